@@ -650,17 +650,16 @@ const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\alit_min\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80\x96@)\x00\x00\x00\x00\x00\x00\x00\x00R\x06litMin\x12\x10\n" +
 	"\x03wet\x18\x05 \x01(\bR\x03wet\"O\n" +
 	"\x12AssessBikeResponse\x129\n" +
-	"\vassessments\x18\x01 \x03(\v2\x17.gritward.v1.AssessmentR\vassessments2\xa9\x04\n" +
-	"\vBikeService\x12\\\n" +
-	"\vDeclareBike\x12\x1f.gritward.v1.DeclareBikeRequest\x1a .gritward.v1.DeclareBikeResponse\"\n" +
-	"\x8a\xa6\x1d\x06\x1a\x04\x01\x02\x03\x04\x12G\n" +
-	"\aGetBike\x12\x1b.gritward.v1.GetBikeRequest\x1a\x11.gritward.v1.Bike\"\f\x8a\xa6\x1d\b\x12\x02\x02\x03\x1a\x02\x01\x04\x12X\n" +
-	"\tListBikes\x12\x1d.gritward.v1.ListBikesRequest\x1a\x1e.gritward.v1.ListBikesResponse\"\f\x8a\xa6\x1d\b\x12\x02\x02\x03\x1a\x02\x01\x04\x12m\n" +
-	"\x10ListDeclarations\x12$.gritward.v1.ListDeclarationsRequest\x1a%.gritward.v1.ListDeclarationsResponse\"\f\x8a\xa6\x1d\b\x12\x02\x02\x03\x1a\x02\x01\x04\x12M\n" +
+	"\vassessments\x18\x01 \x03(\v2\x17.gritward.v1.AssessmentR\vassessments2\xd3\x04\n" +
+	"\vBikeService\x12d\n" +
+	"\vDeclareBike\x12\x1f.gritward.v1.DeclareBikeRequest\x1a .gritward.v1.DeclareBikeResponse\"\x12\x8a\xa6\x1d\x0e\x1a\x04\x01\x02\x03\x04\"\x06parent\x12M\n" +
+	"\aGetBike\x12\x1b.gritward.v1.GetBikeRequest\x1a\x11.gritward.v1.Bike\"\x12\x8a\xa6\x1d\x0e\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04name\x12`\n" +
+	"\tListBikes\x12\x1d.gritward.v1.ListBikesRequest\x1a\x1e.gritward.v1.ListBikesResponse\"\x14\x8a\xa6\x1d\x10\x12\x02\x02\x03\x1a\x02\x01\x04\"\x06parent\x12u\n" +
+	"\x10ListDeclarations\x12$.gritward.v1.ListDeclarationsRequest\x1a%.gritward.v1.ListDeclarationsResponse\"\x14\x8a\xa6\x1d\x10\x12\x02\x02\x03\x1a\x02\x01\x04\"\x06parent\x12S\n" +
 	"\n" +
-	"RetireBike\x12\x1e.gritward.v1.RetireBikeRequest\x1a\x11.gritward.v1.Bike\"\f\x8a\xa6\x1d\b\x12\x01\x03\x1a\x03\x01\x02\x04\x12[\n" +
+	"RetireBike\x12\x1e.gritward.v1.RetireBikeRequest\x1a\x11.gritward.v1.Bike\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12a\n" +
 	"\n" +
-	"AssessBike\x12\x1e.gritward.v1.AssessBikeRequest\x1a\x1f.gritward.v1.AssessBikeResponse\"\f\x8a\xa6\x1d\b\x12\x02\x02\x03\x1a\x02\x01\x04B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"AssessBike\x12\x1e.gritward.v1.AssessBikeRequest\x1a\x1f.gritward.v1.AssessBikeResponse\"\x12\x8a\xa6\x1d\x0e\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04nameB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_bike_service_proto_rawDescOnce sync.Once

@@ -144,9 +144,10 @@ type Member struct {
 	Junior bool `protobuf:"varint,7,opt,name=junior,proto3" json:"junior,omitempty"`
 	// clubs/{club}/members/{member} of the guardian, for a junior.
 	Guardian string `protobuf:"bytes,8,opt,name=guardian,proto3" json:"guardian,omitempty"`
-	// Slowest pace ridden with comfort, on a flat road in still air, km/h, 8 to 50.
+	// Slowest pace ridden with comfort, on a flat road in still air, km/h, 0 to 50. 0: not stated, none is too slow.
 	PaceMinKmh float64 `protobuf:"fixed64,9,opt,name=pace_min_kmh,json=paceMinKmh,proto3" json:"pace_min_kmh,omitempty"`
-	// Fastest pace ridden with comfort, on a flat road in still air, km/h, 8 to 50, not below pace_min_kmh.
+	// Fastest pace ridden with comfort, on a flat road in still air, km/h, 0 to 50, not below pace_min_kmh. 0: not stated,
+	// none is too fast.
 	PaceMaxKmh float64 `protobuf:"fixed64,10,opt,name=pace_max_kmh,json=paceMaxKmh,proto3" json:"pace_max_kmh,omitempty"`
 	// Rides of the club ridden, >= 0. Set by the server.
 	RidesRidden int32 `protobuf:"varint,11,opt,name=rides_ridden,json=ridesRidden,proto3" json:"rides_ridden,omitempty"`
@@ -674,7 +675,7 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\flatitude_deg\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\vlatitudeDeg\x12<\n" +
 	"\rlongitude_deg\x18\x06 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0R\flongitudeDeg\x129\n" +
 	"\n" +
-	"created_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\"\xc9\x05\n" +
+	"created_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\"\xe6\x05\n" +
 	"\x06Member\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12,\n" +
@@ -684,19 +685,19 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\rmay_mark_back\x18\x06 \x01(\bR\vmayMarkBack\x12\x16\n" +
 	"\x06junior\x18\a \x01(\bR\x06junior\x12\x1a\n" +
 	"\bguardian\x18\b \x01(\tR\bguardian\x129\n" +
-	"\fpace_min_kmh\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00I@)\x00\x00\x00\x00\x00\x00 @R\n" +
+	"\fpace_min_kmh\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00I@)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
 	"paceMinKmh\x129\n" +
 	"\fpace_max_kmh\x18\n" +
-	" \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00I@)\x00\x00\x00\x00\x00\x00 @R\n" +
+	" \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00I@)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
 	"paceMaxKmh\x12!\n" +
 	"\frides_ridden\x18\v \x01(\x05R\vridesRidden\x127\n" +
 	"\tjoined_at\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\bjoinedAt\x12=\n" +
 	"\fsuspended_at\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\vsuspendedAt\x12\x1e\n" +
 	"\x05email\x18\x0e \x01(\tB\b\xbaH\x05r\x03\x18\xfe\x01R\x05email\x12\x1f\n" +
 	"\vname_public\x18\x0f \x01(\bR\n" +
-	"namePublic:f\xbaHc\x1aa\n" +
+	"namePublic:\x82\x01\xbaH\x7f\x1a}\n" +
 	"\n" +
-	"pace.order\x12+pace_max_kmh must not be below pace_min_kmh\x1a&this.pace_max_kmh >= this.pace_min_kmh\"\x8e\x01\n" +
+	"pace.order\x12+pace_max_kmh must not be below pace_min_kmh\x1aBthis.pace_max_kmh == 0.0 || this.pace_max_kmh >= this.pace_min_kmh\"\x8e\x01\n" +
 	"\x10EmergencyContact\x12,\n" +
 	"\fcontact_name\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\vcontactName\x12\x1f\n" +
 	"\x05phone\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18(R\x05phone\x12+\n" +

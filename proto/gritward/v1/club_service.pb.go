@@ -753,19 +753,18 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\adevices\x18\x01 \x03(\v2\x13.gritward.v1.DeviceR\adevices\"5\n" +
 	"\x13RevokeDeviceRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name2\x85\x06\n" +
-	"\vClubService\x12E\n" +
-	"\aGetClub\x12\x1b.gritward.v1.GetClubRequest\x1a\x11.gritward.v1.Club\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12M\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name2\xbc\x06\n" +
+	"\vClubService\x12K\n" +
+	"\aGetClub\x12\x1b.gritward.v1.GetClubRequest\x1a\x11.gritward.v1.Club\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12M\n" +
 	"\x06WhoAmI\x12\x1a.gritward.v1.WhoAmIRequest\x1a\x1b.gritward.v1.WhoAmIResponse\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12M\n" +
-	"\tGetMember\x12\x1d.gritward.v1.GetMemberRequest\x1a\x13.gritward.v1.Member\"\f\x8a\xa6\x1d\b\x12\x02\x02\x03\x1a\x02\x01\x04\x12[\n" +
-	"\vListMembers\x12\x1f.gritward.v1.ListMembersRequest\x1a .gritward.v1.ListMembersResponse\"\t\x8a\xa6\x1d\x05\x12\x03\x01\x02\x03\x12R\n" +
-	"\fUpdateMember\x12 .gritward.v1.UpdateMemberRequest\x1a\x13.gritward.v1.Member\"\v\x8a\xa6\x1d\a\x12\x01\x03\x1a\x02\x01\x02\x12N\n" +
-	"\fCreateInvite\x12 .gritward.v1.CreateInviteRequest\x1a\x13.gritward.v1.Invite\"\a\x8a\xa6\x1d\x03\x12\x01\x03\x12[\n" +
-	"\fAcceptInvite\x12 .gritward.v1.AcceptInviteRequest\x1a!.gritward.v1.AcceptInviteResponse\"\x06\x8a\xa6\x1d\x02\b\x01\x12^\n" +
-	"\vListDevices\x12\x1f.gritward.v1.ListDevicesRequest\x1a .gritward.v1.ListDevicesResponse\"\f\x8a\xa6\x1d\b\x12\x01\x03\x1a\x03\x01\x02\x04\x12S\n" +
-	"\fRevokeDevice\x12 .gritward.v1.RevokeDeviceRequest\x1a\x13.gritward.v1.Device\"\f\x8a\xa6\x1d\b\x12\x01\x03\x1a\x03\x01\x02\x04B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12S\n" +
+	"\tGetMember\x12\x1d.gritward.v1.GetMemberRequest\x1a\x13.gritward.v1.Member\"\x12\x8a\xa6\x1d\x0e\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04name\x12c\n" +
+	"\vListMembers\x12\x1f.gritward.v1.ListMembersRequest\x1a .gritward.v1.ListMembersResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12_\n" +
+	"\fUpdateMember\x12 .gritward.v1.UpdateMemberRequest\x1a\x13.gritward.v1.Member\"\x18\x8a\xa6\x1d\x14\x12\x01\x03\x1a\x02\x01\x02\"\vmember.name\x12V\n" +
+	"\fCreateInvite\x12 .gritward.v1.CreateInviteRequest\x1a\x13.gritward.v1.Invite\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12[\n" +
+	"\fAcceptInvite\x12 .gritward.v1.AcceptInviteRequest\x1a!.gritward.v1.AcceptInviteResponse\"\x06\x8a\xa6\x1d\x02\b\x01\x12f\n" +
+	"\vListDevices\x12\x1f.gritward.v1.ListDevicesRequest\x1a .gritward.v1.ListDevicesResponse\"\x14\x8a\xa6\x1d\x10\x12\x01\x03\x1a\x03\x01\x02\x04\"\x06parent\x12Y\n" +
+	"\fRevokeDevice\x12 .gritward.v1.RevokeDeviceRequest\x1a\x13.gritward.v1.Device\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04nameB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_club_service_proto_rawDescOnce sync.Once

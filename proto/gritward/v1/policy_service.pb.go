@@ -411,13 +411,12 @@ const file_gritward_v1_policy_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"O\n" +
 	"\x14ListPoliciesResponse\x127\n" +
-	"\bpolicies\x18\x01 \x03(\v2\x1b.gritward.v1.PolicyRevisionR\bpolicies2\xf7\x02\n" +
-	"\rPolicyService\x12[\n" +
-	"\vCheckPolicy\x12\x1f.gritward.v1.CheckPolicyRequest\x1a .gritward.v1.CheckPolicyResponse\"\t\x8a\xa6\x1d\x05\x12\x03\x01\x02\x03\x12T\n" +
-	"\vAdoptPolicy\x12\x1f.gritward.v1.AdoptPolicyRequest\x1a\x1b.gritward.v1.PolicyRevision\"\a\x8a\xa6\x1d\x03\x12\x01\x03\x12S\n" +
-	"\tGetPolicy\x12\x1d.gritward.v1.GetPolicyRequest\x1a\x1b.gritward.v1.PolicyRevision\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12^\n" +
-	"\fListPolicies\x12 .gritward.v1.ListPoliciesRequest\x1a!.gritward.v1.ListPoliciesResponse\"\t\x8a\xa6\x1d\x05\x12\x03\x01\x02\x03B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\bpolicies\x18\x01 \x03(\v2\x1b.gritward.v1.PolicyRevisionR\bpolicies2\x95\x03\n" +
+	"\rPolicyService\x12c\n" +
+	"\vCheckPolicy\x12\x1f.gritward.v1.CheckPolicyRequest\x1a .gritward.v1.CheckPolicyResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12\\\n" +
+	"\vAdoptPolicy\x12\x1f.gritward.v1.AdoptPolicyRequest\x1a\x1b.gritward.v1.PolicyRevision\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12Y\n" +
+	"\tGetPolicy\x12\x1d.gritward.v1.GetPolicyRequest\x1a\x1b.gritward.v1.PolicyRevision\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12f\n" +
+	"\fListPolicies\x12 .gritward.v1.ListPoliciesRequest\x1a!.gritward.v1.ListPoliciesResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_policy_service_proto_rawDescOnce sync.Once

@@ -353,7 +353,7 @@ type Ride struct {
 	WaysOut []*PlaceNote `protobuf:"bytes,11,rep,name=ways_out,json=waysOut,proto3" json:"ways_out,omitempty"`
 	// Weather as the leader expects it.
 	Conditions *Conditions `protobuf:"bytes,12,opt,name=conditions,proto3" json:"conditions,omitempty"`
-	// Places in all, 0 to 1,000; 0: as many as the groups take.
+	// Places at sign-up, 0 to 1,000; who comes later waits. 0: no limit, the groups' sizes decide at placing.
 	Places int32 `protobuf:"varint,13,opt,name=places,proto3" json:"places,omitempty"`
 	// When sign-up closes. Empty: at the start.
 	SignupClosesAt *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=signup_closes_at,json=signupClosesAt,proto3" json:"signup_closes_at,omitempty"`
@@ -686,7 +686,7 @@ type PaceSettings struct {
 	MassKg *float64 `protobuf:"fixed64,1,opt,name=mass_kg,json=massKg,proto3,oneof" json:"mass_kg,omitempty"`
 	// Drag area of a rider alone, m2, 0.1 to 1.
 	CdaM2 *float64 `protobuf:"fixed64,2,opt,name=cda_m2,json=cdaM2,proto3,oneof" json:"cda_m2,omitempty"`
-	// Rolling resistance coefficient, 0.001 to 0.05.
+	// Rolling resistance coefficient, 0.001 to 0.03.
 	Crr *float64 `protobuf:"fixed64,3,opt,name=crr,proto3,oneof" json:"crr,omitempty"`
 	// Part of the air drag left to the average rider of the group, 0.3 to 1.
 	DraftFactor *float64 `protobuf:"fixed64,4,opt,name=draft_factor,json=draftFactor,proto3,oneof" json:"draft_factor,omitempty"`
@@ -1029,7 +1029,7 @@ func (x *HourWeather) GetWeather() *Weather {
 // Weather at one time.
 type Weather struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Air temperature, C, -40 to 45.
+	// Air temperature, C, -40 to 45. The one value that must be given.
 	TemperatureC *float64 `protobuf:"fixed64,1,opt,name=temperature_c,json=temperatureC,proto3,oneof" json:"temperature_c,omitempty"`
 	// Mean wind at 10 m, km/h, 0 to 150.
 	WindKmh *float64 `protobuf:"fixed64,2,opt,name=wind_kmh,json=windKmh,proto3,oneof" json:"wind_kmh,omitempty"`
@@ -2443,7 +2443,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\fPaceSettings\x125\n" +
 	"\amass_kg\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@o@)\x00\x00\x00\x00\x00\x00D@H\x00R\x06massKg\x88\x01\x01\x123\n" +
 	"\x06cda_m2\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x9a\x99\x99\x99\x99\x99\xb9?H\x01R\x05cdaM2\x88\x01\x01\x12.\n" +
-	"\x03crr\x18\x03 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x9a\x99\x99\x99\x99\x99\xa9?)\xfc\xa9\xf1\xd2MbP?H\x02R\x03crr\x88\x01\x01\x12?\n" +
+	"\x03crr\x18\x03 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\xb8\x1e\x85\xebQ\xb8\x9e?)\xfc\xa9\xf1\xd2MbP?H\x02R\x03crr\x88\x01\x01\x12?\n" +
 	"\fdraft_factor\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)333333\xd3?H\x03R\vdraftFactor\x88\x01\x01\x12<\n" +
 	"\vcap_dry_kmh\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00.@H\x04R\tcapDryKmh\x88\x01\x01\x12<\n" +
 	"\vcap_wet_kmh\x18\x06 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00$@H\x05R\tcapWetKmh\x88\x01\x01\x12<\n" +
@@ -2475,9 +2475,9 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\vHourWeather\x12E\n" +
 	"\n" +
 	"from_local\x18\x01 \x01(\tB&\xbaH#r!2\x1f^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}$R\tfromLocal\x126\n" +
-	"\aweather\x18\x02 \x01(\v2\x14.gritward.v1.WeatherB\x06\xbaH\x03\xc8\x01\x01R\aweather\"\xea\x04\n" +
-	"\aWeather\x12A\n" +
-	"\rtemperature_c\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80F@)\x00\x00\x00\x00\x00\x00D\xc0H\x00R\ftemperatureC\x88\x01\x01\x127\n" +
+	"\aweather\x18\x02 \x01(\v2\x14.gritward.v1.WeatherB\x06\xbaH\x03\xc8\x01\x01R\aweather\"\xed\x04\n" +
+	"\aWeather\x12D\n" +
+	"\rtemperature_c\x18\x01 \x01(\x01B\x1a\xbaH\x17\xc8\x01\x01\x12\x12\x19\x00\x00\x00\x00\x00\x80F@)\x00\x00\x00\x00\x00\x00D\xc0H\x00R\ftemperatureC\x88\x01\x01\x127\n" +
 	"\bwind_kmh\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\xc0b@)\x00\x00\x00\x00\x00\x00\x00\x00H\x01R\awindKmh\x88\x01\x01\x12@\n" +
 	"\rwind_from_deg\x18\x03 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80v@)\x00\x00\x00\x00\x00\x00\x00\x00H\x02R\vwindFromDeg\x88\x01\x01\x127\n" +
 	"\bgust_kmh\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@o@)\x00\x00\x00\x00\x00\x00\x00\x00H\x03R\agustKmh\x88\x01\x01\x12?\n" +

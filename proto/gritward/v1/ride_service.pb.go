@@ -1006,36 +1006,24 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"D\n" +
 	"\x13ListRostersResponse\x12-\n" +
-	"\arosters\x18\x01 \x03(\v2\x13.gritward.v1.RosterR\arosters2\xff\b\n" +
-	"\vRideService\x12H\n" +
+	"\arosters\x18\x01 \x03(\v2\x13.gritward.v1.RosterR\arosters2\xed\t\n" +
+	"\vRideService\x12P\n" +
 	"\n" +
-	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\a\x8a\xa6\x1d\x03\x12\x01\x02\x12E\n" +
-	"\aGetRide\x12\x1b.gritward.v1.GetRideRequest\x1a\x11.gritward.v1.Ride\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12V\n" +
-	"\tListRides\x12\x1d.gritward.v1.ListRidesRequest\x1a\x1e.gritward.v1.ListRidesResponse\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12K\n" +
+	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x0f\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x12K\n" +
+	"\aGetRide\x12\x1b.gritward.v1.GetRideRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12^\n" +
+	"\tListRides\x12\x1d.gritward.v1.ListRidesRequest\x1a\x1e.gritward.v1.ListRidesResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12V\n" +
 	"\n" +
-	"UpdateRide\x12\x1e.gritward.v1.UpdateRideRequest\x1a\x11.gritward.v1.Ride\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x01\x03\x1a\x01\x02\x12M\n" +
-	"\vCallOffRide\x12\x1f.gritward.v1.CallOffRideRequest\x1a\x11.gritward.v1.Ride\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x01\x03\x1a\x01\x02\x12K\n" +
-	"\bPlanRide\x12\x1c.gritward.v1.PlanRideRequest\x1a\x15.gritward.v1.RidePlan\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12L\n" +
-	"\bGetRoute\x12\x1c.gritward.v1.GetRouteRequest\x1a\x16.gritward.v1.RouteLine\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12I\n" +
-	"\bJoinRide\x12\x1c.gritward.v1.JoinRideRequest\x1a\x13.gritward.v1.Signup\"\n" +
-	"\x8a\xa6\x1d\x06\x1a\x04\x01\x02\x03\x04\x12W\n" +
-	"\x0eWithdrawSignup\x12\".gritward.v1.WithdrawSignupRequest\x1a\x13.gritward.v1.Signup\"\f\x8a\xa6\x1d\b\x12\x01\x03\x1a\x03\x01\x02\x04\x12\\\n" +
-	"\vListSignups\x12\x1f.gritward.v1.ListSignupsRequest\x1a .gritward.v1.ListSignupsResponse\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12N\n" +
-	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x01\x03\x1a\x01\x02\x12S\n" +
-	"\rPublishRoster\x12!.gritward.v1.PublishRosterRequest\x1a\x13.gritward.v1.Roster\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x01\x03\x1a\x01\x02\x12K\n" +
-	"\tGetRoster\x12\x1d.gritward.v1.GetRosterRequest\x1a\x13.gritward.v1.Roster\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12\\\n" +
-	"\vListRosters\x12\x1f.gritward.v1.ListRostersRequest\x1a .gritward.v1.ListRostersResponse\"\n" +
-	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"UpdateRide\x12\x1e.gritward.v1.UpdateRideRequest\x1a\x11.gritward.v1.Ride\"\x15\x8a\xa6\x1d\x11\x12\x01\x03\x1a\x01\x02\"\tride.name\x12S\n" +
+	"\vCallOffRide\x12\x1f.gritward.v1.CallOffRideRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12Q\n" +
+	"\bPlanRide\x12\x1c.gritward.v1.PlanRideRequest\x1a\x15.gritward.v1.RidePlan\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12R\n" +
+	"\bGetRoute\x12\x1c.gritward.v1.GetRouteRequest\x1a\x16.gritward.v1.RouteLine\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12Z\n" +
+	"\bJoinRide\x12\x1c.gritward.v1.JoinRideRequest\x1a\x13.gritward.v1.Signup\"\x1b\x8a\xa6\x1d\x17\x12\x01\x03\x1a\x03\x01\x02\x04\"\rsignup.member\x12]\n" +
+	"\x0eWithdrawSignup\x12\".gritward.v1.WithdrawSignupRequest\x1a\x13.gritward.v1.Signup\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12d\n" +
+	"\vListSignups\x12\x1f.gritward.v1.ListSignupsRequest\x1a .gritward.v1.ListSignupsResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12T\n" +
+	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12[\n" +
+	"\rPublishRoster\x12!.gritward.v1.PublishRosterRequest\x1a\x13.gritward.v1.Roster\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12Q\n" +
+	"\tGetRoster\x12\x1d.gritward.v1.GetRosterRequest\x1a\x13.gritward.v1.Roster\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12d\n" +
+	"\vListRosters\x12\x1f.gritward.v1.ListRostersRequest\x1a .gritward.v1.ListRostersResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_ride_service_proto_rawDescOnce sync.Once

@@ -58,11 +58,11 @@ type RideServiceClient interface {
 	PlanRide(ctx context.Context, in *PlanRideRequest, opts ...grpc.CallOption) (*RidePlan, error)
 	// The line of the ride's route. Errors: NOT_FOUND.
 	GetRoute(ctx context.Context, in *GetRouteRequest, opts ...grpc.CallOption) (*RouteLine, error)
-	// Signs a member up, or changes the sign-up that is there: bike, group, party. The answer tells the standing in each
-	// group. Errors: NOT_FOUND (an unknown bike), FIELD_INVALID, RIDE_OVER, WRONG_STATE (no place left, a retired bike),
-	// CHANGED_MEANWHILE, NO_POLICY.
+	// Signs a member up, or changes the sign-up that is there: bike, group, party. When all places are taken the sign-up
+	// waits. The answer tells the standing in each group. Errors: NOT_FOUND (an unknown bike), FIELD_INVALID, RIDE_OVER,
+	// WRONG_STATE (a retired bike), CHANGED_MEANWHILE, NO_POLICY.
 	JoinRide(ctx context.Context, in *JoinRideRequest, opts ...grpc.CallOption) (*Signup, error)
-	// Withdraws a sign-up. Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE.
+	// Withdraws a sign-up; who has waited longest moves up. Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE.
 	WithdrawSignup(ctx context.Context, in *WithdrawSignupRequest, opts ...grpc.CallOption) (*Signup, error)
 	// Who has signed up, in the order of signing up, with standings. Errors: NOT_FOUND.
 	ListSignups(ctx context.Context, in *ListSignupsRequest, opts ...grpc.CallOption) (*ListSignupsResponse, error)
@@ -247,11 +247,11 @@ type RideServiceServer interface {
 	PlanRide(context.Context, *PlanRideRequest) (*RidePlan, error)
 	// The line of the ride's route. Errors: NOT_FOUND.
 	GetRoute(context.Context, *GetRouteRequest) (*RouteLine, error)
-	// Signs a member up, or changes the sign-up that is there: bike, group, party. The answer tells the standing in each
-	// group. Errors: NOT_FOUND (an unknown bike), FIELD_INVALID, RIDE_OVER, WRONG_STATE (no place left, a retired bike),
-	// CHANGED_MEANWHILE, NO_POLICY.
+	// Signs a member up, or changes the sign-up that is there: bike, group, party. When all places are taken the sign-up
+	// waits. The answer tells the standing in each group. Errors: NOT_FOUND (an unknown bike), FIELD_INVALID, RIDE_OVER,
+	// WRONG_STATE (a retired bike), CHANGED_MEANWHILE, NO_POLICY.
 	JoinRide(context.Context, *JoinRideRequest) (*Signup, error)
-	// Withdraws a sign-up. Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE.
+	// Withdraws a sign-up; who has waited longest moves up. Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE.
 	WithdrawSignup(context.Context, *WithdrawSignupRequest) (*Signup, error)
 	// Who has signed up, in the order of signing up, with standings. Errors: NOT_FOUND.
 	ListSignups(context.Context, *ListSignupsRequest) (*ListSignupsResponse, error)

@@ -1,0 +1,94 @@
+// Package civil turns dates and times as people write them into instants, and refuses those that a clock change skips
+// or repeats.
+package civil
+
+import (
+	"fmt"
+	"time"
+	_ "time/tzdata" // so that a machine without a time-zone database reckons the same
+
+	"gritward/internal/fault"
+	pb "gritward/proto/gritward/v1"
+)
+
+// Layouts of a civil time and a civil date (ISO 8601, local time to the minute).
+const (
+	TimeLayout = "2006-01-02T15:04"
+	DateLayout = "2006-01-02"
+)
+
+// Zone loads an IANA time zone. The error is a FIELD_INVALID about the field at path.
+func Zone(path, name string) (*time.Location, error) {
+	zone, err := time.LoadLocation(name)
+	if err != nil || name == "" || name == "Local" {
+		return nil, fault.Invalid(path, "%q is not a time zone; write one of the IANA names, for example Europe/London", name)
+	}
+	return zone, nil
+}
+
+// Instant reads YYYY-MM-DDTHH:MM as a civil time of the zone. A time that no clock shows, or that clocks show twice, is
+// a CIVIL_TIME fault about the field at path that says which times would do.
+func Instant(path, local string, zone *time.Location) (time.Time, error) {
+	wall, err := time.Parse(TimeLayout, local)
+	if err != nil {
+		return time.Time{}, fault.Invalid(path, "%q is not a time; write it as 2026-12-13T09:00", local)
+	}
+	matches := instants(wall, zone)
+	switch len(matches) {
+	case 1:
+		return matches[0], nil
+	case 0:
+		return time.Time{}, clockFault(path, "%s does not exist in %s: the clocks skip it that day; take a time %s",
+			wall.Format("15:04"), zone, outside(wall, zone))
+	default:
+		return time.Time{}, clockFault(path, "%s happens twice in %s: the clocks go back that day; take a time %s",
+			wall.Format("15:04"), zone, outside(wall, zone))
+	}
+}
+
+// Date reads YYYY-MM-DD. The error is a FIELD_INVALID about the field at path.
+func Date(path, date string) (time.Time, error) {
+	day, err := time.Parse(DateLayout, date)
+	if err != nil {
+		return time.Time{}, fault.Invalid(path, "%q is not a date; write it as 2026-12-13", date)
+	}
+	return day, nil
+}
+
+// instants finds every instant whose civil time in the zone is wall. Offsets change by less than a day, so those of a
+// day before and a day after are all that can matter.
+func instants(wall time.Time, zone *time.Location) []time.Time {
+	var found []time.Time
+	for _, probe := range []time.Duration{-24 * time.Hour, 24 * time.Hour} {
+		_, offset := wall.Add(probe).In(zone).Zone()
+		at := wall.Add(-time.Duration(offset) * time.Second).In(zone)
+		if at.Format(TimeLayout) != wall.Format(TimeLayout) {
+			continue
+		}
+		if len(found) == 0 || !found[0].Equal(at) {
+			found = append(found, at)
+		}
+	}
+	return found
+}
+
+// outside says which civil times around a clock change are plain.
+func outside(wall time.Time, zone *time.Location) string {
+	from, to := wall, wall
+	for i := 0; i < 24*60 && len(instants(from, zone)) != 1; i++ {
+		from = from.Add(-time.Minute)
+	}
+	for i := 0; i < 24*60 && len(instants(to, zone)) != 1; i++ {
+		to = to.Add(time.Minute)
+	}
+	return fmt.Sprintf("up to %s or from %s", from.Format("15:04"), to.Format("15:04"))
+}
+
+func clockFault(path, format string, args ...any) error {
+	what := fmt.Sprintf(format, args...)
+	return &fault.Error{
+		Reason:  pb.Reason_CIVIL_TIME,
+		Message: "the clocks change at that time",
+		Fields:  []fault.Field{{Path: path, What: what}},
+	}
+}

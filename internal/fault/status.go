@@ -1,0 +1,81 @@
+package fault
+
+import (
+	"context"
+	"errors"
+
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/protoadapt"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// Domain stands in google.rpc.ErrorInfo.domain of every error of this service.
+const Domain = "gritward"
+
+// codeOf is the only table between reasons and gRPC codes.
+var codeOf = map[pb.Reason]codes.Code{
+	pb.Reason_REASON_UNSPECIFIED: codes.Unknown,
+	pb.Reason_FIELD_INVALID:      codes.InvalidArgument,
+	pb.Reason_NOT_FOUND:          codes.NotFound,
+	pb.Reason_ALREADY_EXISTS:     codes.AlreadyExists,
+	pb.Reason_NOT_SIGNED_IN:      codes.Unauthenticated,
+	pb.Reason_NOT_ALLOWED:        codes.PermissionDenied,
+	pb.Reason_CHANGED_MEANWHILE:  codes.Aborted,
+	pb.Reason_NO_POLICY:          codes.FailedPrecondition,
+	pb.Reason_POLICY_INVALID:     codes.InvalidArgument,
+	pb.Reason_ROUTE_INVALID:      codes.InvalidArgument,
+	pb.Reason_RIDE_OVER:          codes.FailedPrecondition,
+	pb.Reason_WRONG_STATE:        codes.FailedPrecondition,
+	pb.Reason_CIVIL_TIME:         codes.InvalidArgument,
+	pb.Reason_CALL_OFF:           codes.FailedPrecondition,
+	pb.Reason_REQUEST_ID_REUSED:  codes.AlreadyExists,
+	pb.Reason_UNAVAILABLE:        codes.Unavailable,
+	pb.Reason_INTERNAL:           codes.Internal,
+	pb.Reason_INVITE_NOT_GOOD:    codes.PermissionDenied,
+}
+
+// Code is the gRPC code of a reason.
+func Code(reason pb.Reason) codes.Code { return codeOf[reason] }
+
+// Status turns any error into what goes over the wire. A fault keeps its message and details; an ended context keeps
+// its code; a status stays as it is; anything else becomes INTERNAL without its text.
+func Status(err error) *status.Status {
+	var fault *Error
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &fault):
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return status.FromContextError(err)
+	default:
+		if made, ok := status.FromError(err); ok {
+			return made
+		}
+		fault = New(pb.Reason_INTERNAL, "the server failed; its log says more")
+	}
+	details := []protoadapt.MessageV1{&errdetails.ErrorInfo{Reason: fault.Reason.String(), Domain: Domain}}
+	if len(fault.Fields) > 0 {
+		bad := &errdetails.BadRequest{}
+		for _, field := range fault.Fields {
+			bad.FieldViolations = append(bad.FieldViolations,
+				&errdetails.BadRequest_FieldViolation{Field: field.Path, Description: field.What})
+		}
+		details = append(details, bad)
+	}
+	if len(fault.Limits) > 0 {
+		failure := &errdetails.PreconditionFailure{}
+		for _, limit := range fault.Limits {
+			failure.Violations = append(failure.Violations, &errdetails.PreconditionFailure_Violation{
+				Type: fault.Reason.String(), Subject: limit.ID, Description: limit.What})
+		}
+		details = append(details, failure)
+	}
+	made, detailErr := status.New(Code(fault.Reason), fault.Message).WithDetails(details...)
+	if detailErr != nil {
+		return status.New(codes.Internal, "the server failed; its log says more")
+	}
+	return made
+}

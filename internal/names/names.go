@@ -1,0 +1,155 @@
+// Package names builds and takes apart resource names such as clubs/{club}/members/{member}/bikes/{bike}.
+package names
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+
+	"gritward/internal/fault"
+)
+
+// Any stands for "all of them" or "the newest" where a method allows it.
+const Any = "-"
+
+var idPattern = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,79}$`)
+
+// ValidID tells whether s can be one part of a name: lower-case letters, digits and hyphens, up to 80.
+func ValidID(s string) bool { return idPattern.MatchString(s) }
+
+// Club is the name of a club.
+func Club(club string) string { return "clubs/" + club }
+
+// Member is the name of a member.
+func Member(club, member string) string { return Club(club) + "/members/" + member }
+
+// Device is the name of a member's device.
+func Device(club, member, device string) string { return Member(club, member) + "/devices/" + device }
+
+// Bike is the name of a member's bike.
+func Bike(club, member, bike string) string { return Member(club, member) + "/bikes/" + bike }
+
+// Declaration is the name of one revision of a bike's declaration.
+func Declaration(club, member, bike string, revision int32) string {
+	return fmt.Sprintf("%s/declarations/%d", Bike(club, member, bike), revision)
+}
+
+// Invite is the name of an invite.
+func Invite(club, invite string) string { return Club(club) + "/invites/" + invite }
+
+// Policy is the name of an adopted policy.
+func Policy(club string, number int32) string {
+	return fmt.Sprintf("%s/policies/%d", Club(club), number)
+}
+
+// Ride is the name of a ride.
+func Ride(club, ride string) string { return Club(club) + "/rides/" + ride }
+
+// Signup is the name of a member's sign-up for a ride.
+func Signup(club, ride, member string) string { return Ride(club, ride) + "/signups/" + member }
+
+// Roster is the name of one issue of a ride's roster.
+func Roster(club, ride string, number int32) string {
+	return fmt.Sprintf("%s/rosters/%d", Ride(club, ride), number)
+}
+
+// Shapes of names, for Parse.
+const (
+	ClubShape    = "clubs/*"
+	MemberShape  = "clubs/*/members/*"
+	DeviceShape  = "clubs/*/members/*/devices/*"
+	BikeShape    = "clubs/*/members/*/bikes/*"
+	PolicyShape  = "clubs/*/policies/*"
+	RideShape    = "clubs/*/rides/*"
+	SignupShape  = "clubs/*/rides/*/signups/*"
+	RosterShape  = "clubs/*/rides/*/rosters/*"
+	wildcardPart = "*"
+)
+
+// Parse takes a name apart: one id for each star of the shape. An id is as ValidID has it, or Any. The error is a
+// FIELD_INVALID about the field at path.
+func Parse(path, name, shape string) ([]string, error) {
+	parts, pattern := strings.Split(name, "/"), strings.Split(shape, "/")
+	wrong := fault.Invalid(path, "%s is not a name of the form %s", quote(name), readable(shape))
+	if len(parts) != len(pattern) {
+		return nil, wrong
+	}
+	var ids []string
+	for i, part := range parts {
+		switch {
+		case pattern[i] != wildcardPart && part != pattern[i]:
+			return nil, wrong
+		case pattern[i] == wildcardPart && part != Any && !ValidID(part):
+			return nil, wrong
+		case pattern[i] == wildcardPart:
+			ids = append(ids, part)
+		}
+	}
+	return ids, nil
+}
+
+// Last is the last part of a name, for people.
+func Last(name string) string { return name[strings.LastIndexByte(name, '/')+1:] }
+
+// Part is the id that follows the collection in a name: Part("clubs/a/rides/b/signups/c", "rides") is "b"; "" when the
+// collection is not in it.
+func Part(name, collection string) string {
+	parts := strings.Split(name, "/")
+	for i := 0; i+1 < len(parts); i += 2 {
+		if parts[i] == collection {
+			return parts[i+1]
+		}
+	}
+	return ""
+}
+
+// Slug makes an id of a title: lower case, letters and digits kept, all else a hyphen, at most max bytes. Empty when
+// nothing is left.
+func Slug(title string, max int) string {
+	var b strings.Builder
+	gap := false
+	for _, r := range strings.ToLower(title) {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
+			if gap && b.Len() > 0 {
+				b.WriteByte('-')
+			}
+			gap = false
+			b.WriteRune(r)
+		} else {
+			gap = true
+		}
+	}
+	slug := b.String()
+	if len(slug) > max {
+		slug = slug[:max]
+	}
+	return strings.Trim(slug, "-")
+}
+
+func quote(name string) string {
+	if len(name) > 80 {
+		name = name[:80] + "..."
+	}
+	return fmt.Sprintf("%q", name)
+}
+
+func readable(shape string) string {
+	parts := strings.Split(shape, "/")
+	for i := 1; i < len(parts); i += 2 {
+		singular := strings.TrimSuffix(parts[i-1], "s")
+		if parts[i-1] == "policies" {
+			singular = "policy"
+		}
+		parts[i] = "{" + singular + "}"
+	}
+	return strings.Join(parts, "/")
+}
+
+// In is Parse for a name that must lie in the club given.
+func In(club, path, name, shape string) ([]string, error) {
+	ids, err := Parse(path, name, shape)
+	if err == nil && ids[0] != club {
+		err = fault.Invalid(path, "%s is another club's; yours is %s", quote(name), Club(club))
+	}
+	return ids, err
+}
