@@ -1,0 +1,118 @@
+// Package bolt is a store in one file, by the B+tree library bbolt. One process at a time has it open; one transaction
+// at a time writes, any number read beside it.
+package bolt
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime/debug"
+	"syscall"
+	"time"
+
+	"go.etcd.io/bbolt"
+	berrors "go.etcd.io/bbolt/errors"
+
+	"gritward/internal/store"
+)
+
+// DefaultLockTimeout is for how long Open waits for another process to let go of the file.
+const DefaultLockTimeout = 3 * time.Second
+
+const (
+	// mapBytes of address space are reserved at once. bbolt moves its map when the file outgrows it, and the writer
+	// that makes it do so waits until nobody reads; below this size no writer ever waits for a reader.
+	mapBytes = 256 << 20
+	// growBytes is by how much the file grows at a time. bbolt's own 16 MiB is more than most clubs ever fill.
+	growBytes = 1 << 20
+)
+
+// Options says which file to open and how.
+type Options struct {
+	// Path is the file. It is made, readable by its owner only, when it is not there; its folder must be there.
+	Path string
+	// LockTimeout is for how long to wait while another process has the file open; 0 means DefaultLockTimeout.
+	LockTimeout time.Duration
+	// Now is the clock, for the time that a new store is made at.
+	Now func() time.Time
+}
+
+// Open opens the store in a file, or makes a new one. The error is a *store.LockedError when another process has it
+// open. An empty file is refused, since it may be what is left of a store.
+func Open(options Options) (*Store, error) {
+	if options.Path == "" || options.Now == nil {
+		return nil, errors.New("store: Options needs Path and Now")
+	}
+	if options.LockTimeout <= 0 {
+		options.LockTimeout = DefaultLockTimeout // bbolt would wait for ever at 0
+	}
+	if info, err := os.Stat(options.Path); err == nil {
+		switch {
+		case info.IsDir():
+			return nil, fmt.Errorf("store: %s is a folder: point --data at a file, such as %s",
+				options.Path, filepath.Join(options.Path, "club.db"))
+		case !info.Mode().IsRegular():
+			return nil, fmt.Errorf("store: %s is not an ordinary file: point --data at one", options.Path)
+		case info.Size() == 0:
+			return nil, fmt.Errorf("store: %s is empty: delete it to begin a new store, or restore it from a backup", options.Path)
+		}
+	}
+	db, err := openFile(options)
+	if err != nil {
+		return nil, err
+	}
+	return &Store{db: db, path: options.Path, writing: make(chan struct{}, 1)}, nil
+}
+
+// openFile opens the file with bbolt. bbolt trusts what it reads: on a damaged file it panics, and on one that was cut
+// short it reads past the end of its map, a memory fault. Both become errors here; the process should then end, since
+// what bbolt had mapped and locked may stay so.
+func openFile(options Options) (db *bbolt.DB, err error) {
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	defer func() {
+		if fault := recover(); fault != nil {
+			err = explain(options, fmt.Errorf("%v", fault))
+		}
+		if err != nil && db != nil {
+			db, err = nil, errors.Join(err, db.Close())
+		}
+	}()
+	db, err = bbolt.Open(options.Path, 0o600, &bbolt.Options{Timeout: options.LockTimeout, InitialMmapSize: mapBytes})
+	if err != nil {
+		return nil, explain(options, err)
+	}
+	db.AllocSize = growBytes
+	if err := checkLength(db); err != nil {
+		return db, explain(options, err)
+	}
+	return db, checkSchema(db, options)
+}
+
+// checkLength refuses a file that is shorter than the pages in use.
+func checkLength(db *bbolt.DB) error {
+	return db.View(func(tx *bbolt.Tx) error {
+		info, err := os.Stat(db.Path())
+		if err == nil && info.Size() < tx.Size() {
+			err = fmt.Errorf("cut short: %d of %d bytes", info.Size(), tx.Size())
+		}
+		return err
+	})
+}
+
+// explain says what to do about a file that cannot be opened.
+func explain(options Options, err error) error {
+	var system syscall.Errno
+	switch {
+	case errors.Is(err, berrors.ErrTimeout):
+		return &store.LockedError{Path: options.Path, Waited: options.LockTimeout}
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("store: the folder %s does not exist: make it, or point --data elsewhere", filepath.Dir(options.Path))
+	case errors.Is(err, fs.ErrPermission):
+		return fmt.Errorf("store: %s: this user may not read and write it (%w): change its owner or rights, or point --data elsewhere", options.Path, err)
+	case errors.As(err, &system):
+		return fmt.Errorf("store: %s cannot be opened (%w): put that right, or point --data elsewhere", options.Path, err)
+	}
+	return fmt.Errorf("store: %s is not a store, or is damaged (%w): restore it from a backup, or point --data elsewhere", options.Path, err)
+}

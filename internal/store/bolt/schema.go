@@ -1,0 +1,70 @@
+package bolt
+
+import (
+	"fmt"
+
+	"go.etcd.io/bbolt"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// Schema is the number of the newest layout that this program reads and writes. Number 1: bucket "clubs" holds a bucket
+// for each club, with its keys; bucket "meta" holds a pb.StoreInfo under "info".
+const Schema = 1
+
+func metaBucket() []byte  { return []byte("meta") }
+func clubsBucket() []byte { return []byte("clubs") }
+func infoKey() []byte     { return []byte("info") }
+
+// checkSchema lays out a new file, and refuses one that is not a store or has a schema that is not known.
+func checkSchema(db *bbolt.DB, options Options) error {
+	var data []byte
+	fresh := false
+	err := db.View(func(tx *bbolt.Tx) error {
+		first, _ := tx.Cursor().First()
+		fresh = first == nil
+		if meta := tx.Bucket(metaBucket()); meta != nil && tx.Bucket(clubsBucket()) != nil {
+			data = append(data, meta.Get(infoKey())...)
+		}
+		return nil
+	})
+	switch {
+	case err != nil:
+		return explain(options, err)
+	case fresh:
+		return layOut(db, options)
+	}
+	info := &pb.StoreInfo{}
+	if err := proto.Unmarshal(data, info); err != nil || info.Schema < 1 {
+		return fmt.Errorf("store: %s is another program's file, or is damaged (no schema number): restore it from a backup, or point --data elsewhere", options.Path)
+	}
+	if info.Schema > Schema {
+		return fmt.Errorf("store: %s has schema %d and this program knows schemas up to %d: start a newer program, or restore a backup from before the upgrade",
+			options.Path, info.Schema, Schema)
+	}
+	return nil
+}
+
+// layOut makes the buckets of a new store.
+func layOut(db *bbolt.DB, options Options) error {
+	err := db.Update(func(tx *bbolt.Tx) error {
+		data, err := proto.Marshal(&pb.StoreInfo{Schema: Schema, CreatedAt: timestamppb.New(options.Now())})
+		if err != nil {
+			return err
+		}
+		if _, err := tx.CreateBucket(clubsBucket()); err != nil {
+			return err
+		}
+		meta, err := tx.CreateBucket(metaBucket())
+		if err != nil {
+			return err
+		}
+		return meta.Put(infoKey(), data)
+	})
+	if err != nil {
+		return fmt.Errorf("store: %s could not be begun: %w: look at the disk's space and health", options.Path, err)
+	}
+	return nil
+}

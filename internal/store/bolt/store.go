@@ -1,0 +1,114 @@
+package bolt
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"go.etcd.io/bbolt"
+	berrors "go.etcd.io/bbolt/errors"
+
+	"gritward/internal/store"
+)
+
+// Store implements store.Store.
+type Store struct {
+	db   *bbolt.DB
+	path string
+	// writing has room for the one transaction that writes. bbolt has a lock for it too, but one that cannot be waited
+	// for with a context.
+	writing chan struct{}
+}
+
+var _ store.Store = (*Store)(nil)
+
+// errUnchanged rolls back a transaction that wrote nothing, which spares the disk two waits.
+var errUnchanged = errors.New("unchanged")
+
+// Update implements store.Store.
+func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) error) error {
+	if err := errors.Join(store.CheckClub(club), ctx.Err()); err != nil {
+		return err
+	}
+	select {
+	case s.writing <- struct{}{}:
+		defer func() { <-s.writing }()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	var refused error
+	err := s.db.Update(func(under *bbolt.Tx) error {
+		refused = change(ctx, under, club, use)
+		return refused
+	})
+	switch {
+	case errors.Is(refused, errUnchanged) || err == nil:
+		return nil
+	case refused != nil:
+		return refused
+	case errors.Is(err, berrors.ErrDatabaseNotOpen):
+		return store.ErrClosed
+	}
+	return fmt.Errorf("store: writing %s failed: %w: look at the disk's space and health, then read whether the change is there", s.path, err)
+}
+
+// change runs use and tells whether to commit: when it returns nil.
+func change(ctx context.Context, under *bbolt.Tx, club string, use func(store.Tx) error) error {
+	tx := begin(ctx, under, club)
+	defer tx.end()
+	if err := use(tx); err != nil {
+		return err
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if !tx.wrote {
+		return errUnchanged
+	}
+	return nil
+}
+
+// View implements store.Store.
+func (s *Store) View(ctx context.Context, club string, use func(store.Tx) error) error {
+	if err := errors.Join(store.CheckClub(club), ctx.Err()); err != nil {
+		return err
+	}
+	return s.view(func(under *bbolt.Tx) error {
+		tx := begin(ctx, under, club)
+		defer tx.end()
+		return use(tx)
+	})
+}
+
+// Clubs implements store.Store.
+func (s *Store) Clubs(ctx context.Context) (clubs []string, err error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	err = s.view(func(under *bbolt.Tx) error {
+		all := under.Bucket(clubsBucket())
+		return all.ForEachBucket(func(club []byte) error {
+			if key, _ := all.Bucket(club).Cursor().First(); key != nil {
+				clubs = append(clubs, string(club))
+			}
+			return nil
+		})
+	})
+	return clubs, err
+}
+
+func (s *Store) view(use func(*bbolt.Tx) error) error {
+	err := s.db.View(use)
+	if errors.Is(err, berrors.ErrDatabaseNotOpen) {
+		return store.ErrClosed
+	}
+	return err
+}
+
+// Close implements store.Store.
+func (s *Store) Close() error {
+	if err := s.db.Close(); err != nil {
+		return fmt.Errorf("store: closing %s failed: %w", s.path, err)
+	}
+	return nil
+}

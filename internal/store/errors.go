@@ -1,0 +1,56 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"time"
+)
+
+var (
+	// ErrReadOnly refuses a write in a View.
+	ErrReadOnly = errors.New("store: this transaction only reads: write in an Update")
+	// ErrClosed refuses to use a store that was closed, or a transaction that is over.
+	ErrClosed = errors.New("store: the store is closed or the transaction is over: begin a new one on an open store")
+	// ErrScanning refuses a write while a scan of the same transaction is under way.
+	ErrScanning = errors.New("store: nothing can be written while a scan is under way: collect the keys, end the scan, then write")
+	// ErrClubID is in the error about a club id that is not as CheckClub has it.
+	ErrClubID = errors.New("store: not a club id")
+	// ErrKey is in the error about a key that is not as CheckKey has it.
+	ErrKey = errors.New("store: not a key")
+)
+
+// MaxKeyBytes is the length of the longest key: the limit of bbolt, bbolt.MaxKeySize.
+const MaxKeyBytes = 32768
+
+var clubPattern = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,39}$`)
+
+// CheckClub returns an error with ErrClubID in it unless club is 1 to 40 lower-case letters, digits and hyphens, the
+// first not a hyphen.
+func CheckClub(club string) error {
+	if clubPattern.MatchString(club) {
+		return nil
+	}
+	return fmt.Errorf("%w: %.80q: use 1 to 40 of a-z, 0-9 and -, not beginning with -", ErrClubID, club)
+}
+
+// CheckKey returns an error with ErrKey in it unless key has 1 to MaxKeyBytes bytes, of any kind.
+func CheckKey(key string) error {
+	if len(key) >= 1 && len(key) <= MaxKeyBytes {
+		return nil
+	}
+	return fmt.Errorf("%w: %d bytes: use 1 to %d", ErrKey, len(key), MaxKeyBytes)
+}
+
+// LockedError says that another process has the store open.
+type LockedError struct {
+	// Path is the store's file.
+	Path string
+	// Waited is for how long the other process was waited for.
+	Waited time.Duration
+}
+
+// Error says where, what, and what to do.
+func (e *LockedError) Error() string {
+	return fmt.Sprintf("store: %s is in use by another process (waited %s): stop that server, or point --data elsewhere", e.Path, e.Waited)
+}

@@ -1,0 +1,48 @@
+// Package store keeps bytes under ordered keys, apart for each club, with transactions that behave as if they ran one
+// after another. It knows nothing of what the bytes mean. Package bolt puts it into a file; package storetest holds any
+// implementation against what is said here.
+package store
+
+import "context"
+
+// Visit is called for each key of a scan. The value is to be read only, and only until Visit returns. The scan ends
+// when more is false or err is not nil; it gives err back.
+type Visit = func(key string, value []byte) (more bool, err error)
+
+// Tx is one transaction over one club's keys. It belongs to the goroutine that it was handed to, and every method
+// returns ErrClosed once the function that it was handed to has returned. Keys are ordered byte by byte.
+type Tx interface {
+	// Get reads one value: nil when the key is absent, not nil (but perhaps empty) when it is there. The bytes are the
+	// caller's to keep and to change. It sees what the same transaction wrote.
+	Get(key string) ([]byte, error)
+	// Put writes one value and keeps a copy of it; nil is written as empty.
+	Put(key string, value []byte) error
+	// Delete removes one key. It is no error when the key is absent.
+	Delete(key string) error
+	// Scan visits the keys that begin with prefix in ascending order; with after != "" only those > after, which need
+	// not exist nor begin with prefix. While a scan is under way reads and further scans are fine; Put and Delete are
+	// refused with ErrScanning, so that nobody has to know what a scan makes of a key that comes or goes beneath it.
+	// A scan ends with the context's error when the context ends.
+	Scan(prefix, after string, visit Visit) error
+	// ScanDown is Scan in descending order; with before != "" only keys < before.
+	ScanDown(prefix, before string, visit Visit) error
+}
+
+// Store is a set of clubs with their keys. Its methods may be called from many goroutines, but not from inside a
+// function that it is running: a transaction within a transaction can wait for itself.
+type Store interface {
+	// Update runs use in a transaction that may write. Transactions of one store are serialisable: the result is as if
+	// they had run one after another, and use runs once. When Update returns nil, all that use wrote is on the disk.
+	// When use returns an error or panics, or ctx ends before the commit, nothing of it stays; the error (or the panic)
+	// is passed on as it is. When the commit itself fails, the error says so and what was written is uncertain until it
+	// is read again. Waiting for other writers ends when ctx does.
+	Update(ctx context.Context, club string, use func(Tx) error) error
+	// View runs use on the club as it was at one moment, whatever is written meanwhile. Put and Delete refuse with
+	// ErrReadOnly. A club that nothing was written to is empty.
+	View(ctx context.Context, club string, use func(Tx) error) error
+	// Clubs lists the clubs that have at least one key, ascending.
+	Clubs(ctx context.Context) ([]string, error)
+	// Close waits for the transactions that are running and ends the store: afterwards every method returns ErrClosed.
+	// Closing again does nothing.
+	Close() error
+}
