@@ -367,7 +367,7 @@ type Invite struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// clubs/{club}/invites/{invite}. Set by the server.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// Name of the person invited, as the club will show it.
+	// Name of the person invited, as the club will show it, 1 to 60 characters; empty with for_member.
 	DisplayName string `protobuf:"bytes,2,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
 	// Roles that the member will have beside MEMBER.
 	Roles []Role `protobuf:"varint,3,rep,packed,name=roles,proto3,enum=gritward.v1.Role" json:"roles,omitempty"`
@@ -701,10 +701,10 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\x10EmergencyContact\x12,\n" +
 	"\fcontact_name\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\vcontactName\x12\x1f\n" +
 	"\x05phone\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18(R\x05phone\x12+\n" +
-	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\xf3\x02\n" +
+	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\xf1\x02\n" +
 	"\x06Invite\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12,\n" +
-	"\fdisplay_name\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\vdisplayName\x12<\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
+	"\fdisplay_name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18<R\vdisplayName\x12<\n" +
 	"\x05roles\x18\x03 \x03(\x0e2\x11.gritward.v1.RoleB\x13\xbaH\x10\x92\x01\r\x10\x04\x18\x01\"\a\x82\x01\x04\x10\x01 \x00R\x05roles\x129\n" +
 	"\n" +
 	"expires_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\texpiresAt\x12\x1d\n" +

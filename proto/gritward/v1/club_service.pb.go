@@ -731,7 +731,7 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\amembers\x18\x01 \x03(\v2\x13.gritward.v1.MemberR\amembers\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x8f\x01\n" +
 	"\x13UpdateMemberRequest\x123\n" +
-	"\x06member\x18\x01 \x01(\v2\x13.gritward.v1.MemberB\x06\xbaH\x03\xc8\x01\x01R\x06member\x12C\n" +
+	"\x06member\x18\x01 \x01(\v2\x13.gritward.v1.MemberB\x06\xbaH\x03\xd8\x01\x03R\x06member\x12C\n" +
 	"\vupdate_mask\x18\x02 \x01(\v2\x1a.google.protobuf.FieldMaskB\x06\xbaH\x03\xc8\x01\x01R\n" +
 	"updateMask\"n\n" +
 	"\x13CreateInviteRequest\x12\"\n" +

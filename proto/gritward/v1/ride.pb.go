@@ -695,7 +695,9 @@ type PaceSettings struct {
 	// Downhill cap on a wet road, km/h, 10 to 100.
 	CapWetKmh *float64 `protobuf:"fixed64,6,opt,name=cap_wet_kmh,json=capWetKmh,proto3,oneof" json:"cap_wet_kmh,omitempty"`
 	// Downhill cap where ice is possible, km/h, 5 to 60.
-	CapIcyKmh     *float64 `protobuf:"fixed64,7,opt,name=cap_icy_kmh,json=capIcyKmh,proto3,oneof" json:"cap_icy_kmh,omitempty"`
+	CapIcyKmh *float64 `protobuf:"fixed64,7,opt,name=cap_icy_kmh,json=capIcyKmh,proto3,oneof" json:"cap_icy_kmh,omitempty"`
+	// Power that riders put in uphill beyond what the flat pace takes, W, 0 to 300.
+	ClimbReserveW *float64 `protobuf:"fixed64,8,opt,name=climb_reserve_w,json=climbReserveW,proto3,oneof" json:"climb_reserve_w,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -775,6 +777,13 @@ func (x *PaceSettings) GetCapWetKmh() float64 {
 func (x *PaceSettings) GetCapIcyKmh() float64 {
 	if x != nil && x.CapIcyKmh != nil {
 		return *x.CapIcyKmh
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetClimbReserveW() float64 {
+	if x != nil && x.ClimbReserveW != nil {
+		return *x.ClimbReserveW
 	}
 	return 0
 }
@@ -2439,7 +2448,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"backMarker\x125\n" +
 	"\bsettings\x18\t \x01(\v2\x19.gritward.v1.PaceSettingsR\bsettings\x121\n" +
 	"\x0foverride_reason\x18\n" +
-	" \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x0eoverrideReason\"\x85\x04\n" +
+	" \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x0eoverrideReason\"\xdf\x04\n" +
 	"\fPaceSettings\x125\n" +
 	"\amass_kg\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@o@)\x00\x00\x00\x00\x00\x00D@H\x00R\x06massKg\x88\x01\x01\x123\n" +
 	"\x06cda_m2\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x9a\x99\x99\x99\x99\x99\xb9?H\x01R\x05cdaM2\x88\x01\x01\x12.\n" +
@@ -2447,7 +2456,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\fdraft_factor\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)333333\xd3?H\x03R\vdraftFactor\x88\x01\x01\x12<\n" +
 	"\vcap_dry_kmh\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00.@H\x04R\tcapDryKmh\x88\x01\x01\x12<\n" +
 	"\vcap_wet_kmh\x18\x06 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00$@H\x05R\tcapWetKmh\x88\x01\x01\x12<\n" +
-	"\vcap_icy_kmh\x18\a \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00N@)\x00\x00\x00\x00\x00\x00\x14@H\x06R\tcapIcyKmh\x88\x01\x01B\n" +
+	"\vcap_icy_kmh\x18\a \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00N@)\x00\x00\x00\x00\x00\x00\x14@H\x06R\tcapIcyKmh\x88\x01\x01\x12D\n" +
+	"\x0fclimb_reserve_w\x18\b \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\xc0r@)\x00\x00\x00\x00\x00\x00\x00\x00H\aR\rclimbReserveW\x88\x01\x01B\n" +
 	"\n" +
 	"\b_mass_kgB\t\n" +
 	"\a_cda_m2B\x06\n" +
@@ -2455,7 +2465,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\r_draft_factorB\x0e\n" +
 	"\f_cap_dry_kmhB\x0e\n" +
 	"\f_cap_wet_kmhB\x0e\n" +
-	"\f_cap_icy_kmh\"\x8a\x01\n" +
+	"\f_cap_icy_kmhB\x12\n" +
+	"\x10_climb_reserve_w\"\x8a\x01\n" +
 	"\x04Stop\x12\x1f\n" +
 	"\x05title\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\x05title\x12;\n" +
 	"\rat_distance_m\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x80\x84.A)\x00\x00\x00\x00\x00\x00\x00\x00R\vatDistanceM\x12$\n" +

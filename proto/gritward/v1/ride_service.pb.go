@@ -960,7 +960,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x05rides\x18\x01 \x03(\v2\x11.gritward.v1.RideR\x05rides\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xb0\x01\n" +
 	"\x11UpdateRideRequest\x12-\n" +
-	"\x04ride\x18\x01 \x01(\v2\x11.gritward.v1.RideB\x06\xbaH\x03\xc8\x01\x01R\x04ride\x12C\n" +
+	"\x04ride\x18\x01 \x01(\v2\x11.gritward.v1.RideB\x06\xbaH\x03\xd8\x01\x03R\x04ride\x12C\n" +
 	"\vupdate_mask\x18\x02 \x01(\v2\x1a.google.protobuf.FieldMaskB\x06\xbaH\x03\xc8\x01\x01R\n" +
 	"updateMask\x12'\n" +
 	"\troute_gpx\x18\x03 \x01(\fB\n" +

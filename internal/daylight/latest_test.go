@@ -1,0 +1,173 @@
+package daylight_test
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"gritward/internal/daylight"
+	"gritward/internal/pace"
+)
+
+// Whatever the rule and the margin: setting off at the answer the group is home
+// within a second of the margin, and a minute later it is too late.
+func TestLatestHomeBy(t *testing.T) {
+	z := zone(t, "Europe/London")
+	rapid.Check(t, func(rt *rapid.T) {
+		day := rapid.IntRange(0, 364).Draw(rt, "day")
+		tl := loop(time.Date(2026, 1, 1+day, 9, 0, 0, 0, z), 101)
+		r := daylight.Rule{Begins: rapid.SampledFrom(allRules).Draw(rt, "rule")}
+		margin := time.Duration(rapid.IntRange(0, 90).Draw(rt, "margin_min")) * time.Minute
+		start, ok, err := daylight.LatestHomeBy(tl, r, margin)
+		if err != nil || !ok {
+			rt.Fatalf("%v %v", ok, err)
+		}
+		if sy, sm, sd := start.Date(); time.Date(sy, sm, sd, 0, 0, 0, 0, z).Day() != tl.Start().Day() || start.Nanosecond() != 0 {
+			rt.Fatalf("start %v is not a whole second of the planned day", start)
+		}
+		p := of(t, tl.Shift(start.Sub(tl.Start())), r)
+		if over := p.MarginToDark - margin; over < 0 || over > time.Second {
+			rt.Fatalf("home %v before dark, want %v", p.MarginToDark, margin)
+		}
+	})
+}
+
+func TestLatestHomeByWhereNothingOrEverythingDoes(t *testing.T) {
+	hours := func(at string, h int, lat float64) *pace.Timeline {
+		from := clock(t, at)
+		return stay(from, from.Add(time.Duration(h)*time.Hour), lat, 0)
+	}
+	for name, c := range map[string]struct {
+		tl     *pace.Timeline
+		margin time.Duration
+		ok     bool
+		want   string
+	}{
+		"polar night":                    {hours("2026-12-21T10:00:00Z", 3, 75), 0, false, ""},
+		"day shorter than the margin":    {hours("2026-12-21T10:00:00Z", 3, 60), 7 * time.Hour, false, ""},
+		"would start the day before":     {hours("2026-12-21T01:00:00Z", 17, 54), 0, false, ""},
+		"polar day, last second":         {hours("2026-06-21T10:00:00Z", 3, 72), time.Hour, true, "2026-06-21T23:59:59Z"},
+		"margin that just fits the day":  {hours("2026-12-21T10:00:00Z", 3, 60), 5 * time.Hour, true, ""},
+		"home in light with a long ride": {hours("2026-12-21T01:00:00Z", 15, 54), 0, true, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			start, ok, err := daylight.LatestHomeBy(c.tl, daylight.Rule{}, c.margin)
+			if err != nil || ok != c.ok {
+				t.Fatalf("%v %v %v", start, ok, err)
+			}
+			if c.want != "" && !start.Equal(clock(t, c.want)) {
+				t.Errorf("start %v, want %s", start, c.want)
+			}
+		})
+	}
+}
+
+// A later start in the afternoon never has less dark, nor needs lights less.
+func TestLaterNeverGainsDaylight(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		day := rapid.IntRange(0, 364).Draw(rt, "day")
+		start := time.Date(2026, 1, 1+day, 12, 30, 0, 0, time.UTC)
+		r := daylight.Rule{
+			Begins: rapid.SampledFrom(allRules).Draw(rt, "rule"),
+			Margin: time.Duration(rapid.IntRange(0, 60).Draw(rt, "margin_min")) * time.Minute,
+		}
+		a := rapid.IntRange(0, 330).Draw(rt, "a_min") // home by half past eleven
+		b := rapid.IntRange(a, 330).Draw(rt, "b_min")
+		tl := loop(start, 101)
+		sooner := of(t, tl.Shift(time.Duration(a)*time.Minute), r)
+		later := of(t, tl.Shift(time.Duration(b)*time.Minute), r)
+		const slack = 100 * time.Millisecond
+		if later.DarkFor < sooner.DarkFor-slack || later.LitFor < sooner.LitFor-slack {
+			rt.Fatalf("later: dark %v lit %v; sooner: dark %v lit %v", later.DarkFor, later.LitFor, sooner.DarkFor, sooner.LitFor)
+		}
+	})
+}
+
+func TestLatestBisects(t *testing.T) {
+	tl := loop(clock(t, "2026-01-04T09:00:00Z"), 11)
+	rapid.Check(t, func(rt *rapid.T) {
+		span := time.Duration(rapid.Int64Range(0, int64(24*time.Hour)).Draw(rt, "span"))
+		limit := time.Duration(rapid.Int64Range(-1, int64(25*time.Hour)).Draw(rt, "limit"))
+		earliest := tl.Start().Add(time.Hour)
+		asked := 0
+		got, ok, err := daylight.Latest(tl, earliest, earliest.Add(span), func(s *pace.Timeline) (bool, error) {
+			asked++
+			return s.Start().Sub(earliest) <= limit, nil
+		})
+		if err != nil || ok != (limit >= 0) || asked > 20 {
+			rt.Fatalf("%v %v, asked %d times", ok, err, asked)
+		}
+		best := min(span, limit)
+		if short := best - got.Sub(earliest); ok && (short < 0 || short >= time.Second) {
+			rt.Fatalf("answer is %v short of the best", short)
+		}
+	})
+}
+
+func TestLatestPassesErrorsOn(t *testing.T) {
+	tl, broken := loop(clock(t, "2026-01-04T09:00:00Z"), 11), errors.New("no roster")
+	for fails := 1; fails <= 3; fails++ {
+		calls := 0
+		_, ok, err := daylight.Latest(tl, tl.Start(), tl.Start().Add(time.Hour), func(s *pace.Timeline) (bool, error) {
+			if calls++; calls == fails {
+				return false, broken
+			}
+			return calls == 1, nil
+		})
+		if !errors.Is(err, broken) || ok {
+			t.Errorf("call %d failing: %v %v", fails, ok, err)
+		}
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	good := func() *pace.Timeline { return loop(clock(t, "2026-01-04T09:00:00Z"), 11) }
+	bent := func(change func(*pace.Timeline)) *pace.Timeline {
+		tl := good()
+		change(tl)
+		return tl
+	}
+	late := clock(t, "2026-01-04T15:00:00Z")
+	for want, c := range map[string]struct {
+		tl   *pace.Timeline
+		r    daylight.Rule
+		poor []daylight.Interval
+	}{
+		"fewer than two instants: plan":                        {tl: &pace.Timeline{}},
+		"fewer than two":                                       {},
+		"instant 3 of the timeline: sun: latitude NaN":         {tl: bent(func(tl *pace.Timeline) { tl.Instants[3].LatDeg = math.NaN() })},
+		"instant 2 of the timeline: sun: longitude":            {tl: bent(func(tl *pace.Timeline) { tl.Instants[2].LonDeg = math.Inf(1) })},
+		"instant 1 of the timeline (":                          {tl: bent(func(tl *pace.Timeline) { tl.Instants[1].At = tl.Start() })},
+		"more than a week":                                     {tl: bent(func(tl *pace.Timeline) { tl.Instants[11].At = late.AddDate(0, 1, 0) })},
+		"daylight: the ride's date: sun: year 2200 is outside": {tl: good().Shift(time.Date(2200, 6, 1, 0, 0, 0, 0, time.UTC).Sub(late))},
+		"unknown rule 7":                                       {tl: good(), r: daylight.Rule{Begins: 7}},
+		"margin -1m0s":                                         {tl: good(), r: daylight.Rule{Margin: -time.Minute}},
+		"margin 13h0m0s":                                       {tl: good(), r: daylight.Rule{Margin: 13 * time.Hour}},
+		"interval 1 of poor":                                   {tl: good(), poor: []daylight.Interval{{From: late, To: late.Add(-1)}}},
+	} {
+		if _, err := daylight.Of(c.tl, c.r, c.poor); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("Of: error %v does not say %q", err, want)
+		}
+		if c.poor != nil {
+			continue
+		}
+		if _, _, err := daylight.LatestHomeBy(c.tl, c.r, c.r.Margin); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("LatestHomeBy: error %v does not say %q", err, want)
+		}
+	}
+	holds := func(*pace.Timeline) (bool, error) { return true, nil }
+	for want, call := range map[string]func() error{
+		"swap them":        func() error { _, _, err := daylight.Latest(good(), late, late.Add(-1), holds); return err },
+		"no condition":     func() error { _, _, err := daylight.Latest(good(), late, late, nil); return err },
+		"more than a year": func() error { _, _, err := daylight.Latest(good(), time.Time{}, late, holds); return err },
+		"fewer than two":   func() error { _, _, err := daylight.Latest(nil, late, late, holds); return err },
+	} {
+		if err := call(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("Latest: error %v does not say %q", err, want)
+		}
+	}
+}

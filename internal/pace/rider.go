@@ -1,0 +1,44 @@
+package pace
+
+import "time"
+
+// rider finds the group's speed as the air changes.
+type rider struct {
+	params      Params // with the day's density
+	meant       Params // as the pace is meant
+	flatW       float64
+	spells      []Spell // in order, those still to come
+	air         Air
+	east, north float64 // wind, see Air.blow
+}
+
+func newRider(g Group, spells []Spell) *rider {
+	r := &rider{params: g.Params, meant: g.Params, flatW: g.PowerW(), spells: spells}
+	if len(spells) > 0 {
+		r.take(spells[0].Air)
+	}
+	return r
+}
+
+// take sets the air.
+func (r *rider) take(a Air) {
+	r.air = a
+	r.east, r.north = a.blow(r.params.WindFactor)
+	r.params.AirDensityKgM3 = a.AirDensityKgM3
+	if a.AirDensityKgM3 == 0 {
+		r.params.AirDensityKgM3 = r.meant.AirDensityKgM3
+	}
+}
+
+// speedMS is the speed on a stretch entered at a moment.
+func (r *rider) speedMS(s stretch, now time.Time) float64 {
+	for len(r.spells) > 0 && !r.spells[0].From.After(now) {
+		r.take(r.spells[0].Air)
+		r.spells = r.spells[1:]
+	}
+	const fullAt = 0.04
+	uphill := min(1, max(0, s.gradient/fullAt))
+	power := r.flatW + r.params.ClimbReserveW*uphill
+	v := SpeedMS(r.params, power, s.gradient, r.east*s.east+r.north*s.north)
+	return max(kmh(PushKmh), min(v, r.params.capMS(s.gradient, r.air)))
+}
