@@ -19,9 +19,12 @@ const (
 
 // Zone loads an IANA time zone. The error is a FIELD_INVALID about the field at path.
 func Zone(path, name string) (*time.Location, error) {
+	// IANA names begin with a capital. What a machine keeps beside them ("localtime", "right/...") does not, and means
+	// something else on another machine, as does Go's own "Local".
+	capital := name != "" && name[0] >= 'A' && name[0] <= 'Z'
 	zone, err := time.LoadLocation(name)
-	if err != nil || name == "" || name == "Local" {
-		return nil, fault.Invalid(path, "%q is not a time zone; write one of the IANA names, for example Europe/London", name)
+	if err != nil || !capital || name == "Local" {
+		return nil, fault.Invalid(path, "%s is not a time zone; write one of the IANA names, for example Europe/London", quote(name))
 	}
 	return zone, nil
 }
@@ -30,8 +33,8 @@ func Zone(path, name string) (*time.Location, error) {
 // a CIVIL_TIME fault about the field at path that says which times would do.
 func Instant(path, local string, zone *time.Location) (time.Time, error) {
 	wall, err := time.Parse(TimeLayout, local)
-	if err != nil {
-		return time.Time{}, fault.Invalid(path, "%q is not a time; write it as 2026-12-13T09:00", local)
+	if err != nil || wall.Format(TimeLayout) != local { // time.Parse lets 9:00 pass for 09:00
+		return time.Time{}, fault.Invalid(path, "%s is not a time; write it as 2026-12-13T09:00", quote(local))
 	}
 	matches := instants(wall, zone)
 	switch len(matches) {
@@ -50,13 +53,14 @@ func Instant(path, local string, zone *time.Location) (time.Time, error) {
 func Date(path, date string) (time.Time, error) {
 	day, err := time.Parse(DateLayout, date)
 	if err != nil {
-		return time.Time{}, fault.Invalid(path, "%q is not a date; write it as 2026-12-13", date)
+		return time.Time{}, fault.Invalid(path, "%s is not a date; write it as 2026-12-13", quote(date))
 	}
 	return day, nil
 }
 
-// instants finds every instant whose civil time in the zone is wall. Offsets change by less than a day, so those of a
-// day before and a day after are all that can matter.
+// instants finds every instant whose civil time in the zone is wall. Offsets lie within 16 hours of UTC, and no zone of
+// the tz database has two changes within 60 hours (1850 to 2100), so the offsets of a day before and a day after are all
+// that can matter.
 func instants(wall time.Time, zone *time.Location) []time.Time {
 	var found []time.Time
 	for _, probe := range []time.Duration{-24 * time.Hour, 24 * time.Hour} {
@@ -81,7 +85,19 @@ func outside(wall time.Time, zone *time.Location) string {
 	for i := 0; i < 24*60 && len(instants(to, zone)) != 1; i++ {
 		to = to.Add(time.Minute)
 	}
-	return fmt.Sprintf("up to %s or from %s", from.Format("15:04"), to.Format("15:04"))
+	layout := "15:04"
+	if from.Format(DateLayout) != to.Format(DateLayout) {
+		layout = TimeLayout
+	}
+	return fmt.Sprintf("up to %s or from %s", from.Format(layout), to.Format(layout))
+}
+
+// quote shows what was written, or its beginning.
+func quote(text string) string {
+	if len(text) > 80 {
+		return fmt.Sprintf("%.80q...", text)
+	}
+	return fmt.Sprintf("%q", text)
 }
 
 func clockFault(path, format string, args ...any) error {

@@ -3,6 +3,7 @@ package fault
 import (
 	"context"
 	"errors"
+	"strings"
 
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
@@ -14,6 +15,9 @@ import (
 
 // Domain stands in google.rpc.ErrorInfo.domain of every error of this service.
 const Domain = "gritward"
+
+// internalMessage is all that a caller hears of a fault of the server.
+const internalMessage = "the server failed; its log says more"
 
 // codeOf is the only table between reasons and gRPC codes.
 var codeOf = map[pb.Reason]codes.Code{
@@ -37,31 +41,42 @@ var codeOf = map[pb.Reason]codes.Code{
 	pb.Reason_INVITE_NOT_GOOD:    codes.PermissionDenied,
 }
 
-// Code is the gRPC code of a reason.
-func Code(reason pb.Reason) codes.Code { return codeOf[reason] }
+// Code is the gRPC code of a reason; Internal for a reason that is not in the protocol's list.
+func Code(reason pb.Reason) codes.Code {
+	if code, known := codeOf[reason]; known {
+		return code
+	}
+	return codes.Internal // the table's zero is OK, which an error must never become
+}
 
 // Status turns any error into what goes over the wire. A fault keeps its message and details; an ended context keeps
-// its code; a status stays as it is; anything else becomes INTERNAL without its text.
+// its code; a status stays as it is; anything else becomes INTERNAL. What was wrapped around any of these stays here.
 func Status(err error) *status.Status {
 	var fault *Error
+	var made interface{ GRPCStatus() *status.Status }
 	switch {
 	case err == nil:
 		return nil
 	case errors.As(err, &fault):
-	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
-		return status.FromContextError(err)
-	default:
-		if made, ok := status.FromError(err); ok {
-			return made
-		}
-		fault = New(pb.Reason_INTERNAL, "the server failed; its log says more")
+		return withDetails(fault)
+	case errors.Is(err, context.Canceled):
+		return status.FromContextError(context.Canceled)
+	case errors.Is(err, context.DeadlineExceeded):
+		return status.FromContextError(context.DeadlineExceeded)
+	case errors.As(err, &made) && made.GRPCStatus().Code() != codes.OK:
+		return made.GRPCStatus()
 	}
+	return withDetails(New(pb.Reason_INTERNAL, internalMessage))
+}
+
+// withDetails puts a fault into a status with the standard details of google.rpc.
+func withDetails(fault *Error) *status.Status {
 	details := []protoadapt.MessageV1{&errdetails.ErrorInfo{Reason: fault.Reason.String(), Domain: Domain}}
 	if len(fault.Fields) > 0 {
 		bad := &errdetails.BadRequest{}
 		for _, field := range fault.Fields {
 			bad.FieldViolations = append(bad.FieldViolations,
-				&errdetails.BadRequest_FieldViolation{Field: field.Path, Description: field.What})
+				&errdetails.BadRequest_FieldViolation{Field: valid(field.Path), Description: valid(field.What)})
 		}
 		details = append(details, bad)
 	}
@@ -69,13 +84,16 @@ func Status(err error) *status.Status {
 		failure := &errdetails.PreconditionFailure{}
 		for _, limit := range fault.Limits {
 			failure.Violations = append(failure.Violations, &errdetails.PreconditionFailure_Violation{
-				Type: fault.Reason.String(), Subject: limit.ID, Description: limit.What})
+				Type: fault.Reason.String(), Subject: valid(limit.ID), Description: valid(limit.What)})
 		}
 		details = append(details, failure)
 	}
-	made, detailErr := status.New(Code(fault.Reason), fault.Message).WithDetails(details...)
-	if detailErr != nil {
-		return status.New(codes.Internal, "the server failed; its log says more")
+	made, err := status.New(Code(fault.Reason), valid(fault.Message)).WithDetails(details...)
+	if err != nil {
+		return status.New(codes.Internal, internalMessage)
 	}
 	return made
 }
+
+// valid keeps text that a protocol buffer can carry: one byte that is not UTF-8 would cost the error all its details.
+func valid(text string) string { return strings.ToValidUTF8(text, "\uFFFD") }

@@ -14,6 +14,9 @@ const Any = "-"
 
 var idPattern = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,79}$`)
 
+// maxID is the length of the longest id, as idPattern has it.
+const maxID = 80
+
 // ValidID tells whether s can be one part of a name: lower-case letters, digits and hyphens, up to 80.
 func ValidID(s string) bool { return idPattern.MatchString(s) }
 
@@ -55,21 +58,24 @@ func Roster(club, ride string, number int32) string {
 
 // Shapes of names, for Parse.
 const (
-	ClubShape    = "clubs/*"
-	MemberShape  = "clubs/*/members/*"
-	DeviceShape  = "clubs/*/members/*/devices/*"
-	BikeShape    = "clubs/*/members/*/bikes/*"
-	PolicyShape  = "clubs/*/policies/*"
-	RideShape    = "clubs/*/rides/*"
-	SignupShape  = "clubs/*/rides/*/signups/*"
-	RosterShape  = "clubs/*/rides/*/rosters/*"
-	wildcardPart = "*"
+	ClubShape        = "clubs/*"
+	MemberShape      = "clubs/*/members/*"
+	DeviceShape      = "clubs/*/members/*/devices/*"
+	BikeShape        = "clubs/*/members/*/bikes/*"
+	DeclarationShape = "clubs/*/members/*/bikes/*/declarations/*"
+	InviteShape      = "clubs/*/invites/*"
+	PolicyShape      = "clubs/*/policies/*"
+	RideShape        = "clubs/*/rides/*"
+	SignupShape      = "clubs/*/rides/*/signups/*"
+	RosterShape      = "clubs/*/rides/*/rosters/*"
+	wildcardPart     = "*"
 )
 
 // Parse takes a name apart: one id for each star of the shape. An id is as ValidID has it, or Any. The error is a
 // FIELD_INVALID about the field at path.
 func Parse(path, name, shape string) ([]string, error) {
-	parts, pattern := strings.Split(name, "/"), strings.Split(shape, "/")
+	pattern := strings.Split(shape, "/")
+	parts := strings.SplitN(name, "/", len(pattern)+1) // a name may be megabytes of slashes
 	wrong := fault.Invalid(path, "%s is not a name of the form %s", quote(name), readable(shape))
 	if len(parts) != len(pattern) {
 		return nil, wrong
@@ -94,18 +100,20 @@ func Last(name string) string { return name[strings.LastIndexByte(name, '/')+1:]
 // Part is the id that follows the collection in a name: Part("clubs/a/rides/b/signups/c", "rides") is "b"; "" when the
 // collection is not in it.
 func Part(name, collection string) string {
-	parts := strings.Split(name, "/")
-	for i := 0; i+1 < len(parts); i += 2 {
-		if parts[i] == collection {
-			return parts[i+1]
+	for name != "" {
+		var kind, id string
+		kind, name, _ = strings.Cut(name, "/")
+		id, name, _ = strings.Cut(name, "/")
+		if kind == collection {
+			return id
 		}
 	}
 	return ""
 }
 
-// Slug makes an id of a title: lower case, letters and digits kept, all else a hyphen, at most max bytes. Empty when
-// nothing is left.
-func Slug(title string, max int) string {
+// Slug makes an id of a title: lower case, the letters a to z and digits kept, all else a hyphen, at most limit bytes and
+// never more than an id may have. Empty when nothing is left.
+func Slug(title string, limit int) string {
 	var b strings.Builder
 	gap := false
 	for _, r := range strings.ToLower(title) {
@@ -120,15 +128,12 @@ func Slug(title string, max int) string {
 		}
 	}
 	slug := b.String()
-	if len(slug) > max {
-		slug = slug[:max]
-	}
-	return strings.Trim(slug, "-")
+	return strings.TrimRight(slug[:min(len(slug), max(limit, 0), maxID)], "-")
 }
 
 func quote(name string) string {
 	if len(name) > 80 {
-		name = name[:80] + "..."
+		return fmt.Sprintf("%.80q...", name)
 	}
 	return fmt.Sprintf("%q", name)
 }

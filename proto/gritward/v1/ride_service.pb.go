@@ -211,7 +211,7 @@ func (x *ListRidesRequest) GetPageToken() string {
 // Rides.
 type ListRidesResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Latest start first.
+	// Latest id first.
 	Rides []*Ride `protobuf:"bytes,1,rep,name=rides,proto3" json:"rides,omitempty"`
 	// Where to go on; empty at the end.
 	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`

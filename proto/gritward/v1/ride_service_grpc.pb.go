@@ -48,7 +48,7 @@ type RideServiceClient interface {
 	CreateRide(ctx context.Context, in *CreateRideRequest, opts ...grpc.CallOption) (*Ride, error)
 	// One ride. Errors: NOT_FOUND.
 	GetRide(ctx context.Context, in *GetRideRequest, opts ...grpc.CallOption) (*Ride, error)
-	// Rides, latest start first. Errors: FIELD_INVALID.
+	// Rides, latest id first: an id begins with the day for which the ride was created. Errors: FIELD_INVALID.
 	ListRides(ctx context.Context, in *ListRidesRequest, opts ...grpc.CallOption) (*ListRidesResponse, error)
 	// Changes the fields in the mask. Errors: NOT_FOUND, FIELD_INVALID, CHANGED_MEANWHILE, CIVIL_TIME, RIDE_OVER.
 	UpdateRide(ctx context.Context, in *UpdateRideRequest, opts ...grpc.CallOption) (*Ride, error)
@@ -237,7 +237,7 @@ type RideServiceServer interface {
 	CreateRide(context.Context, *CreateRideRequest) (*Ride, error)
 	// One ride. Errors: NOT_FOUND.
 	GetRide(context.Context, *GetRideRequest) (*Ride, error)
-	// Rides, latest start first. Errors: FIELD_INVALID.
+	// Rides, latest id first: an id begins with the day for which the ride was created. Errors: FIELD_INVALID.
 	ListRides(context.Context, *ListRidesRequest) (*ListRidesResponse, error)
 	// Changes the fields in the mask. Errors: NOT_FOUND, FIELD_INVALID, CHANGED_MEANWHILE, CIVIL_TIME, RIDE_OVER.
 	UpdateRide(context.Context, *UpdateRideRequest) (*Ride, error)

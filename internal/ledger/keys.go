@@ -1,0 +1,28 @@
+package ledger
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"slices"
+
+	"gritward/internal/names"
+)
+
+// ids takes apart the name of a record that is to be saved. A name that is not one of this club would put the record
+// under a key where nobody finds it, or over another record.
+func (t *Tx) ids(name, shape string) ([]string, error) {
+	ids, err := names.In(t.Club, "name", name, shape)
+	if err != nil || slices.Contains(ids, names.Any) {
+		return nil, fmt.Errorf("ledger: %.200q cannot be saved: it is not of the form %s in club %s", name, shape, t.Club)
+	}
+	return ids, nil
+}
+
+// hashKey is the key of what is found by the SHA-256 of a secret.
+func hashKey(prefix string, sum []byte) (string, error) {
+	if len(sum) != sha256.Size {
+		return "", fmt.Errorf("ledger: a secret's hash has %d bytes; SHA-256 has %d", len(sum), sha256.Size)
+	}
+	return prefix + hex.EncodeToString(sum), nil
+}

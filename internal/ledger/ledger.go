@@ -1,0 +1,53 @@
+// Package ledger gives the store types: clubs, members, bikes, policies, rides, sign-ups, rosters. It moves records and
+// keeps what must hold between them (names, etags, indexes); it decides nothing.
+package ledger
+
+import (
+	"context"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"gritward/internal/store"
+)
+
+// Ledger opens transactions on a store.
+type Ledger struct {
+	store store.Store
+	now   func() time.Time
+}
+
+// New puts a ledger over a store. The clock is asked once a transaction.
+func New(s store.Store, now func() time.Time) *Ledger { return &Ledger{store: s, now: now} }
+
+// Now is the ledger's clock.
+func (l *Ledger) Now() time.Time { return l.now() }
+
+// Tx is one transaction over one club.
+type Tx struct {
+	tx store.Tx
+	// Club is the id of the club.
+	Club string
+	// Now is the time of the transaction: one for all that it writes.
+	Now time.Time
+}
+
+// Stamp is the time of the transaction, for a record.
+func (t *Tx) Stamp() *timestamppb.Timestamp { return timestamppb.New(t.Now) }
+
+// Update runs use in a transaction that writes. Nothing of it stays when it fails.
+func (l *Ledger) Update(ctx context.Context, club string, use func(*Tx) error) error {
+	return l.store.Update(ctx, club, func(tx store.Tx) error {
+		return use(&Tx{tx: tx, Club: club, Now: l.now()})
+	})
+}
+
+// View runs use in a transaction that reads.
+func (l *Ledger) View(ctx context.Context, club string, use func(*Tx) error) error {
+	return l.store.View(ctx, club, func(tx store.Tx) error {
+		return use(&Tx{tx: tx, Club: club, Now: l.now()})
+	})
+}
+
+// Clubs lists the ids of all clubs.
+func (l *Ledger) Clubs(ctx context.Context) ([]string, error) { return l.store.Clubs(ctx) }

@@ -1,0 +1,94 @@
+package ledger
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+
+	"gritward/internal/fault"
+	pb "gritward/proto/gritward/v1"
+)
+
+// requestKept is how long the answer to a request id is remembered.
+const requestKept = 24 * time.Hour
+
+// Request is one call that creates something, with the id by which its client would repeat it.
+type Request struct {
+	Member, ID, Method string
+	Message            proto.Message
+}
+
+// Answered says which record this very request made before; "" when it is new or has no id. REQUEST_ID_REUSED when the
+// id came with another request.
+func (t *Tx) Answered(request Request) (string, error) {
+	if request.ID == "" {
+		return "", nil
+	}
+	record, err := load(t, requestKey(request), "request", &pb.AnsweredRequest{})
+	if fault.Is(err, pb.Reason_NOT_FOUND) || err == nil && t.Now.Sub(record.AnsweredAt.AsTime()) > requestKept {
+		return "", nil
+	}
+	if err != nil {
+		return "", err
+	}
+	sum, err := request.sum()
+	if err != nil {
+		return "", err
+	}
+	if !bytes.Equal(sum, record.RequestSha256) {
+		return "", fault.New(pb.Reason_REQUEST_ID_REUSED,
+			"request_id %q was used for another request; use a new one", request.ID)
+	}
+	return record.Resource, nil
+}
+
+// Answer remembers which record the request made, and forgets those of the member that are too old to be repeated.
+func (t *Tx) Answer(request Request, resource string) error {
+	if request.ID == "" {
+		return nil
+	}
+	sum, err := request.sum()
+	if err != nil {
+		return err
+	}
+	if err := t.forget("request/" + request.Member + "/"); err != nil {
+		return err
+	}
+	return t.save(requestKey(request), &pb.AnsweredRequest{
+		RequestSha256: sum, Resource: resource, AnsweredAt: t.Stamp()})
+}
+
+// forget deletes the answered requests below prefix that are too old to be repeated.
+func (t *Tx) forget(prefix string) error {
+	var old []string
+	err := t.tx.Scan(prefix, "", func(key string, value []byte) (bool, error) {
+		record := &pb.AnsweredRequest{}
+		err := decode(key, value, record)
+		if err == nil && t.Now.Sub(record.AnsweredAt.AsTime()) > requestKept {
+			old = append(old, key)
+		}
+		return err == nil, err
+	})
+	if err != nil {
+		return err
+	}
+	for _, key := range old {
+		if err := t.tx.Delete(key); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r Request) sum() ([]byte, error) {
+	data, err := encoding.Marshal(r.Message)
+	if err != nil {
+		return nil, err
+	}
+	sum := sha256.Sum256(append([]byte(r.Method+"\x00"), data...))
+	return sum[:], nil
+}
+
+func requestKey(r Request) string { return "request/" + r.Member + "/" + r.ID }

@@ -1,0 +1,130 @@
+package placement_test
+
+import (
+	"gritward/internal/placement"
+)
+
+// brute tries every placement of a small problem, with riders and groups in ID
+// order, and returns the best objective and the groups of the first placement
+// that has it: first by the fixed order of running sets, then rider by rider,
+// the earlier group first, left out last.
+func brute(p placement.Problem) (placement.Objective, []string) {
+	n, k := len(p.Riders), len(p.Groups)
+	at := make([]int, n) // k: left out
+	var best placement.Objective
+	var bestAt []int
+	for {
+		if r, ok := assemble(p, at); ok {
+			o := placement.Score(p, r)
+			if bestAt == nil || o.Better(best) || o == best && earlier(at, bestAt, k) {
+				best, bestAt = o, append([]int(nil), at...)
+			}
+		}
+		i := n - 1
+		for ; i >= 0 && at[i] == k; i-- {
+			at[i] = 0
+		}
+		if i < 0 {
+			break
+		}
+		at[i]++
+	}
+	groups := make([]string, n)
+	for i, g := range bestAt {
+		if g < k {
+			groups[i] = p.Groups[g].ID
+		}
+	}
+	return best, groups
+}
+
+// earlier is the rule of ties.
+func earlier(a, b []int, groups int) bool {
+	for g := range groups {
+		if ra, rb := has(a, g), has(b, g); ra != rb {
+			return ra
+		}
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			return a[i] < b[i]
+		}
+	}
+	return false
+}
+
+func has(s []int, x int) bool {
+	for _, v := range s {
+		if v == x {
+			return true
+		}
+	}
+	return false
+}
+
+// assemble makes a result of an assignment, with the first pair of roles that
+// Check accepts; ok is false when it accepts none.
+func assemble(p placement.Problem, at []int) (placement.Result, bool) {
+	r := placement.Result{}
+	for _, g := range p.Groups {
+		r.Groups = append(r.Groups, placement.GroupResult{ID: g.ID})
+	}
+	for i, g := range at {
+		if g == len(p.Groups) {
+			r.Unplaced = append(r.Unplaced, placement.Unplaced{Rider: p.Riders[i].ID})
+			continue
+		}
+		// quick way out; Check would say the same
+		if s, ok := p.Riders[i].Standings[p.Groups[g].ID]; !ok || s == placement.Held {
+			return r, false
+		}
+		r.Groups[g].Runs = true
+		r.Groups[g].Riders = append(r.Groups[g].Riders, p.Riders[i].ID)
+	}
+	for g := range r.Groups {
+		if r.Groups[g].Runs && !giveRoles(p, &r, g) {
+			return r, false
+		}
+	}
+	return r, len(placement.Check(p, r)) == 0
+}
+
+// giveRoles picks any two different qualified riders of a group.
+func giveRoles(p placement.Problem, r *placement.Result, g int) bool {
+	group, out := p.Groups[g], &r.Groups[g]
+	leaders, markers := []string{""}, []string{""}
+	if p.NeedLeader || group.Leader != "" {
+		leaders = pick(p, out.Riders, group.Leader, func(x placement.Rider) bool { return x.MayLead })
+	}
+	if p.NeedBackMarker || group.BackMarker != "" {
+		markers = pick(p, out.Riders, group.BackMarker, func(x placement.Rider) bool { return x.MayMarkBack })
+	}
+	for _, l := range leaders {
+		for _, b := range markers {
+			if l == "" || l != b {
+				out.Leader, out.BackMarker = l, b
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func pick(p placement.Problem, riders []string, named string, may func(placement.Rider) bool) []string {
+	var ids []string
+	for _, x := range p.Riders {
+		if has2(riders, x.ID) && may(x) && !x.Junior && (named == "" || named == x.ID) {
+			ids = append(ids, x.ID)
+		}
+	}
+	return ids
+}
+
+func has2(s []string, x string) bool {
+	for _, v := range s {
+		if v == x {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,85 @@
+package placement
+
+import (
+	"context"
+	"fmt"
+)
+
+// Solve finds the best placement. The error tells every malformed field of the
+// problem, or that the context ended before there was an answer; that nobody can
+// be placed is an answer, not an error. The problem is not changed.
+func Solve(ctx context.Context, p Problem) (Result, error) {
+	if err := validate(p); err != nil {
+		return Result{}, err
+	}
+	if p.NodeLimit == 0 {
+		p.NodeLimit = DefaultNodeLimit
+	}
+	m := newModel(p)
+	s, err := m.search(ctx)
+	if err != nil {
+		return Result{}, fmt.Errorf("placement: stopped before an answer; allow more time and place again: %w", err)
+	}
+	r := m.result(s.best.group)
+	r.Objective = m.weights.objective(s.best.cost)
+	r.Bound = m.weights.objective(s.bound())
+	r.Proven = s.bound() == s.best.cost
+	r.Nodes = s.nodes
+	m.explain(&r)
+	return r, nil
+}
+
+// search first ties to the guardian each junior who could ride at all. When that
+// leaves out only riders who could not, no answer that leaves a junior out can be
+// as good, so it is best of all; otherwise the search goes on with guardians free
+// to ride without the junior.
+func (m *model) search(ctx context.Context) (*search, error) {
+	loose := m.instance()
+	s := newSearch(ctx, loose.allTied(), m.p.NodeLimit)
+	s.best = m.nobodyRides()
+	s.run()
+	if len(loose.links) > 0 && m.weights.objective(s.best.cost).Placed < loose.placeable() {
+		tied := s
+		s = newSearch(ctx, loose, m.p.NodeLimit)
+		s.best = tied.best
+		s.run()
+		s.nodes += tied.nodes
+	}
+	if s.err == nil {
+		s.refine(m.p.NodeLimit)
+	}
+	return s, s.err
+}
+
+// nobodyRides is the answer that is always allowed.
+func (m *model) nobodyRides() answer {
+	a := answer{found: true, group: make([]int, len(m.p.Riders))}
+	for i, r := range m.p.Riders {
+		a.group[i] = len(m.p.Groups)
+		a.cost += m.weights.leave(r)
+	}
+	return a
+}
+
+// result lists groups with their riders and roles, and the riders left out.
+func (m *model) result(group []int) Result {
+	in := make([][]Rider, len(m.p.Groups)+1)
+	for r, g := range group {
+		in[g] = append(in[g], m.p.Riders[r])
+	}
+	var res Result
+	for g, group := range m.p.Groups {
+		out := GroupResult{ID: group.ID, Runs: len(in[g]) > 0}
+		for _, r := range in[g] {
+			out.Riders = append(out.Riders, r.ID)
+		}
+		if out.Runs {
+			out.Leader, out.BackMarker = m.roles(group, in[g])
+		}
+		res.Groups = append(res.Groups, out)
+	}
+	for _, r := range in[len(m.p.Groups)] {
+		res.Unplaced = append(res.Unplaced, Unplaced{Rider: r.ID})
+	}
+	return res
+}
