@@ -607,11 +607,12 @@ var File_gritward_v1_bike_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/bike_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\x1a\x1agritward/v1/standing.proto\"\xf1\x01\n" +
+	"\x1egritward/v1/bike_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\x1a\x1agritward/v1/standing.proto\"\xc6\x02\n" +
 	"\x12DeclareBikeRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12<\n" +
-	"\abike_id\x18\x02 \x01(\tB#\xbaH r\x1e2\x1c^([a-z0-9][a-z0-9-]{0,39})?$R\x06bikeId\x124\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x90\x01\n" +
+	"\abike_id\x18\x02 \x01(\tBw\xbaHt\xba\x01q\n" +
+	"\abike_id\x128must be lower-case letters, digits and hyphens, up to 40\x1a,this.matches('^([a-z0-9][a-z0-9-]{0,39})?$')R\x06bikeId\x124\n" +
 	"\x05facts\x18\x03 \x01(\v2\x16.gritward.v1.BikeFactsB\x06\xbaH\x03\xc8\x01\x01R\x05facts\x12&\n" +
 	"\n" +
 	"request_id\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\x12\x1b\n" +

@@ -2393,13 +2393,15 @@ var File_gritward_v1_ride_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xa3\b\n" +
+	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\x93\t\n" +
 	"\x04Ride\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1f\n" +
 	"\x05title\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\x05title\x12\x16\n" +
-	"\x06leader\x18\x04 \x01(\tR\x06leader\x12G\n" +
-	"\vstart_local\x18\x05 \x01(\tB&\xbaH#r!2\x1f^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}$R\n" +
+	"\x06leader\x18\x04 \x01(\tR\x06leader\x12\xb6\x01\n" +
+	"\vstart_local\x18\x05 \x01(\tB\x94\x01\xbaH\x90\x01\xba\x01\x8c\x01\n" +
+	"\n" +
+	"civil_time\x12>must be written YYYY-MM-DDTHH:MM, for example 2026-12-13T09:00\x1a>this.matches('^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}$')R\n" +
 	"startLocal\x125\n" +
 	"\bstart_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\astartAt\x12/\n" +
 	"\rmeeting_point\x18\a \x01(\tB\n" +
@@ -2434,9 +2436,10 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
 	"\x06CLOSED\x10\x03\x12\x0e\n" +
 	"\n" +
-	"CALLED_OFF\x10\x04\"\xae\x03\n" +
-	"\x05Group\x12-\n" +
-	"\x02id\x18\x01 \x01(\tB\x1d\xbaH\x1ar\x182\x16^[a-z][a-z0-9-]{0,29}$R\x02id\x12\x1d\n" +
+	"CALLED_OFF\x10\x04\"\xa0\x04\n" +
+	"\x05Group\x12\x9e\x01\n" +
+	"\x02id\x18\x01 \x01(\tB\x8d\x01\xbaH\x89\x01\xba\x01\x85\x01\n" +
+	"\bgroup.id\x12Qmust be lower-case letters, digits and hyphens, beginning with a letter, up to 30\x1a&this.matches('^[a-z][a-z0-9-]{0,29}$')R\x02id\x12\x1d\n" +
 	"\x05title\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18<R\x05title\x122\n" +
 	"\bpace_kmh\x18\x03 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00I@)\x00\x00\x00\x00\x00\x00 @R\apaceKmh\x12$\n" +
 	"\bmin_size\x18\x04 \x01(\x05B\t\xbaH\x06\x1a\x04\x18d(\x00R\aminSize\x12$\n" +
@@ -2482,10 +2485,12 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x05later\x18\x02 \x03(\v2\x18.gritward.v1.HourWeatherB\b\xbaH\x05\x92\x01\x02\x100R\x05later\x12\x1f\n" +
 	"\x06source\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18dR\x06source\x129\n" +
 	"\n" +
-	"entered_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\tenteredAt\"\x8c\x01\n" +
-	"\vHourWeather\x12E\n" +
+	"entered_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\tenteredAt\"\xfc\x01\n" +
+	"\vHourWeather\x12\xb4\x01\n" +
 	"\n" +
-	"from_local\x18\x01 \x01(\tB&\xbaH#r!2\x1f^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}$R\tfromLocal\x126\n" +
+	"from_local\x18\x01 \x01(\tB\x94\x01\xbaH\x90\x01\xba\x01\x8c\x01\n" +
+	"\n" +
+	"civil_time\x12>must be written YYYY-MM-DDTHH:MM, for example 2026-12-13T09:00\x1a>this.matches('^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}$')R\tfromLocal\x126\n" +
 	"\aweather\x18\x02 \x01(\v2\x14.gritward.v1.WeatherB\x06\xbaH\x03\xc8\x01\x01R\aweather\"\xed\x04\n" +
 	"\aWeather\x12D\n" +
 	"\rtemperature_c\x18\x01 \x01(\x01B\x1a\xbaH\x17\xc8\x01\x01\x12\x12\x19\x00\x00\x00\x00\x00\x80F@)\x00\x00\x00\x00\x00\x00D\xc0H\x00R\ftemperatureC\x88\x01\x01\x127\n" +

@@ -268,7 +268,7 @@ type UpdateRideRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The ride: name, the changed fields, and the etag read (empty: whatever it is now).
 	Ride *Ride `protobuf:"bytes,1,opt,name=ride,proto3" json:"ride,omitempty"`
-	// Which fields to change, at least one of: title, leader, start_local, meeting_point, groups, stops, hazards,
+	// Which fields to change, at least one unless there is a new route: title, leader, start_local, meeting_point, groups, stops, hazards,
 	// ways_out, conditions, places, signup_closes_at, reason, single_file, leader_phone.
 	UpdateMask *fieldmaskpb.FieldMask `protobuf:"bytes,2,opt,name=update_mask,json=updateMask,proto3" json:"update_mask,omitempty"`
 	// A new route as a GPX file, up to 16 MiB; empty: the route stays.
@@ -958,10 +958,10 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"d\n" +
 	"\x11ListRidesResponse\x12'\n" +
 	"\x05rides\x18\x01 \x03(\v2\x11.gritward.v1.RideR\x05rides\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xb0\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xa8\x01\n" +
 	"\x11UpdateRideRequest\x12-\n" +
-	"\x04ride\x18\x01 \x01(\v2\x11.gritward.v1.RideB\x06\xbaH\x03\xd8\x01\x03R\x04ride\x12C\n" +
-	"\vupdate_mask\x18\x02 \x01(\v2\x1a.google.protobuf.FieldMaskB\x06\xbaH\x03\xc8\x01\x01R\n" +
+	"\x04ride\x18\x01 \x01(\v2\x11.gritward.v1.RideB\x06\xbaH\x03\xd8\x01\x03R\x04ride\x12;\n" +
+	"\vupdate_mask\x18\x02 \x01(\v2\x1a.google.protobuf.FieldMaskR\n" +
 	"updateMask\x12'\n" +
 	"\troute_gpx\x18\x03 \x01(\fB\n" +
 	"\xbaH\az\x05\x18\x80\x80\x80\bR\brouteGpx\"u\n" +

@@ -1,0 +1,216 @@
+package brief_test
+
+import (
+	"flag"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"gritward/internal/brief"
+	"gritward/internal/render/rostertest"
+	pb "gritward/proto/gritward/v1"
+
+	"github.com/google/go-cmp/cmp"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+	"pgregory.net/rapid"
+)
+
+var update = flag.Bool("update", false, "write the expected files anew")
+
+// ids are the sections in their order, as the protocol's comment on BriefSection.id has them.
+var ids = []string{"route", "daylight", "conditions", "hazards", "order", "kit", "bikes", "trouble", "cautions"}
+
+func lines(r *pb.Roster, id string) string {
+	return strings.Join(section(r, id).GetLines(), "\n")
+}
+
+func section(r *pb.Roster, id string) *pb.BriefSection {
+	for _, s := range brief.Compose(r).GetSections() {
+		if s.GetId() == id {
+			return s
+		}
+	}
+	return nil
+}
+
+func TestGolden(t *testing.T) {
+	for _, name := range rostertest.Names() {
+		t.Run(name, func(t *testing.T) {
+			var b strings.Builder
+			for _, s := range brief.Compose(rostertest.Load(t, name)).GetSections() {
+				b.WriteString("[" + s.GetId() + "] " + s.GetTitle())
+				if s.GetUrgent() {
+					b.WriteString(" (urgent)")
+				}
+				b.WriteString("\n" + strings.Join(s.GetLines(), "\n") + "\n\n")
+			}
+			path := filepath.Join(rostertest.Dir, name+".brief.txt")
+			if *update {
+				if err := os.WriteFile(path, []byte(b.String()), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			want, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(string(want), b.String()); diff != "" {
+				t.Errorf("the brief differs (-want +got):\n%s", diff)
+			}
+		})
+	}
+}
+
+// TestPublishedSunTimes holds the times told against the published table for London, 12 December 2015 (UTC): sunrise
+// 07:56, sunset 15:51, end of civil twilight 16:31.
+func TestPublishedSunTimes(t *testing.T) {
+	got := lines(rostertest.Load(t, "winter-run"), "daylight")
+	if want := "Sunrise at 07:56, sunset at 15:51 and the last of the twilight at 16:31."; !strings.Contains(got, want) {
+		t.Errorf("the brief tells\n%s\nwant %s", got, want)
+	}
+}
+
+func TestTells(t *testing.T) {
+	for _, c := range []struct {
+		name, section string
+		change        func(*pb.Roster)
+		want          []string
+		urgent        bool
+	}{
+		{"dark group comes first", "daylight", nil, []string{"Touring rides 32 min in the dark: lights lit from 15:21 until home."}, true},
+		{"margins", "daylight", nil, []string{"Brisk is home at 12:31, 3 h 19 min before dark begins.", "Touring is home at 16:22, 32 min after dark begins.", "must start by 11:49", "Hills, trees and cloud are not reckoned"}, true},
+		{"light is not urgent", "daylight", func(r *pb.Roster) { r.Placement.Groups = r.Placement.Groups[:2] }, []string{"It needs no lights if it keeps to time."}, false},
+		{"polar night", "daylight", func(r *pb.Roster) {
+			r.Plan = &pb.RidePlan{Groups: []*pb.GroupPlan{{Light: []*pb.LightSpan{{Sky: pb.LightSpan_NIGHT}}}}}
+		}, []string{"The sun does not rise that day."}, true},
+		{"midnight sun", "daylight", func(r *pb.Roster) {
+			r.Plan = &pb.RidePlan{Groups: []*pb.GroupPlan{{Light: []*pb.LightSpan{{Sky: pb.LightSpan_DAY}}}}}
+		}, []string{"The sun does not set that day."}, true},
+		{"ice", "conditions", nil, []string{"Look out for ice", "feels like −4 °C", "wind 18 km/h from the south-west"}, true},
+		{"mild", "conditions", func(r *pb.Roster) {
+			for _, g := range r.Placement.Groups {
+				g.Plan.Circumstances = []pb.Circumstance{pb.Circumstance_ALWAYS}
+			}
+		}, []string{"At the start: 1 °C"}, false},
+		{"limits with reason", "conditions", func(r *pb.Roster) {
+			r.Plan.CallOff, r.Ride.Reason = []string{"gusts above 70 km/h"}, "sheltered valley"
+		},
+			[]string{"passes the club's limits", "Gusts above 70 km/h.", "The leader's reason for riding: Sheltered valley."}, true},
+		{"limits without reason", "conditions", func(r *pb.Roster) { r.Plan.CallOff = []string{"gusts above 70 km/h"} }, []string{"gave no reason"}, true},
+		{"frost", "conditions", func(r *pb.Roster) { r.Placement.Groups[0].Plan.FeelsLikeMinC = proto.Float64(-27) }, []string{"Bare skin can freeze"}, true},
+		{"no weather", "conditions", func(r *pb.Roster) { r.Ride.Conditions = nil }, []string{"No weather has been entered"}, true},
+		{"held", "bikes", nil, []string{"Sol Pike does not start until the bike is put right.", "renew the rear pads", "Set aside for Petra Vane by Ann Aske"}, true},
+		{"nothing open", "bikes", func(r *pb.Roster) { r.Placement, r.Overrides = nil, nil }, []string{"No bike has anything open."}, false},
+		{"back and why", "order", nil, []string{"At the back of Steady, and no turns at the front: Jon Marl (guards) and Kit Sorrel (guards).", "Ann Aske leads, Ben Bole marks the back"}, false},
+		{"single file", "order", func(r *pb.Roster) { r.Ride.SingleFile = true }, []string{"We ride in single file."}, false},
+		{"lights by whom", "kit", nil, []string{"Touring: a white front light and a red rear light", "Brisk and Steady: take lights all the same"}, false},
+		{"number", "trouble", nil, []string{"112, or your local number", "Ann Aske, telephone 07700 900142", "Nobody is left unaccounted for"}, false},
+		{"cautions", "cautions", nil, []string{"Local road law and official weather warnings come before", "does not replace a mechanic's inspection", "The leader on the road decides", "reckoned, not promised", "flat horizon"}, false},
+		{"called off", "route", func(r *pb.Roster) { r.Ride.State, r.Ride.Reason = pb.Ride_CALLED_OFF, "snow" }, []string{"This ride is called off. Snow."}, true},
+		{"no group", "route", func(r *pb.Roster) { r.Placement.Groups = nil }, []string{"No group runs."}, true},
+		{"stops", "route", nil, []string{"Stop at 41.2 km: Mill tea room, 25 min. Brisk about 10:26, Steady about 10:54, Touring about 13:46."}, false},
+		{"another day", "route", func(r *pb.Roster) { r.Placement.Groups[0].Plan.HomeAt = &timestamppb.Timestamp{Seconds: 1449966600} }, []string{"home about 00:30 on Sunday 13 December"}, false},
+		{"unknown zone is UTC", "route", func(r *pb.Roster) { r.Zone = "Local" }, []string{"09:00"}, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := rostertest.Load(t, "winter-run")
+			if c.change != nil {
+				c.change(r)
+			}
+			s := section(r, c.section)
+			for _, want := range c.want {
+				if !strings.Contains(strings.Join(s.GetLines(), "\n"), want) {
+					t.Errorf("%q is not told in\n%s", want, strings.Join(s.GetLines(), "\n"))
+				}
+			}
+			if s.GetUrgent() != c.urgent {
+				t.Errorf("urgent is %v, want %v", s.GetUrgent(), c.urgent)
+			}
+		})
+	}
+}
+
+func TestHazardsByDistance(t *testing.T) {
+	got := lines(rostertest.Load(t, "winter-run"), "hazards")
+	at := -1
+	for _, want := range []string{"12.4 km", "33.9 km", "58.3 km", "29.8 km", "47.1 km"} {
+		i := strings.Index(got, want)
+		if i <= at {
+			t.Errorf("%s is out of order in\n%s", want, got)
+		}
+		at = i
+	}
+}
+
+func TestEveryOpenFindingIsTold(t *testing.T) {
+	r := rostertest.Load(t, "winter-run")
+	got := lines(r, "bikes")
+	for _, g := range r.GetPlacement().GetGroups() {
+		for _, row := range g.GetRows() {
+			for _, rider := range []*pb.Rider{row.GetLeft(), row.GetRight()} {
+				for _, f := range rider.GetFindings() {
+					if !strings.Contains(got, rider.GetDisplayName()+", ") || !strings.Contains(got, f.GetRemedy()) {
+						t.Errorf("%s: %s is not told", rider.GetDisplayName(), f.GetRule())
+					}
+				}
+			}
+		}
+	}
+}
+
+func TestRandomRosters(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		r := rostertest.Random(rt)
+		before := proto.Clone(r)
+		b := brief.Compose(r)
+		if !sameRoster(before, r) {
+			rt.Fatal("Compose changed the roster")
+		}
+		var got []string
+		for _, s := range b.GetSections() {
+			got = append(got, s.GetId())
+			if len(s.GetLines()) == 0 || s.GetTitle() == "" {
+				rt.Fatalf("section %s is empty", s.GetId())
+			}
+			for _, line := range s.GetLines() {
+				if line == "" || strings.Contains(line, "NaN") || strings.Contains(line, "Inf") {
+					rt.Fatalf("section %s tells %q", s.GetId(), line)
+				}
+			}
+		}
+		if !slices.Equal(got, ids) {
+			rt.Fatalf("sections %v, want %v", got, ids)
+		}
+	})
+}
+
+// sameRoster compares the printed forms: to proto.Equal a number that is none differs from itself.
+func sameRoster(a, b proto.Message) bool {
+	return cmp.Equal(a.(*pb.Roster).String(), b.(*pb.Roster).String())
+}
+
+func TestNearlyEmpty(t *testing.T) {
+	for name, r := range map[string]*pb.Roster{"nil": nil, "empty": {}, "nil parts": {
+		Placement: &pb.Placement{Groups: []*pb.RosterGroup{nil, {Rows: []*pb.Row{nil, {}}}}, Unplaced: []*pb.Unplaced{nil}},
+		Ride:      &pb.Ride{Stops: []*pb.Stop{nil}, Hazards: []*pb.PlaceNote{nil}, Conditions: &pb.Conditions{Later: []*pb.HourWeather{nil}}},
+	}} {
+		t.Run(name, func(t *testing.T) {
+			for _, s := range brief.Compose(r).GetSections() {
+				if !utf8.ValidString(strings.Join(s.GetLines(), "")) {
+					t.Errorf("section %s is no text", s.GetId())
+				}
+			}
+		})
+	}
+}
+
+func BenchmarkCompose(b *testing.B) {
+	r := rostertest.Load(b, "winter-run")
+	for b.Loop() {
+		brief.Compose(r)
+	}
+}

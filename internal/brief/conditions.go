@@ -1,0 +1,155 @@
+package brief
+
+import (
+	"math"
+	"strings"
+	"time"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// frostnipFeelsLikeC is the feels-like temperature from which bare skin can freeze in a prolonged time outside:
+// Environment Canada's wind chill chart of 2001, lower mark.
+const frostnipFeelsLikeC = -27
+
+func (t *teller) conditions() *section {
+	s := &section{id: "conditions", title: "Weather and road"}
+	t.callOff(s)
+	if t.holds(pb.Circumstance_ICE) {
+		// Common practice, no source.
+		s.alert("Look out for ice: bridges, shade and hollows have it first. Ease off before them, brake early and upright, walk where in doubt.")
+	}
+	if t.holds(pb.Circumstance_POOR_VISIBILITY) {
+		// Highway Code (United Kingdom) 226 and 235: lights in seriously reduced visibility; able to stop well within the
+		// distance seen to be clear.
+		s.alert("Visibility is poor: lights lit, and a speed at which we can stop within what we see.")
+	}
+	c := t.r.GetRide().GetConditions()
+	if words := weatherWords(c.GetStart()); words != "" {
+		s.say("At the start: %s.", words)
+	}
+	for _, later := range c.GetLater() {
+		if words := weatherWords(later.GetWeather()); words != "" {
+			s.say("From %s: %s.", t.civil(later.GetFromLocal()), words)
+		}
+	}
+	if len(s.lines) == 0 {
+		s.say("No weather has been entered: look at the forecast and the warnings before we start.")
+	}
+	t.worst(s)
+	if t.holds(pb.Circumstance_WET) {
+		s.say("The road is wet: brake sooner, and lean less on paint, leaves and iron covers.") // common practice, no source
+	}
+	if source := c.GetSource(); source != "" {
+		s.say("Source of the weather: %s.", bare(source))
+	}
+	return s
+}
+
+// callOff tells which limits of the policy the weather breaks, and why the ride takes place all the same.
+func (t *teller) callOff(s *section) {
+	met := t.r.GetPlan().GetCallOff()
+	if len(met) == 0 {
+		return
+	}
+	s.alert("The weather passes the club's limits for calling off.")
+	for _, words := range met {
+		s.alerts = append(s.alerts, sentence(words))
+	}
+	switch reason := t.r.GetRide().GetReason(); {
+	case t.r.GetRide().GetState() == pb.Ride_CALLED_OFF:
+	case reason == "":
+		s.alert("The leader gave no reason for riding: ask before you start.")
+	default:
+		s.alert("The leader's reason for riding: %s", sentence(reason))
+	}
+}
+
+// worst tells the hardest weather that any group meets on the way.
+func (t *teller) worst(s *section) {
+	cold, feels, gust, seen := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(1)
+	for _, g := range t.groups {
+		if p := g.plan; p != nil {
+			cold, feels = lower(cold, p.TemperatureMinC), lower(feels, p.FeelsLikeMinC)
+			seen = lower(seen, p.VisibilityMinM)
+			if p.GustMaxKmh != nil && *p.GustMaxKmh > gust {
+				gust = *p.GustMaxKmh
+			}
+		}
+	}
+	var parts []string
+	add := func(known float64, words string) {
+		if !math.IsInf(known, 0) {
+			parts = append(parts, words)
+		}
+	}
+	add(cold, "down to "+degrees(cold))
+	add(feels, "feels like "+degrees(feels))
+	add(gust, "gusts up to "+number(gust, 0)+" km/h")
+	add(seen, "visibility down to "+sight(seen))
+	if len(parts) > 0 {
+		s.say("Hardest on the way: %s.", strings.Join(parts, ", "))
+	}
+	if !math.IsInf(feels, 1) && feels <= 10 {
+		s.say("Riding makes its own wind: hands, feet and ears are colder still.")
+	}
+	if feels <= frostnipFeelsLikeC {
+		s.alert("Bare skin can freeze: keep it covered and watch each other's faces.")
+	}
+}
+
+func lower(have float64, v *float64) float64 {
+	if v != nil && *v < have {
+		return *v
+	}
+	return have
+}
+
+// civil is HH:MM of a civil time, with the day where it is not the ride's.
+func (t *teller) civil(local string) string {
+	at, err := time.Parse("2006-01-02T15:04", local)
+	switch {
+	case err != nil:
+		return "a time not known"
+	case t.day != "" && at.Format(time.DateOnly) != t.day:
+		return at.Format("15:04 on Monday 2 January")
+	}
+	return at.Format("15:04")
+}
+
+// weatherWords are the known values of w, in words.
+func weatherWords(w *pb.Weather) string {
+	var parts []string
+	if w != nil && w.TemperatureC != nil {
+		parts = append(parts, degrees(w.GetTemperatureC()))
+	}
+	if w != nil && w.WindKmh != nil {
+		parts = append(parts, "wind "+number(w.GetWindKmh(), 0)+" km/h"+windFrom(w))
+	}
+	if w != nil && w.GustKmh != nil {
+		parts = append(parts, "gusts "+number(w.GetGustKmh(), 0)+" km/h")
+	}
+	if w != nil && w.Wet != nil {
+		parts = append(parts, map[bool]string{true: "a wet road", false: "a dry road"}[w.GetWet()])
+	}
+	if w.GetRecentlyWet() && !w.GetWet() {
+		parts = append(parts, "wet in the hours before")
+	}
+	if w.GetClearSky() {
+		parts = append(parts, "a clear sky")
+	}
+	if w != nil && w.VisibilityM != nil {
+		parts = append(parts, "visibility "+sight(w.GetVisibilityM()))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// windFrom is the direction the wind comes from, to eight points.
+func windFrom(w *pb.Weather) string {
+	deg := w.GetWindFromDeg()
+	if w.WindFromDeg == nil || w.GetWindKmh() == 0 || !(deg >= 0 && deg <= 360) {
+		return ""
+	}
+	points := []string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
+	return " from the " + points[int(math.Round(deg/45))%8]
+}

@@ -1,0 +1,121 @@
+package brief
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	pb "gritward/proto/gritward/v1"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+)
+
+func (t *teller) daylight() *section {
+	s := &section{id: "daylight", title: "Daylight"}
+	s.lines = append(s.lines, t.sun())
+	for _, g := range t.groups {
+		if g.plan.GetDarkMin() > 0 {
+			s.alert("%s rides %s in the dark: lights lit %s.", g.title, atLeast(g.plan.GetDarkMin()), t.litTimes(g.plan))
+		}
+		s.lines = append(s.lines, t.groupLight(g))
+	}
+	s.say("Hills, trees and cloud are not reckoned: it can be dark sooner.")
+	return s
+}
+
+func (t *teller) sun() string {
+	p := t.r.GetPlan()
+	var parts []string
+	for _, e := range []struct {
+		what string
+		at   *timestamppb.Timestamp
+	}{{"sunrise at", p.GetSunriseAt()}, {"sunset at", p.GetSunsetAt()}, {"the last of the twilight at", p.GetCivilDuskAt()}} {
+		if e.at.IsValid() {
+			parts = append(parts, e.what+" "+t.clock(e.at))
+		}
+	}
+	if len(parts) > 0 {
+		return sentence(list(parts))
+	}
+	for _, g := range p.GetGroups() {
+		for _, light := range g.GetLight() {
+			if light.GetSky() == pb.LightSpan_DAY {
+				return "The sun does not set that day."
+			}
+		}
+		if len(g.GetLight()) > 0 {
+			return "The sun does not rise that day."
+		}
+	}
+	return "Sunrise and sunset have not been reckoned."
+}
+
+// groupLight tells in what light a group rides, and how late it may start.
+func (t *teller) groupLight(g group) string {
+	p := g.plan
+	if !p.GetHomeAt().IsValid() {
+		return g.title + ": its light has not been reckoned."
+	}
+	parts := []string{g.title + " is home at " + t.clock(p.GetHomeAt()) + homeAndDark(p) + "."}
+	if p.GetLitMin() > 0 {
+		parts = append(parts, fmt.Sprintf("It needs lights for %s, %s.", atLeast(p.GetLitMin()), t.litTimes(p)))
+	} else {
+		parts = append(parts, "It needs no lights if it keeps to time.")
+	}
+	latest, neverDark := p.GetLatestStartAt(), p.MarginMin == nil && p.GetDarkMin() <= 0
+	switch {
+	case latest.IsValid() && latest.AsTime().Before(p.GetStartAt().AsTime()):
+		parts = append(parts, "To be home with the club's margin of light it would have to start by "+t.clock(latest)+".")
+	case latest.IsValid():
+		parts = append(parts, "To be home with the club's margin of light it must start by "+t.clock(latest)+".")
+	case !neverDark:
+		parts = append(parts, "No start that day brings it home with the club's margin of light.")
+	}
+	return strings.Join(parts, " ")
+}
+
+// homeAndDark tells how far home lies from dark. Rounded to the careful side: less before dark, more after.
+func homeAndDark(p *pb.GroupPlan) string {
+	switch margin := p.GetMarginMin(); {
+	case p.MarginMin == nil && len(p.GetLight()) > 0 && p.GetLight()[len(p.GetLight())-1].GetDark():
+		return ", in the dark"
+	case p.MarginMin == nil && p.GetDarkMin() > 0:
+		return ""
+	case p.MarginMin == nil:
+		return "; it does not get dark"
+	case margin < 0:
+		return ", " + atLeast(-margin) + " after dark begins"
+	default:
+		return ", " + span(math.Floor(margin)) + " before dark begins"
+	}
+}
+
+// atLeast is span, rounded up: of dark or lit minutes one more is the careful side.
+func atLeast(min float64) string { return span(math.Ceil(min)) }
+
+// litTimes tells when lights must be lit: "from 15:23 until home".
+func (t *teller) litTimes(p *pb.GroupPlan) string {
+	var out []string
+	spans := p.GetLight()
+	for i := 0; i < len(spans); i++ {
+		if !spans[i].GetLit() {
+			continue
+		}
+		first := i
+		for i+1 < len(spans) && spans[i+1].GetLit() {
+			i++
+		}
+		from, to := "from "+t.clock(spans[first].GetFromAt()), "until "+t.clock(spans[i].GetToAt())
+		if first == 0 {
+			from = "from the start"
+		}
+		if i == len(spans)-1 {
+			to = "until home"
+		}
+		out = append(out, from+" "+to)
+	}
+	if len(out) == 0 {
+		return "all the way"
+	}
+	return list(out)
+}

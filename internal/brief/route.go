@@ -1,0 +1,93 @@
+package brief
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+func (t *teller) route() *section {
+	s := &section{id: "route", title: "Route and times"}
+	ride := t.r.GetRide()
+	switch {
+	case ride.GetState() == pb.Ride_CALLED_OFF:
+		s.alert("This ride is called off. %s", firstOf(sentence(ride.GetReason()), "No reason is given."))
+	case len(t.groups) == 0:
+		s.alert("No group runs.")
+	}
+	s.lines = append(s.lines, t.length(), t.meeting())
+	for _, g := range t.groups {
+		s.lines = append(s.lines, t.groupTimes(g))
+	}
+	for _, idle := range t.r.GetPlacement().GetIdle() {
+		s.say("%s does not run. %s", firstOf(idle.GetTitle(), idle.GetGroup(), "One group"), sentence(idle.GetWhy()))
+	}
+	for _, stop := range ride.GetStops() {
+		s.lines = append(s.lines, t.stop(stop))
+	}
+	s.lines = append(s.lines, firstOf(prefixed("The ride leader is ", t.leader(), "."), "No ride leader is named."))
+	if ride.GetLeaderPhone() == "" {
+		s.say("No number of the leader is on this sheet: take it down before we start.")
+	}
+	return s
+}
+
+// length tells what is ridden and how far.
+func (t *teller) length() string {
+	ride, route := t.r.GetRide(), t.r.GetRide().GetRoute()
+	title := firstOf(ride.GetTitle(), route.GetTitle(), "this ride")
+	if route == nil || route.GetDistanceM() <= 0 {
+		return fmt.Sprintf("Today: %s. The route has not been measured.", bare(title))
+	}
+	climb := " with " + number(route.GetAscentM(), 0) + " m of climbing"
+	if !route.GetHasElevation() {
+		climb = "; the climbing is not known"
+	}
+	shape := map[pb.RouteSummary_Shape]string{
+		pb.RouteSummary_LOOP:           " It is a loop.",
+		pb.RouteSummary_OUT_AND_BACK:   " It goes out and comes back the same way.",
+		pb.RouteSummary_POINT_TO_POINT: " It ends elsewhere than it begins.",
+	}[route.GetShape()]
+	return fmt.Sprintf("Today: %s. %s%s.%s", bare(title), km(route.GetDistanceM()), climb, shape)
+}
+
+func (t *teller) meeting() string {
+	ride := t.r.GetRide()
+	when := "at a time not known"
+	if at := ride.GetStartAt(); at.IsValid() {
+		when = at.AsTime().In(t.loc).Format("at 15:04 on Monday 2 January 2006")
+	} else if at, err := time.Parse("2006-01-02T15:04", ride.GetStartLocal()); err == nil {
+		when = at.Format("at 15:04 on Monday 2 January 2006")
+	}
+	return fmt.Sprintf("We meet at %s. The first group leaves %s.", firstOf(bare(ride.GetMeetingPoint()), "a place not given"), when)
+}
+
+func (t *teller) groupTimes(g group) string {
+	if !g.plan.GetStartAt().IsValid() || !g.plan.GetHomeAt().IsValid() {
+		return g.title + ": its times have not been reckoned."
+	}
+	return fmt.Sprintf("%s: %s km/h on the flat. Leaves at %s, home about %s.",
+		g.title, number(g.plan.GetPaceKmh(), 1), t.clock(g.plan.GetStartAt()), t.clock(g.plan.GetHomeAt()))
+}
+
+// stop tells of a planned stop, and when each group comes there.
+func (t *teller) stop(stop *pb.Stop) string {
+	var arrivals []string
+	for _, g := range t.groups {
+		for _, p := range g.plan.GetPoints() {
+			// Points carry the distance of the stop they stand for; half a metre is rounding.
+			if p.GetWhat() == stop.GetTitle() && math.Abs(p.GetDistanceM()-stop.GetAtDistanceM()) < 0.5 {
+				arrivals = append(arrivals, g.title+" about "+t.clock(p.GetAt()))
+				break
+			}
+		}
+	}
+	line := fmt.Sprintf("Stop at %s: %s, %d min.", km(stop.GetAtDistanceM()), bare(stop.GetTitle()), stop.GetMinutes())
+	if len(arrivals) > 0 {
+		line += " " + strings.Join(arrivals, ", ") + "."
+	}
+	return line
+}

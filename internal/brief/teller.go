@@ -1,0 +1,111 @@
+package brief
+
+import (
+	"strings"
+	"time"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// teller knows the roster and how to name its people and groups.
+type teller struct {
+	r      *pb.Roster
+	loc    *time.Location
+	day    string // the ride's day, YYYY-MM-DD in loc; "" when not known
+	groups []group
+	names  map[string]string // display names by member
+}
+
+// group is a group that runs, with its plan.
+type group struct {
+	*pb.RosterGroup
+	title string
+	plan  *pb.GroupPlan
+}
+
+func newTeller(r *pb.Roster) *teller {
+	t := &teller{r: r, loc: zone(r.GetZone()), names: map[string]string{}}
+	t.day = rideDay(r.GetRide(), t.loc)
+	plans := map[string]*pb.GroupPlan{}
+	for _, p := range r.GetPlan().GetGroups() {
+		plans[p.GetGroup()] = p
+	}
+	for _, g := range r.GetPlacement().GetGroups() {
+		plan := g.GetPlan()
+		if plan == nil {
+			plan = plans[g.GetGroup()]
+		}
+		t.groups = append(t.groups, group{g, firstOf(g.GetTitle(), g.GetGroup(), "a group without a name"), plan})
+		for _, rider := range ridersOf(g) {
+			t.names[rider.GetMember()] = rider.GetDisplayName()
+		}
+	}
+	for _, u := range r.GetPlacement().GetUnplaced() {
+		t.names[u.GetMember()] = u.GetDisplayName()
+	}
+	delete(t.names, "") // a rider without a member's name names nobody else
+	return t
+}
+
+// zone is the location of an IANA name, UTC where there is none of that name. "Local" would be the machine's zone, which
+// has no meaning for a club.
+func zone(name string) *time.Location {
+	loc, err := time.LoadLocation(name)
+	if err != nil || name == "Local" {
+		return time.UTC
+	}
+	return loc
+}
+
+func rideDay(ride *pb.Ride, loc *time.Location) string {
+	if at := ride.GetStartAt(); at.IsValid() {
+		return at.AsTime().In(loc).Format(time.DateOnly)
+	}
+	day, _, found := strings.Cut(ride.GetStartLocal(), "T")
+	if !found {
+		return ""
+	}
+	return day
+}
+
+// ridersOf are the riders of a group, front to back, left before right.
+func ridersOf(g *pb.RosterGroup) []*pb.Rider {
+	var riders []*pb.Rider
+	for _, row := range g.GetRows() {
+		for _, rider := range []*pb.Rider{row.GetLeft(), row.GetRight()} {
+			if rider != nil {
+				riders = append(riders, rider)
+			}
+		}
+	}
+	return riders
+}
+
+// person is the display name of a member, or the last part of the member's name.
+func (t *teller) person(member string) string {
+	return firstOf(t.names[member], member[strings.LastIndexByte(member, '/')+1:], "somebody without a name")
+}
+
+// leader is the ride leader with the telephone number, as far as known; empty where nobody is named.
+func (t *teller) leader() string {
+	name := t.r.GetLeaderName()
+	if member := t.r.GetRide().GetLeader(); name == "" && member != "" {
+		name = t.person(member)
+	}
+	if phone := t.r.GetRide().GetLeaderPhone(); phone != "" && name != "" {
+		name += ", telephone " + phone
+	}
+	return name
+}
+
+// holds tells whether a circumstance holds for any group that runs.
+func (t *teller) holds(c pb.Circumstance) bool {
+	for _, g := range t.groups {
+		for _, have := range g.plan.GetCircumstances() {
+			if have == c {
+				return true
+			}
+		}
+	}
+	return false
+}

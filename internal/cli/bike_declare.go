@@ -1,0 +1,123 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"gritward/internal/names"
+	"gritward/internal/render"
+	"gritward/internal/strictyaml"
+	pb "gritward/proto/gritward/v1"
+)
+
+func (a *app) bikeExample() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "example", Short: "Print a complete bike file with comments (no server needed)",
+		Example: "  gritward bike example > bike.yaml", Args: cobra.NoArgs,
+	}
+	return a.offline(cmd, func([]string) error {
+		if !a.json {
+			_, err := io.WriteString(a.io.Out, exampleBike)
+			return err
+		}
+		facts, problems := readBike("example", []byte(exampleBike))
+		if len(problems) > 0 {
+			return fmt.Errorf("the example is not as it must be:\n%s", strictyaml.Format(problems))
+		}
+		return a.answer(facts, nil)
+	})
+}
+
+func (a *app) bikeDeclare() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "declare FILE.yaml",
+		Short: "Certify a bike as of now, and see where it stands",
+		Long: "Certifies what the file says about your bike, as of now and under your name. The id is made from the title\n" +
+			"unless --id is given; with the id of a bike that you have, it is the bike's next revision. - reads standard\n" +
+			"input. The answer tells where the bike stands by day and after dark, and what would make it stand better.\n" +
+			"A declaration is your word; it does not replace a mechanic's inspection.",
+		Example: "  gritward bike declare bike.yaml --id blue-winter-bike", Args: cobra.ExactArgs(1),
+	}
+	id := cmd.Flags().String("id", "", "id of the bike (default: made from its title)")
+	return a.online(cmd, func(s *session, args []string) error {
+		content, err := a.readFile(args[0], maxPolicyBytes)
+		if err != nil {
+			return err
+		}
+		if string(content) == exampleBike {
+			return fmt.Errorf("%s is the example as it was printed\n  next: make it say what is true of your own bike", args[0])
+		}
+		facts, problems := readBike(args[0], content)
+		if len(problems) > 0 {
+			return a.fileProblems(args[0], problems)
+		}
+		parent, err := s.memberName("")
+		if err != nil {
+			return err
+		}
+		return s.declare(&pb.DeclareBikeRequest{Parent: parent, BikeId: *id, Facts: facts, RequestId: requestID()})
+	})
+}
+
+// fileProblems tells what is wrong with a file.
+func (a *app) fileProblems(path string, problems []*pb.Problem) error {
+	fmt.Fprint(a.io.Err, cleanLines(strictyaml.Format(problems)))
+	fmt.Fprintf(a.io.Err, "gritward: %s was not sent: %s\n", clean(path), count(len(problems), "problem", "problems"))
+	return silentError{}
+}
+
+// declare certifies, and shows where the bike stands.
+func (s *session) declare(request *pb.DeclareBikeRequest) error {
+	answer, err := s.bikes.DeclareBike(s.ctx, request)
+	if err != nil {
+		return err
+	}
+	return s.answer(answer, func(p *page) {
+		bike := answer.GetBike()
+		p.line("Certified: %s (%s), revision %d.", s.shortBike(bike.GetName()),
+			bike.GetDeclaration().GetFacts().GetTitle(), bike.GetDeclaration().GetRevision())
+		if answer.GetByDay() == nil && answer.GetAfterDark() == nil {
+			p.line("The club has no policy in force, so it stands nowhere yet.")
+			return
+		}
+		titles := render.Titles{Bikes: map[string]string{bike.GetName(): bike.GetDeclaration().GetFacts().GetTitle()}}
+		p.line("")
+		p.line("By day, on a dry road")
+		p.assessments([]*pb.Assessment{answer.GetByDay()}, titles)
+		p.line("")
+		p.line("After dark, with lights needed for two hours")
+		p.assessments([]*pb.Assessment{answer.GetAfterDark()}, titles)
+	})
+}
+
+func (a *app) bikeAgain() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "again BIKE", Short: "Certify a bike again as it was last declared",
+		Long: "Shows what was last declared and asks whether it is still true today. If something changed, use\n" +
+			"gritward bike show BIKE > bike.yaml, change the file, and declare it.",
+		Example: "  gritward bike again blue-winter-bike", Args: cobra.ExactArgs(1),
+	}
+	sure := cmd.Flags().Bool("yes", false, "do not ask: all of it is still true")
+	return a.online(cmd, func(s *session, args []string) error {
+		bike, zone, err := s.getBike(args[0])
+		if err != nil {
+			return err
+		}
+		if !*sure {
+			p := &page{}
+			layBike(p, s.shortBike(bike.GetName()), bike, zone)
+			fmt.Fprint(a.io.Err, p.b.String())
+			if err := a.confirm("You certify under your name that all of this is true today?"); err != nil {
+				return err
+			}
+		}
+		return s.declare(&pb.DeclareBikeRequest{
+			Parent: strings.TrimSuffix(bike.GetName(), "/bikes/"+names.Part(bike.GetName(), "bikes")),
+			BikeId: names.Part(bike.GetName(), "bikes"), Facts: bike.GetDeclaration().GetFacts(),
+			RequestId: requestID(), Etag: bike.GetEtag(),
+		})
+	})
+}

@@ -1,0 +1,101 @@
+package cli
+
+import (
+	"context"
+	"crypto/tls"
+	"crypto/x509"
+	"fmt"
+	"os"
+	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/backoff"
+	"google.golang.org/grpc/connectivity"
+	"google.golang.org/grpc/credentials"
+	"google.golang.org/grpc/credentials/insecure"
+
+	"gritward/internal/settings"
+)
+
+// maxAnswer is the largest answer taken, in bytes: twice the largest route.
+const maxAnswer = 32 << 20
+
+// dial makes the connection and waits a while for it, so that a server that is just starting is not missed. It gives no
+// error when nobody answers: the first call then says why.
+func dial(ctx context.Context, set settings.Client, wait, timeout time.Duration) (*grpc.ClientConn, error) {
+	creds, err := transport(set)
+	if err != nil {
+		return nil, err
+	}
+	retry := backoff.Config{BaseDelay: 50 * time.Millisecond, Multiplier: 1.6, Jitter: 0.2, MaxDelay: time.Second}
+	options := []grpc.DialOption{
+		grpc.WithTransportCredentials(creds),
+		grpc.WithConnectParams(grpc.ConnectParams{Backoff: retry, MinConnectTimeout: 5 * time.Second}),
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswer)),
+		grpc.WithUnaryInterceptor(deadline(timeout)),
+	}
+	if set.Token != "" {
+		options = append(options, grpc.WithPerRPCCredentials(bearer{set.Token, set.Plain()}))
+	}
+	conn, err := grpc.NewClient(set.Server, options...)
+	if err != nil {
+		return nil, fmt.Errorf("%s cannot be used as the server's address: %w", set.Server, err)
+	}
+	waitReady(ctx, conn, wait)
+	return conn, nil
+}
+
+func waitReady(ctx context.Context, conn *grpc.ClientConn, wait time.Duration) {
+	ctx, cancel := context.WithTimeout(ctx, wait)
+	defer cancel()
+	conn.Connect()
+	for state := conn.GetState(); state != connectivity.Ready; state = conn.GetState() {
+		if !conn.WaitForStateChange(ctx, state) {
+			return
+		}
+		conn.Connect() // out of idleness, if it fell back there
+	}
+}
+
+// deadline gives every call its time.
+func deadline(timeout time.Duration) grpc.UnaryClientInterceptor {
+	return func(ctx context.Context, method string, request, answer any, conn *grpc.ClientConn,
+		invoke grpc.UnaryInvoker, options ...grpc.CallOption) error {
+		ctx, cancel := context.WithTimeout(ctx, timeout)
+		defer cancel()
+		return invoke(ctx, method, request, answer, conn, options...)
+	}
+}
+
+// transport is plain text to this machine, and TLS 1.3 to any other.
+func transport(set settings.Client) (credentials.TransportCredentials, error) {
+	if set.Plain() {
+		return insecure.NewCredentials(), nil
+	}
+	config := &tls.Config{MinVersion: tls.VersionTLS13}
+	if set.CAFile != "" {
+		content, err := os.ReadFile(set.CAFile)
+		if err != nil {
+			return nil, err
+		}
+		config.RootCAs = x509.NewCertPool()
+		if !config.RootCAs.AppendCertsFromPEM(content) {
+			return nil, fmt.Errorf("%s holds no certificate\n  next: give the file with the lines BEGIN CERTIFICATE", set.CAFile)
+		}
+	}
+	return credentials.NewTLS(config), nil
+}
+
+// bearer sends the token with every call, and never in plain text to another machine.
+type bearer struct {
+	token settings.Secret
+	plain bool
+}
+
+// GetRequestMetadata gives the header of a call.
+func (b bearer) GetRequestMetadata(context.Context, ...string) (map[string]string, error) {
+	return map[string]string{"authorization": "Bearer " + b.token.Reveal()}, nil
+}
+
+// RequireTransportSecurity tells whether the token may go over TLS only.
+func (b bearer) RequireTransportSecurity() bool { return !b.plain }

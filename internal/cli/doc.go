@@ -1,0 +1,7 @@
+// Package cli is the client: the commands that a club's members, ride leaders and secretary type. Each command is one
+// or two calls to the server, or, for "route", "sun", "policy check" and "bike example", none at all. What it prints is
+// for people, or with --json the protocol's own message.
+//
+// A newcomer finds a command in the file of its name (ride_join.go), the way to the server in session.go and connect.go,
+// what is said about a refusal in explain.go and hints.go, and how things are laid out in page.go.
+package cli

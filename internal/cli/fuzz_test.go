@@ -1,0 +1,39 @@
+package cli_test
+
+import (
+	"math"
+	"testing"
+
+	"gritward/internal/cli"
+)
+
+// FuzzFlags: whatever is typed, the readers of flags give an error or a finite number, and a start in one form.
+func FuzzFlags(f *testing.F) {
+	for _, seed := range []string{"steady:24:Steady", "32.5:30:Mill", "12:Ford", "22-27", "2026-12-13 09:00", "NaN:1:x", "1e308:1:x", "0x1p4:1"} {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		finite := func(what string, v float64, err error) {
+			if err == nil && (math.IsNaN(v) || math.IsInf(v, 0)) {
+				t.Errorf("%s takes %q as %v", what, text, v)
+			}
+		}
+		if group, err := cli.GroupOf(text); err == nil {
+			finite("group", group.PaceKmh, err)
+		}
+		if stop, err := cli.StopOf(text); err == nil {
+			finite("stop", stop.AtDistanceM, err)
+		}
+		if place, err := cli.PlaceOf("hazard", text); err == nil {
+			finite("hazard", place.AtDistanceM, err)
+		}
+		low, high, err := cli.PaceOf(text)
+		finite("pace", low, err)
+		finite("pace", high, err)
+		if start, err := cli.LocalStart(text); err == nil {
+			if again, err := cli.LocalStart(start); err != nil || again != start {
+				t.Errorf("%q gives %q, which gives %q, %v", text, start, again, err)
+			}
+		}
+	})
+}

@@ -1,0 +1,81 @@
+package cli
+
+import (
+	"strings"
+
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// next says what to do about a refusal of the server; "" when its message says it already.
+func (a *app) next(r refusal) string {
+	switch r.reason {
+	case pb.Reason_FIELD_INVALID:
+		return "put right what is named and run it again; see " + a.cmd.CommandPath() + " --help"
+	case pb.Reason_NOT_FOUND:
+		return "look it up: gritward ride list, gritward bike list, gritward member list or gritward policy history"
+	case pb.Reason_ALREADY_EXISTS:
+		return "take another id, or change the one that is there"
+	case pb.Reason_NOT_SIGNED_IN:
+		return "this device's token is not good any more: ask the club's secretary for a code, then gritward accept CODE --replace"
+	case pb.Reason_NOT_ALLOWED:
+		return "ask a leader or the secretary of the club; gritward whoami shows what you may do"
+	case pb.Reason_CHANGED_MEANWHILE:
+		return "look at it again, then run the command again"
+	case pb.Reason_NO_POLICY:
+		return "a secretary adopts one: gritward policy adopt FILE"
+	case pb.Reason_POLICY_INVALID:
+		return "gritward policy check FILE shows each place in the file"
+	case pb.Reason_ROUTE_INVALID:
+		return "gritward route FILE.gpx reads the file without the server; export it again as a GPX track"
+	case pb.Reason_RIDE_OVER:
+		if len(r.lines) > 0 { // a start in the past, for one
+			return "put right what is named and run it again"
+		}
+		return "gritward ride show RIDE tells its state and start"
+	case pb.Reason_WRONG_STATE:
+		return "gritward ride show RIDE or gritward bike show BIKE tells the state"
+	case pb.Reason_CIVIL_TIME:
+		return "take another start, clear of the change of the clocks"
+	case pb.Reason_CALL_OFF:
+		return "call it off (gritward ride call-off RIDE --reason TEXT), or write down why it goes out: " +
+			"gritward ride change RIDE --reason TEXT"
+	case pb.Reason_REQUEST_ID_REUSED:
+		return "run the command again"
+	case pb.Reason_UNAVAILABLE:
+		return "try again in a minute"
+	case pb.Reason_INTERNAL:
+		return "tell whoever runs the server; its log says more"
+	case pb.Reason_INVITE_NOT_GOOD:
+		return "ask the secretary for a new code; each is good for one device and for a while only"
+	}
+	return ""
+}
+
+// onTheWay says what happened and what to do when the error did not come from the service: nobody answered, or something
+// else did. "" when nothing better can be said than what the error says itself.
+func (a *app) onTheWay(made *status.Status) string {
+	message := made.Message()
+	switch {
+	case strings.Contains(message, "x509: "):
+		return "the certificate of " + a.server + " was not accepted: name the one to trust with --ca-file, or check --server"
+	case strings.Contains(message, "handshake failed"):
+		return "no TLS 1.3 with " + a.server + ": ask whoever runs the server; one on this machine without TLS needs no --ca-file"
+	case strings.Contains(message, "server preface"):
+		return "what answers at " + a.server + " does not speak plainly: if it is set up with TLS, name its certificate " +
+			"with --ca-file; otherwise check --server"
+	case made.Code() == codes.Unavailable:
+		return "no server answers at " + a.server + ": start one with `gritwardd serve`, or set --server"
+	case made.Code() == codes.DeadlineExceeded:
+		return "no answer in time from " + a.server + ": look at what was done before repeating it; --timeout gives it longer"
+	case made.Code() == codes.Canceled:
+		return "interrupted: look at what was done before repeating it"
+	case made.Code() == codes.Unimplemented:
+		return "the server at " + a.server + " does not know this call: it is of another release, or not gritwardd"
+	case made.Code() == codes.ResourceExhausted:
+		return "the file or the answer is too large for the server"
+	}
+	return ""
+}

@@ -1,0 +1,114 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+func (a *app) member() *cobra.Command {
+	group := &cobra.Command{
+		Use: "member", Short: "Members, their roles, invites and devices",
+		Example: "  gritward member list\n  gritward member invite \"Ida Holm\" --role leader",
+	}
+	group.AddCommand(a.memberList(), a.memberShow(), a.memberChange(), a.memberInvite(), a.memberDevice())
+	return a.asGroup(group)
+}
+
+func (a *app) memberList() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "list", Short: "The members of the club",
+		Example: "  gritward member list", Args: cobra.NoArgs,
+	}
+	return a.online(cmd, func(s *session, _ []string) error {
+		members, err := allPages(func(token string) ([]*pb.Member, string, error) {
+			answer, err := s.clubs.ListMembers(s.ctx,
+				&pb.ListMembersRequest{Parent: s.clubName(), PageSize: pageSize, PageToken: token})
+			return answer.GetMembers(), answer.GetNextPageToken(), err
+		})
+		if err != nil {
+			return err
+		}
+		return a.answer(&pb.ListMembersResponse{Members: members}, func(p *page) {
+			var rows [][]string
+			for _, member := range members {
+				rows = append(rows, []string{names.Last(member.GetName()), member.GetDisplayName(), words(member.GetRoles()),
+					paceBand(member), yes(member.GetMayLead()), yes(member.GetMayMarkBack()), remarks(member)})
+			}
+			p.list("no members", []string{"member", "name", "roles", "pace", "may lead", "may mark back", ""}, rows)
+		})
+	})
+}
+
+func paceBand(member *pb.Member) string {
+	low, high := member.GetPaceMinKmh(), member.GetPaceMaxKmh()
+	switch {
+	case low == 0 && high == 0: // not stated
+		return ""
+	case low == 0:
+		return "up to " + number(high) + " km/h"
+	case high == 0:
+		return "from " + number(low) + " km/h"
+	}
+	return number(low) + "-" + number(high) + " km/h"
+}
+
+func remarks(member *pb.Member) string {
+	var parts []string
+	if member.GetJunior() {
+		parts = append(parts, "junior with "+names.Last(member.GetGuardian()))
+	}
+	if member.GetSuspendedAt() != nil {
+		parts = append(parts, "suspended")
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (a *app) memberShow() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "show [MEMBER]", Short: "A member; without an id yourself",
+		Example: "  gritward member show\n  gritward member show ida-holm", Args: cobra.MaximumNArgs(1),
+	}
+	return a.online(cmd, func(s *session, args []string) error {
+		zone, err := s.zone()
+		if err != nil {
+			return err
+		}
+		member := s.who.GetMember()
+		if len(args) == 1 {
+			if member, err = s.getMember(args[0]); err != nil {
+				return err
+			}
+		}
+		return a.answer(member, func(p *page) { layMember(p, member, zone) })
+	})
+}
+
+func (s *session) getMember(ref string) (*pb.Member, error) {
+	name, err := s.memberName(ref)
+	if err != nil {
+		return nil, err
+	}
+	return s.clubs.GetMember(s.ctx, &pb.GetMemberRequest{Name: name})
+}
+
+func layMember(p *page, member *pb.Member, zone *time.Location) {
+	p.fields(
+		[2]string{"member", names.Last(member.GetName())},
+		[2]string{"name", member.GetDisplayName()},
+		[2]string{"roles", words(member.GetRoles())},
+		[2]string{"pace", paceBand(member)},
+		[2]string{"may lead", yes(member.GetMayLead())},
+		[2]string{"may mark back", yes(member.GetMayMarkBack())},
+		[2]string{"remarks", remarks(member)},
+		[2]string{"e-mail", member.GetEmail()},
+		[2]string{"rides ridden", fmt.Sprint(member.GetRidesRidden())},
+		[2]string{"joined", day(member.GetJoinedAt(), zone)},
+		[2]string{"suspended", day(member.GetSuspendedAt(), zone)},
+	)
+}

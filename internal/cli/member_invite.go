@@ -1,0 +1,123 @@
+package cli
+
+import (
+	"github.com/spf13/cobra"
+
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+func (a *app) memberInvite() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "invite NAME", Short: "Invite a person; prints the code, this once",
+		Long: "Makes an invite for a person, or with --device-for a further device of someone who is a member already.\n" +
+			"The code is shown once; hand it over where nobody else reads it.",
+		Example: "  gritward member invite \"Ida Holm\" --role leader\n  gritward member invite --device-for ida-holm",
+		Args:    cobra.MaximumNArgs(1),
+	}
+	roles := cmd.Flags().StringArray("role", nil, "role beside member: leader, secretary, guest (repeat)")
+	device := cmd.Flags().String("device-for", "", "member who gets a further device")
+	return a.online(cmd, func(s *session, args []string) error {
+		invite := &pb.Invite{}
+		switch {
+		case len(args) == 1 && *device == "":
+			invite.DisplayName = args[0]
+		case len(args) == 0 && *device != "":
+			member, err := s.getMember(*device)
+			if err != nil {
+				return err
+			}
+			invite.ForMember, invite.DisplayName = member.GetName(), member.GetDisplayName()
+		default:
+			return usagef("give the person's NAME, or --device-for MEMBER")
+		}
+		var err error
+		if invite.Roles, err = rolesOf("--role", *roles); err != nil {
+			return err
+		}
+		zone, err := s.zone()
+		if err != nil {
+			return err
+		}
+		answer, err := s.clubs.CreateInvite(s.ctx, &pb.CreateInviteRequest{Parent: s.clubName(), Invite: invite})
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			p.line("Invite for %s, good once, until %s:", answer.GetDisplayName(), when(answer.GetExpiresAt(), zone))
+			p.line("")
+			p.line("  gritward accept %s --server %s", answer.GetCode(), s.set.Server)
+			p.line("")
+			p.line("The code is not shown again.")
+		})
+	})
+}
+
+func (a *app) memberDevice() *cobra.Command {
+	group := &cobra.Command{
+		Use: "device", Short: "Devices that are let in",
+		Example: "  gritward member device list\n  gritward member device revoke xqg4wpzaeqgr",
+	}
+	group.AddCommand(a.deviceList(), a.deviceRevoke())
+	return a.asGroup(group)
+}
+
+func (a *app) deviceList() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "list", Short: "Your devices, or those of --member",
+		Example: "  gritward member device list", Args: cobra.NoArgs,
+	}
+	member := cmd.Flags().String("member", "", "whose (secretaries)")
+	return a.online(cmd, func(s *session, _ []string) error {
+		zone, err := s.zone()
+		if err != nil {
+			return err
+		}
+		parent, err := s.memberName(*member)
+		if err != nil {
+			return err
+		}
+		answer, err := s.clubs.ListDevices(s.ctx, &pb.ListDevicesRequest{Parent: parent})
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			var rows [][]string
+			for _, device := range answer.GetDevices() {
+				state := "let in"
+				if device.GetRevokedAt() != nil {
+					state = "shut out " + day(device.GetRevokedAt(), zone)
+				}
+				if device.GetName() == s.who.GetDevice().GetName() {
+					state += ", this one"
+				}
+				rows = append(rows, []string{names.Last(device.GetName()), device.GetTitle(), day(device.GetCreatedAt(), zone), state})
+			}
+			p.list("no devices", []string{"device", "title", "since", "state"}, rows)
+		})
+	})
+}
+
+func (a *app) deviceRevoke() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "revoke DEVICE", Short: "Shut a device out at once",
+		Example: "  gritward member device revoke xqg4wpzaeqgr", Args: cobra.ExactArgs(1),
+	}
+	member := cmd.Flags().String("member", "", "whose (secretaries)")
+	return a.online(cmd, func(s *session, args []string) error {
+		if !names.ValidID(args[0]) {
+			return usagef("%q is not the id of a device; gritward member device list shows them", args[0])
+		}
+		parent, err := s.memberName(*member)
+		if err != nil {
+			return err
+		}
+		answer, err := s.clubs.RevokeDevice(s.ctx, &pb.RevokeDeviceRequest{Name: parent + "/devices/" + args[0]})
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			p.line("The device %s (%s) is shut out.", args[0], answer.GetTitle())
+		})
+	})
+}

@@ -1,0 +1,256 @@
+package cli_test
+
+import (
+	"context"
+	"crypto/tls"
+	"net"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/credentials"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/grpc/status"
+
+	"gritward/internal/cli"
+	"gritward/internal/fault"
+	pb "gritward/proto/gritward/v1"
+)
+
+const token = "marrowdale.FORTESTSONLY"
+
+// fakeClub answers as a test says. It stands in for the server where a real one would not fail so.
+type fakeClub struct {
+	pb.UnimplementedClubServiceServer
+	answer func(ctx context.Context) (*pb.WhoAmIResponse, error)
+
+	mu    sync.Mutex
+	calls []metadata.MD
+}
+
+// WhoAmI implements ClubService.
+func (f *fakeClub) WhoAmI(ctx context.Context, _ *pb.WhoAmIRequest) (*pb.WhoAmIResponse, error) {
+	sent, _ := metadata.FromIncomingContext(ctx)
+	f.mu.Lock()
+	f.calls = append(f.calls, sent)
+	f.mu.Unlock()
+	return f.answer(ctx)
+}
+
+// serve starts the fake on a listener, with TLS when a configuration is given.
+func (f *fakeClub) serve(t *testing.T, listener net.Listener, config *tls.Config) {
+	t.Helper()
+	var options []grpc.ServerOption
+	if config != nil {
+		options = append(options, grpc.Creds(credentials.NewTLS(config)))
+	}
+	server := grpc.NewServer(options...)
+	pb.RegisterClubServiceServer(server, f)
+	served := make(chan error, 1)
+	go func() { served <- server.Serve(listener) }()
+	t.Cleanup(func() {
+		server.Stop()
+		if err := <-served; err != nil {
+			t.Error(err)
+		}
+	})
+}
+
+func listen(t *testing.T) net.Listener {
+	t.Helper()
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return listener
+}
+
+// whoamiAgainst runs whoami against a server that gives that error.
+func whoamiAgainst(t *testing.T, err error) result {
+	t.Helper()
+	fake := &fakeClub{answer: func(context.Context) (*pb.WhoAmIResponse, error) { return nil, err }}
+	listener := listen(t)
+	fake.serve(t, listener, nil)
+	alone(t, "GRITWARD_SERVER", listener.Addr().String(), "GRITWARD_TOKEN", token)
+	return run(t, "", "whoami")
+}
+
+// TestEveryReason: whatever reason the protocol has, the client says what to do next, and never the token.
+func TestEveryReason(t *testing.T) {
+	for number, name := range pb.Reason_name {
+		if number == 0 {
+			continue
+		}
+		t.Run(name, func(t *testing.T) {
+			made := &fault.Error{Reason: pb.Reason(number), Message: "it is so",
+				Fields: []fault.Field{{Path: "groups[0].pace_kmh", What: "is too \x1bfast"}},
+				Limits: []fault.Limit{{ID: "gusts", What: "above 70 km/h"}}}
+			got := whoamiAgainst(t, fault.Status(made).Err())
+			if got.code != cli.ExitFailed || got.out != "" {
+				t.Errorf("exit code %d, output %q", got.code, got.out)
+			}
+			for _, want := range []string{"gritward: it is so\n", "\n  groups[0].pace_kmh: is too \ufffdfast\n",
+				"\n  gusts: above 70 km/h\n", "\n  next: "} {
+				if !strings.Contains(got.err, want) {
+					t.Errorf("%q is not in %q", want, got.err)
+				}
+			}
+			if strings.Contains(got.err, "FORTESTSONLY") {
+				t.Errorf("the token is told: %q", got.err)
+			}
+		})
+	}
+}
+
+// TestForeignErrors: errors that are not of the service's making.
+func TestForeignErrors(t *testing.T) {
+	foreign, err := status.New(codes.NotFound, "gone").WithDetails(&errdetails.ErrorInfo{Reason: "NOT_FOUND", Domain: "elsewhere"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tests := []struct {
+		name string
+		err  error
+		want string
+	}{
+		{"no such method", status.Error(codes.Unimplemented, "unknown method"), "is of another release, or not gritwardd"},
+		{"too late", status.Error(codes.DeadlineExceeded, "late"), "no answer in time from 127.0.0.1:"},
+		{"too large", status.Error(codes.ResourceExhausted, "large"), "too large for the server"},
+		{"not available", status.Error(codes.Unavailable, "closing"), "start one with `gritwardd serve`, or set --server"},
+		{"another service's reason", foreign.Err(), "gritward: gone\n"},
+		{"no message", status.Error(codes.DataLoss, ""), "the server answered DataLoss"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			got := whoamiAgainst(t, test.err)
+			if got.code != cli.ExitFailed || !strings.Contains(got.err, test.want) {
+				t.Errorf("exit code %d, %q", got.code, got.err)
+			}
+			if strings.Contains(got.err, "look it up") {
+				t.Errorf("a hint for another service's reason: %q", got.err)
+			}
+		})
+	}
+}
+
+// TestCall: the token goes along, and the call has a deadline.
+func TestCall(t *testing.T) {
+	var deadline time.Duration
+	fake := &fakeClub{answer: func(ctx context.Context) (*pb.WhoAmIResponse, error) {
+		if until, ok := ctx.Deadline(); ok {
+			deadline = time.Until(until)
+		}
+		return &pb.WhoAmIResponse{Member: &pb.Member{DisplayName: "I\x1bda"}}, nil
+	}}
+	listener := listen(t)
+	fake.serve(t, listener, nil)
+	alone(t, "GRITWARD_SERVER", listener.Addr().String(), "GRITWARD_TOKEN", token)
+	if got := run(t, "", "whoami"); got.code != cli.ExitOK || strings.Contains(got.out, "\x1b") {
+		t.Errorf("exit code %d, %q, %q", got.code, got.out, got.err)
+	}
+	if deadline <= 0 || deadline > cli.DefaultTimeout {
+		t.Errorf("deadline in %s", deadline)
+	}
+	if sent := fake.calls[0].Get("authorization"); len(sent) != 1 || sent[0] != "Bearer "+token {
+		t.Errorf("sent %q", sent)
+	}
+}
+
+// TestNobodyAnswers: a closed port is told at once, with what to do.
+func TestNobodyAnswers(t *testing.T) {
+	listener := listen(t)
+	address := listener.Addr().String()
+	if err := listener.Close(); err != nil {
+		t.Fatal(err)
+	}
+	alone(t, "GRITWARD_SERVER", address, "GRITWARD_TOKEN", token)
+	got := run(t, "", "whoami", "--wait", "1ms")
+	if got.code != cli.ExitFailed || !strings.Contains(got.err, "gritward: no server answers at "+address) {
+		t.Errorf("exit code %d, %q", got.code, got.err)
+	}
+}
+
+// TestServerComesLate: a server that begins to listen while the client waits is not missed.
+func TestServerComesLate(t *testing.T) {
+	first := listen(t)
+	address := first.Addr().String()
+	if err := first.Close(); err != nil {
+		t.Fatal(err)
+	}
+	alone(t, "GRITWARD_SERVER", address, "GRITWARD_TOKEN", token)
+	ended := make(chan result, 1)
+	go func() { ended <- run(t, "", "whoami", "--wait", "30s") }()
+	again, err := net.Listen("tcp", address)
+	if err != nil {
+		t.Skipf("the port was taken meanwhile: %v", err)
+	}
+	fake := &fakeClub{answer: func(context.Context) (*pb.WhoAmIResponse, error) { return &pb.WhoAmIResponse{}, nil }}
+	fake.serve(t, again, nil)
+	if got := <-ended; got.code != cli.ExitOK {
+		t.Errorf("exit code %d, %q", got.code, got.err)
+	}
+}
+
+// TestInterrupted: Ctrl-C ends a call at once.
+func TestInterrupted(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	fake := &fakeClub{answer: func(ctx context.Context) (*pb.WhoAmIResponse, error) {
+		cancel()
+		<-ctx.Done()
+		return nil, ctx.Err()
+	}}
+	listener := listen(t)
+	fake.serve(t, listener, nil)
+	alone(t, "GRITWARD_SERVER", listener.Addr().String(), "GRITWARD_TOKEN", token)
+	var out, errOut strings.Builder
+	code := cli.Main(ctx, []string{"whoami"}, cli.IO{In: strings.NewReader(""), Out: &out, Err: &errOut, Now: time.Now})
+	if code != cli.ExitFailed || !strings.Contains(errOut.String(), "interrupted") {
+		t.Errorf("exit code %d, %q", code, errOut.String())
+	}
+}
+
+// TestTLS: with certificates named, calls go over TLS 1.3, to a server that they vouch for and to no other.
+func TestTLS(t *testing.T) {
+	ours, theirs := newAuthority(t), newAuthority(t)
+	fake := &fakeClub{answer: func(context.Context) (*pb.WhoAmIResponse, error) { return &pb.WhoAmIResponse{}, nil }}
+	secure := listen(t)
+	fake.serve(t, secure, &tls.Config{Certificates: []tls.Certificate{ours.serverCert(t)}, MinVersion: tls.VersionTLS13})
+	old := listen(t)
+	fake.serve(t, old, &tls.Config{Certificates: []tls.Certificate{ours.serverCert(t)}, MaxVersion: tls.VersionTLS12})
+	plain := listen(t)
+	fake.serve(t, plain, nil)
+	empty := filepath.Join(t.TempDir(), "empty.pem")
+	writeTest(t, empty, "no certificate")
+	tests := []struct{ name, address, ca, want string }{
+		{"vouched for", secure.Addr().String(), ours.file, ""},
+		{"vouched for by another", secure.Addr().String(), theirs.file, "was not accepted: name the one to trust with --ca-file"},
+		{"TLS 1.2", old.Addr().String(), ours.file, "no TLS 1.3 with 127.0.0.1:"},
+		{"no TLS at the server", plain.Addr().String(), ours.file, "no TLS 1.3 with 127.0.0.1:"},
+		{"no TLS at the client", secure.Addr().String(), "", "if it is set up with TLS"},
+		{"no certificate in the file", secure.Addr().String(), empty, "holds no certificate"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			alone(t, "GRITWARD_SERVER", test.address, "GRITWARD_TOKEN", token, "GRITWARD_CA_FILE", test.ca)
+			before := len(fake.calls)
+			got := run(t, "", "whoami", "--wait", "50ms")
+			if test.want == "" {
+				if got.code != cli.ExitOK || len(fake.calls) != before+1 {
+					t.Errorf("exit code %d, %q", got.code, got.err)
+				}
+				return
+			}
+			if got.code != cli.ExitFailed || !strings.Contains(got.err, test.want) {
+				t.Errorf("exit code %d, %q", got.code, got.err)
+			}
+			if len(fake.calls) != before {
+				t.Error("the call, and the token with it, went through")
+			}
+		})
+	}
+}

@@ -1,0 +1,157 @@
+package cli
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+
+	"github.com/spf13/cobra"
+
+	"gritward/internal/names"
+	"gritward/internal/policy"
+	"gritward/internal/strictyaml"
+	pb "gritward/proto/gritward/v1"
+)
+
+func (a *app) policy() *cobra.Command {
+	group := &cobra.Command{
+		Use: "policy", Short: "Check, adopt and read the club's policy",
+		Example: "  gritward policy check winter.yaml\n  gritward policy adopt winter.yaml --from 2026-10-01",
+	}
+	group.AddCommand(a.policyCheck(), a.policyAdopt(), a.policyShow(), a.policyHistory())
+	return a.asGroup(group)
+}
+
+func (a *app) policyCheck() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "check FILE", Short: "Say what is wrong with a policy file (no server needed)",
+		Long: "Reads the file as the server would, and tells every problem with its line and column. A warning leaves the\n" +
+			"file usable. - reads standard input. Ends with 1 when the file cannot be adopted.",
+		Example: "  gritward policy check winter.yaml", Args: cobra.ExactArgs(1),
+	}
+	return a.offline(cmd, func(args []string) error {
+		content, err := a.readFile(args[0], maxPolicyBytes)
+		if err != nil {
+			return err
+		}
+		_, problems := policy.Read(args[0], content)
+		usable := !slices.ContainsFunc(problems, func(problem *pb.Problem) bool {
+			return problem.GetSeverity() == pb.Problem_ERROR
+		})
+		answer := &pb.CheckPolicyResponse{Problems: problems, Digest: policy.Digest(content), Usable: usable}
+		if err := a.answer(answer, func(p *page) { layCheck(p, args[0], answer) }); err != nil {
+			return err
+		}
+		if !usable {
+			return silentError{}
+		}
+		return nil
+	})
+}
+
+func layCheck(p *page, path string, answer *pb.CheckPolicyResponse) {
+	p.text(strictyaml.Format(answer.GetProblems()))
+	errs := 0
+	for _, problem := range answer.GetProblems() {
+		if problem.GetSeverity() == pb.Problem_ERROR {
+			errs++
+		}
+	}
+	warnings := len(answer.GetProblems()) - errs
+	switch {
+	case errs > 0:
+		p.line("%s: %s, %s; it cannot be adopted", path, count(errs, "error", "errors"),
+			count(warnings, "warning", "warnings"))
+	case warnings > 0:
+		p.line("%s: can be adopted, with %s", path, count(warnings, "warning", "warnings"))
+	default:
+		p.line("%s: nothing wrong", path)
+	}
+}
+
+func (a *app) policyAdopt() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "adopt FILE", Short: "Adopt a policy file for the club, from a day on",
+		Long: "The file counts for rides from that day on, and is kept for ever with who adopted it, when and why.\n" +
+			"Secretaries only.",
+		Example: "  gritward policy adopt winter.yaml --from 2026-10-01 --note \"committee of 14 September\"",
+		Args:    cobra.ExactArgs(1),
+	}
+	from := cmd.Flags().String("from", "", "first day for whose rides it counts, YYYY-MM-DD (default today)")
+	note := cmd.Flags().String("note", "", "why, up to 500 characters")
+	return a.online(cmd, func(s *session, args []string) error {
+		content, err := a.readFile(args[0], maxPolicyBytes)
+		if err != nil {
+			return err
+		}
+		if adoptable, problems := policy.Read(args[0], content); adoptable == nil {
+			return a.fileProblems(args[0], problems)
+		}
+		answer, err := s.policies.AdoptPolicy(s.ctx, &pb.AdoptPolicyRequest{Parent: s.clubName(), File: baseName(args[0]),
+			Content: content, EffectiveFrom: *from, Note: *note, RequestId: requestID()})
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			p.line("Policy %d adopted: it counts for rides from %s on.", answer.GetNumber(), answer.GetEffectiveFrom())
+		})
+	})
+}
+
+func (a *app) policyShow() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "show [NUMBER]", Short: "The policy in force today, or the one of that number, as it was adopted",
+		Example: "  gritward policy show\n  gritward policy show 3 > winter.yaml", Args: cobra.MaximumNArgs(1),
+	}
+	return a.online(cmd, func(s *session, args []string) error {
+		which := names.Any
+		if len(args) == 1 {
+			if n, err := strconv.ParseUint(args[0], 10, 31); err != nil || n == 0 {
+				return usagef("%q is not the number of a policy; gritward policy history shows them", args[0])
+			}
+			which = args[0]
+		}
+		zone, err := s.zone()
+		if err != nil {
+			return err
+		}
+		answer, err := s.policies.GetPolicy(s.ctx, &pb.GetPolicyRequest{Name: s.clubName() + "/policies/" + which})
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			p.line("# policy %d, adopted %s by %s, counts from %s on", answer.GetNumber(), when(answer.GetAdoptedAt(), zone),
+				names.Last(answer.GetAdoptedBy()), answer.GetEffectiveFrom())
+			if answer.GetNote() != "" {
+				p.line("# %s", answer.GetNote())
+			}
+			p.text(answer.GetText())
+		})
+	})
+}
+
+func (a *app) policyHistory() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "history", Short: "Every policy that the club adopted, newest first",
+		Example: "  gritward policy history", Args: cobra.NoArgs,
+	}
+	return a.online(cmd, func(s *session, _ []string) error {
+		zone, err := s.zone()
+		if err != nil {
+			return err
+		}
+		answer, err := s.policies.ListPolicies(s.ctx, &pb.ListPoliciesRequest{Parent: s.clubName()})
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			var rows [][]string
+			for _, adopted := range answer.GetPolicies() {
+				rows = append(rows, []string{fmt.Sprint(adopted.GetNumber()), adopted.GetEffectiveFrom(),
+					when(adopted.GetAdoptedAt(), zone), names.Last(adopted.GetAdoptedBy()), adopted.GetFile(), adopted.GetNote()})
+			}
+			p.list("no policy was adopted yet: gritward policy adopt FILE",
+				[]string{"policy", "counts from", "adopted", "by", "file", "note"}, rows)
+		})
+	})
+}

@@ -1,0 +1,121 @@
+package cli
+
+import (
+	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/types/known/fieldmaskpb"
+
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+func (a *app) rideCreate() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "create --gpx FILE --title T --start \"YYYY-MM-DD HH:MM\" --meet TEXT --group ID:KMH[:TITLE]",
+		Short: "Create a ride from a route file",
+		Long: "Creates a ride that members can join. The start is in the club's civil time. Distances are kilometres along\n" +
+			"the route, paces km/h on a flat road in still air. Weather needs --temperature; what else is not given is not known.",
+		Example: "  gritward ride create --gpx moors.gpx --title \"Moors loop\" --start \"2026-12-13 09:00\" \\\n" +
+			"    --meet \"Market cross\" --group steady:24:Steady --group brisk:28 --stop 32.5:30:\"Mill cafe\" \\\n" +
+			"    --hazard 12.4:\"Ford, may be under water\" --way-out 40:\"Station, trains every hour\" \\\n" +
+			"    --temperature 3 --wind 18 --wind-from 250 --recently-wet",
+		Args: cobra.NoArgs,
+	}
+	flags := addRideFlags(cmd.Flags())
+	for _, flag := range []string{"gpx", "title", "start", "meet", "group"} {
+		_ = cmd.MarkFlagRequired(flag) // the flags are there: just defined
+	}
+	return a.online(cmd, func(s *session, _ []string) error {
+		ride := &pb.Ride{}
+		if _, err := flags.apply(s, ride); err != nil {
+			return err
+		}
+		gpx, err := a.readFile(flags.gpx, maxRouteBytes)
+		if err != nil {
+			return err
+		}
+		zone, err := s.zone()
+		if err != nil {
+			return err
+		}
+		done := a.progress("sending " + flags.gpx)
+		defer done()
+		answer, err := s.rides.CreateRide(s.ctx, &pb.CreateRideRequest{Parent: s.clubName(), Ride: ride, RouteGpx: gpx,
+			RequestId: requestID()})
+		done()
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			layRide(p, answer, zone)
+			p.line("")
+			p.line("Next: gritward ride plan %s", names.Last(answer.GetName()))
+		})
+	})
+}
+
+func (a *app) rideChange() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "change RIDE", Short: "Change what is given of a ride, and nothing else",
+		Long: "A list (--group, --stop, --hazard, --way-out) that is given takes the place of the one there; a group that\n" +
+			"stays keeps its other settings. --stop none empties a list. Weather that is not given stays as it was.",
+		Example: "  gritward ride change 2026-12-13-moors --start \"2026-12-13 09:30\" --gust 65", Args: cobra.ExactArgs(1),
+	}
+	flags := addRideFlags(cmd.Flags())
+	return a.online(cmd, func(s *session, args []string) error {
+		zone, err := s.zone()
+		if err != nil {
+			return err
+		}
+		ride, err := s.getRide(args[0])
+		if err != nil {
+			return err
+		}
+		mask, err := flags.apply(s, ride)
+		if err != nil {
+			return err
+		}
+		request := &pb.UpdateRideRequest{Ride: ride, UpdateMask: &fieldmaskpb.FieldMask{Paths: mask}}
+		if flags.gpx != "" {
+			if request.RouteGpx, err = a.readFile(flags.gpx, maxRouteBytes); err != nil {
+				return err
+			}
+		}
+		if len(mask) == 0 {
+			if len(request.RouteGpx) == 0 {
+				return usagef("nothing to change was given; see the flags of gritward ride change --help")
+			}
+			request.UpdateMask.Paths = []string{"title"} // as it was: the protocol wants one field beside a route
+		}
+		done := a.progress("sending the change")
+		defer done()
+		answer, err := s.rides.UpdateRide(s.ctx, request)
+		done()
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) { layRide(p, answer, zone) })
+	})
+}
+
+func (a *app) rideCallOff() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "call-off RIDE --reason TEXT", Short: "Call a ride off, with the reason",
+		Example: "  gritward ride call-off 2026-12-13-moors --reason \"Black ice on the lanes\"", Args: cobra.ExactArgs(1),
+	}
+	reason := cmd.Flags().String("reason", "", "why, told to everybody")
+	_ = cmd.MarkFlagRequired("reason") // the flag is there: just defined
+	return a.online(cmd, func(s *session, args []string) error {
+		ride, err := s.getRide(args[0])
+		if err != nil {
+			return err
+		}
+		answer, err := s.rides.CallOffRide(s.ctx, &pb.CallOffRideRequest{Name: ride.GetName(), Reason: *reason, Etag: ride.GetEtag()})
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			p.line("%s (%s) is called off: %s", answer.GetTitle(), names.Last(answer.GetName()), answer.GetReason())
+			p.line("Tell everybody who signed up: gritward ride signups %s", names.Last(answer.GetName()))
+		})
+	})
+}

@@ -1,0 +1,140 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
+
+	"gritward/internal/names"
+	"gritward/internal/render"
+	pb "gritward/proto/gritward/v1"
+)
+
+func (a *app) rideJoin() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "join RIDE --bike BIKE",
+		Short: "Sign up for a ride, or change your sign-up",
+		Long: "The answer tells where the bike stands in each group, at that group's times. Joining again takes the place\n" +
+			"of the sign-up that is there, with what is given this time.",
+		Example: "  gritward ride join 2026-12-13-moors --bike blue-winter-bike --group steady --party gate-lane",
+		Args:    cobra.ExactArgs(1),
+	}
+	flags := cmd.Flags()
+	bike := flags.String("bike", "", "bike to ride")
+	group := flags.String("group", "", "group wished for (default any)")
+	party := flags.String("party", "", "ride together with everyone who gives the same word")
+	lead := flags.Bool("will-lead", false, "ready to lead a group this time (default: as qualified)")
+	back := flags.Bool("will-mark-back", false, "ready to mark the back this time (default: as qualified)")
+	member := flags.String("member", "", "sign up another member (secretaries)")
+	_ = cmd.MarkFlagRequired("bike") // the flag is there: just defined
+	return a.online(cmd, func(s *session, args []string) error {
+		ride, err := s.rideName(args[0])
+		if err != nil {
+			return err
+		}
+		signup := &pb.Signup{PreferredGroup: *group, Party: *party}
+		if signup.Member, err = s.memberName(*member); err != nil {
+			return err
+		}
+		if signup.Bike, err = s.bikeName(*bike, names.Last(signup.GetMember())); err != nil {
+			return err
+		}
+		if flags.Changed("will-lead") {
+			signup.WillLead = proto.Bool(*lead)
+		}
+		if flags.Changed("will-mark-back") {
+			signup.WillMarkBack = proto.Bool(*back)
+		}
+		answer, err := s.rides.JoinRide(s.ctx, &pb.JoinRideRequest{Parent: ride, Signup: signup})
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) { laySignup(p, answer) })
+	})
+}
+
+func laySignup(p *page, signup *pb.Signup) {
+	who := signup.GetDisplayName()
+	if who == "" {
+		who = names.Last(signup.GetMember())
+	}
+	ride := names.Part(signup.GetName(), "rides")
+	switch signup.GetState() {
+	case pb.Signup_WAITING:
+		p.line("%s waits for a place on %s: all are taken.", who, ride)
+	default:
+		p.line("%s is signed up for %s.", who, ride)
+	}
+	if len(signup.GetStandings()) > 0 {
+		p.line("The bike stands: %s.", standingsWords(signup.GetStandings()))
+		p.line("")
+		p.assessments(signup.GetStandings(), render.Titles{})
+	}
+}
+
+func (a *app) rideWithdraw() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "withdraw RIDE", Short: "Withdraw your sign-up; who has waited longest moves up",
+		Example: "  gritward ride withdraw 2026-12-13-moors", Args: cobra.ExactArgs(1),
+	}
+	member := cmd.Flags().String("member", "", "withdraw another member (secretaries)")
+	return a.online(cmd, func(s *session, args []string) error {
+		ride, err := s.rideName(args[0])
+		if err != nil {
+			return err
+		}
+		who, err := s.memberName(*member)
+		if err != nil {
+			return err
+		}
+		answer, err := s.rides.WithdrawSignup(s.ctx, &pb.WithdrawSignupRequest{Name: ride + "/signups/" + names.Last(who)})
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			p.line("%s has withdrawn from %s.", names.Last(who), names.Last(ride))
+		})
+	})
+}
+
+func (a *app) rideSignups() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "signups RIDE", Short: "Who has signed up, and where each bike stands in each group",
+		Example: "  gritward ride signups 2026-12-13-moors", Args: cobra.ExactArgs(1),
+	}
+	return a.online(cmd, func(s *session, args []string) error {
+		zone, err := s.zone()
+		if err != nil {
+			return err
+		}
+		ride, err := s.rideName(args[0])
+		if err != nil {
+			return err
+		}
+		answer, err := s.rides.ListSignups(s.ctx, &pb.ListSignupsRequest{Parent: ride})
+		if err != nil {
+			return s.withRides(err)
+		}
+		return a.answer(answer, func(p *page) {
+			var rows [][]string
+			for i, signup := range answer.GetSignups() {
+				rows = append(rows, []string{fmt.Sprint(i + 1), signup.GetDisplayName(), names.Last(signup.GetMember()),
+					names.Last(signup.GetBike()), signup.GetPreferredGroup(), signup.GetParty(), word(signup.GetState()),
+					when(signup.GetCreatedAt(), zone), standingsWords(signup.GetStandings())})
+			}
+			p.list("nobody has signed up yet",
+				[]string{"", "name", "member", "bike", "wishes", "party", "state", "since", "stands"}, rows)
+		})
+	})
+}
+
+// standingsWords tells the standing in each group on one line.
+func standingsWords(standings []*pb.Assessment) string {
+	var parts []string
+	for _, standing := range standings {
+		parts = append(parts, standing.GetGroup()+" "+word(standing.GetStanding()))
+	}
+	return strings.Join(parts, ", ")
+}

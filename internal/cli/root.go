@@ -1,0 +1,95 @@
+package cli
+
+import (
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"gritward/internal/settings"
+)
+
+// app is one run of the client.
+type app struct {
+	io           IO
+	settingsFile string
+	json         bool
+	noColour     bool
+	wait         time.Duration
+	timeout      time.Duration
+	started      bool // the command line was understood
+	cmd          *cobra.Command
+	server       string // where the call went, for messages
+}
+
+const (
+	defaultWait    = 2 * time.Second
+	defaultTimeout = 30 * time.Second // for one call, its answer included
+)
+
+func (a *app) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "gritward",
+		Short: "Winter group rides of a club: bikes, daylight, groups, rosters",
+		Long: "Declare bikes, plan group rides against the daylight, place riders in groups, and hand out the roster with\n" +
+			"its safety brief. Local road law, the official weather warning and a mechanic's advice come before\n" +
+			"anything printed here; the leader on the road decides.",
+		Example:       "  gritward accept CODE\n  gritward bike declare blue.yaml\n  gritward ride list",
+		SilenceErrors: true, SilenceUsage: true,
+		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
+	}
+	flags := root.PersistentFlags()
+	settings.ClientFlags(flags)
+	flags.StringVar(&a.settingsFile, "settings", "", "settings file (default "+settingsPlace()+")")
+	flags.BoolVar(&a.json, "json", false, "print the answer as JSON")
+	flags.BoolVar(&a.noColour, "no-colour", false, "no colour, even on a terminal")
+	flags.DurationVar(&a.wait, "wait", defaultWait, "how long to wait for a server that does not answer yet")
+	flags.DurationVar(&a.timeout, "timeout", defaultTimeout, "how long one call may take")
+	root.AddCommand(a.accept(), a.whoami(), a.bike(), a.policy(), a.ride(), a.member(), a.route(), a.sun())
+	a.asGroup(root)
+	return root
+}
+
+func settingsPlace() string {
+	if path := settings.ClientFile(); path != "" {
+		return path
+	}
+	return "none: set HOME"
+}
+
+// asGroup makes a command that only holds others: alone it prints its help, with an unknown word it says which is near.
+func (a *app) asGroup(group *cobra.Command) *cobra.Command {
+	group.SuggestionsMinimumDistance = 2
+	group.RunE = func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return cmd.Help()
+		}
+		near := ""
+		if words := cmd.SuggestionsFor(args[0]); len(words) > 0 {
+			near = "; did you mean " + words[0] + "?"
+		}
+		return usagef("%s has no command %q%s", cmd.CommandPath(), args[0], near)
+	}
+	group.Args = cobra.ArbitraryArgs
+	return group
+}
+
+// offline makes a command that needs no server.
+func (a *app) offline(cmd *cobra.Command, run func(args []string) error) *cobra.Command {
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		a.started, a.cmd = true, cmd
+		return run(args)
+	}
+	return cmd
+}
+
+// online makes a command that talks to the server as the device's member.
+func (a *app) online(cmd *cobra.Command, run func(s *session, args []string) error) *cobra.Command {
+	return a.offline(cmd, func(args []string) error {
+		s, err := a.open(a.cmd.Context())
+		if err != nil {
+			return err
+		}
+		defer s.close()
+		return run(s, args)
+	})
+}

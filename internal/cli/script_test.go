@@ -1,0 +1,79 @@
+package cli_test
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"gritward/internal/cli"
+	"gritward/internal/demo"
+	policyfile "gritward/policy"
+)
+
+// TestMain makes the client a command of the scripts: a process of its own, as users have it.
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"gritward": func() { os.Exit(cli.Main(context.Background(), os.Args[1:], cli.FromProcess())) },
+	})
+}
+
+// TestOffline runs the scripts that need no server. Nothing listens at the address that they are given.
+func TestOffline(t *testing.T) {
+	params := params("127.0.0.1:1", "")
+	params.Dir = filepath.Join("testdata", "script", "offline")
+	testscript.Run(t, params)
+}
+
+// TestOnline runs each script that needs a server against a server of its own, with a club just founded.
+func TestOnline(t *testing.T) {
+	scripts, err := filepath.Glob(filepath.Join("testdata", "script", "online", "*.txtar"))
+	if err != nil || len(scripts) == 0 {
+		t.Fatalf("no scripts: %v", err)
+	}
+	for _, script := range scripts {
+		t.Run(strings.TrimSuffix(filepath.Base(script), ".txtar"), func(t *testing.T) {
+			t.Parallel()
+			address, code := startServer(t)
+			params := params(address, code)
+			params.Files = []string{script}
+			testscript.Run(t, params)
+		})
+	}
+}
+
+// params gives a script its world: folders of its own, the server's address, the first secretary's code in $CODE, the
+// shipped policy as winter.yaml, an invented route as four-becks.gpx. The command "take NAME REGEXP" keeps what the
+// first group of the expression matches in the last output.
+func params(address, code string) testscript.Params {
+	return testscript.Params{
+		RequireUniqueNames: true,
+		Setup: func(env *testscript.Env) error {
+			env.Setenv("HOME", env.WorkDir)
+			env.Setenv("XDG_CONFIG_HOME", filepath.Join(env.WorkDir, "secretary"))
+			env.Setenv("GRITWARD_SERVER", address)
+			env.Setenv("CODE", code)
+			if err := os.WriteFile(filepath.Join(env.WorkDir, "winter.yaml"), policyfile.Winter, 0o600); err != nil {
+				return err
+			}
+			return os.WriteFile(filepath.Join(env.WorkDir, "four-becks.gpx"), demo.Route, 0o600)
+		},
+		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){"take": take},
+	}
+}
+
+func take(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: take NAME REGEXP")
+	}
+	found := regexp.MustCompile(args[1]).FindStringSubmatch(ts.ReadFile("stdout"))
+	if len(found) != 2 {
+		ts.Fatalf("%s matches nothing in the last output", fmt.Sprint(args[1]))
+	}
+	ts.Setenv(args[0], found[1])
+}

@@ -1,0 +1,75 @@
+package cli
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"time"
+
+	"google.golang.org/grpc"
+
+	"gritward/internal/settings"
+	pb "gritward/proto/gritward/v1"
+)
+
+// session is one command's way to the server.
+type session struct {
+	*app
+	ctx      context.Context
+	set      settings.Client
+	conn     *grpc.ClientConn
+	clubs    pb.ClubServiceClient
+	bikes    pb.BikeServiceClient
+	policies pb.PolicyServiceClient
+	rides    pb.RideServiceClient
+	who      *pb.WhoAmIResponse // asked for once
+}
+
+// open reads the settings and connects with the device's token.
+func (a *app) open(ctx context.Context) (*session, error) {
+	set, err := settings.LoadClient(settings.Source{File: a.settingsFile, Flags: a.cmd.Flags()})
+	if err != nil {
+		return nil, err
+	}
+	if set.Token == "" {
+		return nil, errors.New("this device is not signed in\n  next: gritward accept CODE, with a code from the club's secretary")
+	}
+	return a.connect(ctx, set)
+}
+
+func (a *app) connect(ctx context.Context, set settings.Client) (*session, error) {
+	a.server = set.Server
+	conn, err := dial(ctx, set, a.wait, a.timeout)
+	if err != nil {
+		return nil, err
+	}
+	return &session{
+		app: a, ctx: ctx, set: set, conn: conn,
+		clubs: pb.NewClubServiceClient(conn), bikes: pb.NewBikeServiceClient(conn),
+		policies: pb.NewPolicyServiceClient(conn), rides: pb.NewRideServiceClient(conn),
+	}, nil
+}
+
+func (s *session) close() { _ = s.conn.Close() } // every call has been answered
+
+// me asks, once, who the token belongs to.
+func (s *session) me() (*pb.WhoAmIResponse, error) {
+	if s.who != nil {
+		return s.who, nil
+	}
+	who, err := s.clubs.WhoAmI(s.ctx, &pb.WhoAmIRequest{})
+	s.who = who
+	return who, err
+}
+
+// zone is the club's time zone, in which times are told.
+func (s *session) zone() (*time.Location, error) {
+	who, err := s.me()
+	if err != nil {
+		return nil, err
+	}
+	return time.LoadLocation(who.GetClub().GetZone())
+}
+
+// requestID is a word that no other call uses, so that a call sent twice counts once.
+func requestID() string { return rand.Text() }

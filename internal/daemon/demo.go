@@ -1,0 +1,172 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials/insecure"
+
+	"gritward/internal/demo"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/render"
+	"gritward/internal/server"
+	"gritward/internal/settings"
+	"gritward/internal/store/bolt"
+)
+
+func demoCommand() *cobra.Command {
+	command := &cobra.Command{
+		Use:   "demo",
+		Short: "Play an invented club through a Sunday in December and show its roster",
+		Long: "Start a server on a store in a temporary folder, play an invented club through a Sunday in December over\n" +
+			"the wire, print the roster and the brief, and stay until interrupted, so that the client can be tried on it.",
+		Example: "  gritwardd demo --once",
+		Args:    exactly(0),
+	}
+	once := command.Flags().Bool("once", false, "end when the roster is printed")
+	asJSON := command.Flags().Bool("json", false, "print the roster as JSON")
+	listen := command.Flags().String("listen", "127.0.0.1:0", "loopback address to listen on; port 0 takes a free one")
+	command.RunE = func(command *cobra.Command, _ []string) error {
+		if !settings.IsLoopback(*listen) {
+			return usageError{fmt.Errorf("--listen %s: the demo listens on this machine only, for example 127.0.0.1:0", *listen)}
+		}
+		return runDemo(command, *listen, *once, *asJSON)
+	}
+	return command
+}
+
+// runDemo plays the demo, shows what came of it, and serves on until the context ends. Without --once its folder stays
+// for as long as the server does; with it the folder stays for looking at the page.
+func runDemo(command *cobra.Command, listen string, once, asJSON bool) error {
+	folder, err := os.MkdirTemp("", "gritward-demo-")
+	if err != nil {
+		return err
+	}
+	clock := demo.NewClock()
+	opened, err := bolt.Open(bolt.Options{Path: filepath.Join(folder, "club.db"), Now: clock.Now})
+	if err != nil {
+		return err
+	}
+	defer func() { _ = opened.Close() }()
+	l := ledger.New(opened, clock.Now)
+	answering, err := server.New(server.Config{Ledger: l, Log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		return err
+	}
+	listener, err := net.Listen("tcp", listen)
+	if err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancel(command.Context())
+	defer stop()
+	served := make(chan error, 1)
+	go func() { served <- answer(ctx, answering, listener) }()
+	story, err := play(ctx, l, listener.Addr().String(), clock)
+	if err != nil {
+		return err
+	}
+	out := command.OutOrStdout()
+	if err := showDemo(out, story, folder, listener.Addr().String(), once, asJSON); err != nil {
+		return err
+	}
+	if once {
+		stop()
+	} else if !asJSON {
+		fmt.Fprintln(out, "\nServing until Ctrl-C.")
+	}
+	err = <-served
+	if !once {
+		err = os.RemoveAll(folder)
+	}
+	return err
+}
+
+// play dials the server and plays the story.
+func play(ctx context.Context, l *ledger.Ledger, address string, clock *demo.Clock) (*demo.Story, error) {
+	conn, err := grpc.NewClient(address, grpc.WithTransportCredentials(insecure.NewCredentials()))
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = conn.Close() }()
+	ctx, cancel := context.WithTimeout(ctx, time.Minute)
+	defer cancel()
+	return demo.Play(ctx, l, conn, clock)
+}
+
+// showDemo prints the roster and the brief, writes the page, and says what can be tried.
+func showDemo(out io.Writer, story *demo.Story, folder, address string, once, asJSON bool) error {
+	page := filepath.Join(folder, "roster.html")
+	if err := writeTo(page, func(w io.Writer) error { return render.HTML(w, story.Issue) }); err != nil {
+		return err
+	}
+	if asJSON {
+		return render.JSON(out, story.Issue)
+	}
+	fmt.Fprintf(out, "An invented club of %d members and %d bikes, on Friday 11 December 2026. Nobody in it is real.\n\n",
+		story.Members, story.Bikes)
+	if err := render.Text(out, story.Issue, textOptions(out)); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "\nThe same as a page to look at or print: %s\n", page)
+	if once {
+		return nil
+	}
+	return showCommands(out, story, folder, address)
+}
+
+// showCommands writes a client's settings for three people and says what they could try.
+func showCommands(out io.Writer, story *demo.Story, folder, address string) error {
+	ride := names.Last(story.Ride.Name)
+	tries := []struct{ who, id, file, does string }{
+		{"the secretary", demo.SecretaryID, "secretary.yaml", "member list"},
+		{"the ride leader", demo.LeaderID, "leader.yaml", "ride plan " + ride},
+		{"the ride leader", demo.LeaderID, "leader.yaml", "ride roster " + ride},
+		{"a member", demo.MemberID, "member.yaml", "bike standing mint-winter-bike --ride " + ride},
+		{"a member", demo.MemberID, "member.yaml", "ride brief " + ride},
+	}
+	fmt.Fprintln(out, "\nTry the client on it, in another terminal, as")
+	for _, try := range tries {
+		path := filepath.Join(folder, try.file)
+		if err := settings.SaveClient(path, settings.Client{Server: address, Token: settings.Secret(story.Tokens[try.id])}); err != nil {
+			return err
+		}
+		fmt.Fprintf(out, "  %-16s go run ./cmd/gritward --settings %s %s\n", try.who, path, try.does)
+	}
+	return nil
+}
+
+// textOptions fits the text to a terminal; elsewhere it is 80 wide and plain.
+func textOptions(out io.Writer) render.TextOptions {
+	options := render.TextOptions{Width: 80, Part: render.Both}
+	if file, ok := out.(*os.File); ok && term.IsTerminal(int(file.Fd())) {
+		if width, _, err := term.GetSize(int(file.Fd())); err == nil {
+			options.Width = min(max(width, 40), 120)
+		}
+		options.Colour = os.Getenv("NO_COLOR") == "" && !strings.EqualFold(os.Getenv("TERM"), "dumb")
+	}
+	return options
+}
+
+// writeTo writes a file whole or not at all.
+func writeTo(path string, write func(io.Writer) error) error {
+	file, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	if err := write(file); err != nil {
+		_ = file.Close()
+		return err
+	}
+	return file.Close()
+}

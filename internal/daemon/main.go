@@ -1,0 +1,71 @@
+// Package daemon has the server's own command line: serve, found, demo.
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+
+	"github.com/spf13/cobra"
+
+	"gritward/internal/settings"
+)
+
+// Main runs the command line and gives the exit code: 0 done, 1 failed, 2 wrongly called.
+func Main(ctx context.Context, args []string, out, errOut io.Writer) int {
+	root := &cobra.Command{
+		Use:           "gritwardd",
+		Short:         "The server for a road club's winter group rides",
+		SilenceErrors: true,
+		SilenceUsage:  true,
+	}
+	root.SetOut(out)
+	root.SetErr(errOut)
+	root.SetArgs(args)
+	root.AddCommand(serveCommand(), foundCommand(), demoCommand())
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
+	err := root.ExecuteContext(ctx)
+	var usage usageError
+	switch {
+	case err == nil:
+		return 0
+	case errors.As(err, &usage):
+		fmt.Fprintf(errOut, "gritwardd: %v\nSee gritwardd --help.\n", err)
+		return 2
+	default:
+		fmt.Fprintf(errOut, "gritwardd: %v\n", err)
+		return 1
+	}
+}
+
+// usageError is a command wrongly called.
+type usageError struct{ error }
+
+// exactly is how many arguments a command takes, as a usage error.
+func exactly(n int) cobra.PositionalArgs {
+	return func(command *cobra.Command, args []string) error {
+		if err := cobra.ExactArgs(n)(command, args); err != nil {
+			return usageError{err}
+		}
+		return nil
+	}
+}
+
+// serverFlags adds the flags of the server's settings, and the one that names their file.
+func serverFlags(command *cobra.Command) *string {
+	settings.ServerFlags(command.Flags())
+	return command.Flags().String("settings", "", "settings file (default "+settings.ServerFile()+")")
+}
+
+// logger makes the log that the settings ask for.
+func logger(w io.Writer, s settings.Server) *slog.Logger {
+	var level slog.Level
+	_ = level.UnmarshalText([]byte(s.LogLevel)) // the settings were checked
+	options := &slog.HandlerOptions{Level: level}
+	if s.LogFormat == "json" {
+		return slog.New(slog.NewJSONHandler(w, options))
+	}
+	return slog.New(slog.NewTextHandler(w, options))
+}

@@ -1,0 +1,113 @@
+package daemon
+
+import (
+	"context"
+	"crypto/tls"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/grpc"
+
+	"gritward/internal/ledger"
+	"gritward/internal/server"
+	"gritward/internal/settings"
+	"gritward/internal/store/bolt"
+)
+
+// drain is how long calls under way may take when the server stops.
+const drain = 10 * time.Second
+
+func serveCommand() *cobra.Command {
+	command := &cobra.Command{
+		Use:     "serve",
+		Short:   "Serve the clubs in the store until interrupted",
+		Example: "  gritwardd serve --data club.db",
+		Args:    exactly(0),
+	}
+	file := serverFlags(command)
+	command.RunE = func(command *cobra.Command, _ []string) error {
+		s, err := settings.LoadServer(settings.Source{File: *file, Flags: command.Flags()})
+		if err != nil {
+			return err
+		}
+		return serve(command, s)
+	}
+	return command
+}
+
+// serve opens the store, listens, and answers calls until the context ends.
+func serve(command *cobra.Command, s settings.Server) error {
+	log := logger(command.ErrOrStderr(), s)
+	l, shut, err := openLedger(s)
+	if err != nil {
+		return err
+	}
+	defer shut()
+	clubs, err := l.Clubs(command.Context())
+	if err != nil {
+		return err
+	}
+	config := server.Config{Ledger: l, Log: log}
+	if s.TLSCert != "" {
+		pair, err := tls.LoadX509KeyPair(s.TLSCert, s.TLSKey)
+		if err != nil {
+			return fmt.Errorf("the certificate and key do not fit: %w", err)
+		}
+		config.TLS = &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS13}
+	}
+	answering, err := server.New(config)
+	if err != nil {
+		return err
+	}
+	listener, err := net.Listen("tcp", s.Listen)
+	if err != nil {
+		return fmt.Errorf("cannot listen on %s: %w; another server may be running there", s.Listen, err)
+	}
+	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), s.Data)
+	if len(clubs) == 0 {
+		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
+	}
+	return answer(command.Context(), answering, listener)
+}
+
+// answer serves until the context ends, then lets calls under way finish.
+func answer(ctx context.Context, answering *grpc.Server, listener net.Listener) error {
+	ended := make(chan error, 1)
+	go func() { ended <- answering.Serve(listener) }()
+	select {
+	case err := <-ended:
+		return err
+	case <-ctx.Done():
+	}
+	stop := time.AfterFunc(drain, answering.Stop)
+	defer stop.Stop()
+	answering.GracefulStop()
+	return <-ended
+}
+
+// openLedger opens the store that the settings name; its folder is made when it is not there.
+func openLedger(s settings.Server) (*ledger.Ledger, func(), error) {
+	if err := os.MkdirAll(filepath.Dir(s.Data), 0o700); err != nil {
+		return nil, nil, fmt.Errorf("cannot make the folder of the store: %w", err)
+	}
+	wait := s.LockTimeout
+	if wait == 0 {
+		wait = time.Millisecond
+	}
+	opened, err := bolt.Open(bolt.Options{Path: s.Data, LockTimeout: wait, Now: time.Now})
+	if err != nil {
+		return nil, nil, err
+	}
+	return ledger.New(opened, time.Now), func() { _ = opened.Close() }, nil
+}
+
+func counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

@@ -1,0 +1,210 @@
+// Package demo plays an invented club through a Sunday in December, over the wire like anybody else: members are
+// invited, declare their bikes, and join; the leader places the riders and publishes the roster.
+package demo
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/protobuf/types/known/fieldmaskpb"
+
+	policyfile "gritward/policy"
+
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/server"
+	pb "gritward/proto/gritward/v1"
+)
+
+// The demo's days: when the stale declaration was certified, and the Friday evening on which the rest happens.
+var (
+	autumn = time.Date(2026, time.November, 1, 19, 0, 0, 0, time.UTC)
+	friday = time.Date(2026, time.December, 11, 19, 0, 0, 0, time.UTC)
+)
+
+// Clock is the demo's clock: it stands at a day of the story and goes on from there as the real one does.
+type Clock struct {
+	story time.Time
+	real  time.Time
+}
+
+// NewClock gives a clock that stands at the beginning of the story.
+func NewClock() *Clock { return &Clock{story: autumn, real: time.Now()} }
+
+// Now is the time in the story.
+func (c *Clock) Now() time.Time { return c.story.Add(time.Since(c.real)) }
+
+func (c *Clock) turnTo(at time.Time) { c.story, c.real = at, time.Now() }
+
+// Story is what came of it.
+type Story struct {
+	Issue *pb.Roster
+	// Ride, and tokens by the last part of the member's name.
+	Ride   *pb.Ride
+	Tokens map[string]string
+	// Members and Bikes count what was played.
+	Members, Bikes int
+}
+
+// Names of the members whose tokens are handed out for trying the client.
+const (
+	SecretaryID = "imke-vard"
+	LeaderID    = "osric-penhale"
+	MemberID    = "hetty-marlock"
+)
+
+// player holds what a play goes on with.
+type player struct {
+	clubs    pb.ClubServiceClient
+	bikes    pb.BikeServiceClient
+	policies pb.PolicyServiceClient
+	rides    pb.RideServiceClient
+	clock    *Clock
+	tokens   map[string]string
+	count    int
+}
+
+// Play founds the club in the ledger and plays the story over the connection.
+func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, clock *Clock) (*Story, error) {
+	p := &player{
+		clubs: pb.NewClubServiceClient(conn), bikes: pb.NewBikeServiceClient(conn),
+		policies: pb.NewPolicyServiceClient(conn), rides: pb.NewRideServiceClient(conn),
+		clock: clock, tokens: map[string]string{},
+	}
+	club := &pb.Club{Title: clubTitle, Zone: clubZone, LatitudeDeg: 54.085, LongitudeDeg: -2.285}
+	code, err := server.Found(ctx, l, clubID, club, secretary)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := p.accept(ctx, code); err != nil {
+		return nil, err
+	}
+	all := people()
+	if err := p.members(ctx, all); err != nil {
+		return nil, err
+	}
+	if _, err := p.policies.AdoptPolicy(p.as(ctx, secretary), &pb.AdoptPolicyRequest{
+		Parent: names.Club(clubID), File: "winter.yaml", Content: policyfile.Winter, Note: "first winter with a policy"}); err != nil {
+		return nil, fmt.Errorf("adopting the policy: %w", err)
+	}
+	if err := p.declare(ctx, all, true); err != nil {
+		return nil, err
+	}
+	clock.turnTo(friday)
+	if err := p.declare(ctx, all, false); err != nil {
+		return nil, err
+	}
+	ride, err := p.rides.CreateRide(p.as(ctx, "Osric Penhale"), &pb.CreateRideRequest{
+		Parent: names.Club(clubID), Ride: sunday(memberName("Osric Penhale")), RouteGpx: Route})
+	if err != nil {
+		return nil, fmt.Errorf("creating the ride: %w", err)
+	}
+	if err := p.join(ctx, all, ride.Name); err != nil {
+		return nil, err
+	}
+	issue, err := p.publish(ctx, ride.Name)
+	if err != nil {
+		return nil, err
+	}
+	return &Story{Issue: issue, Ride: issue.Ride, Tokens: p.tokens, Members: len(all), Bikes: p.count}, nil
+}
+
+// as puts a member's token into the context.
+func (p *player) as(ctx context.Context, name string) context.Context {
+	return metadata.AppendToOutgoingContext(ctx, "authorization", "Bearer "+p.tokens[names.Slug(name, 40)])
+}
+
+func memberName(name string) string { return names.Member(clubID, names.Slug(name, 40)) }
+
+// accept uses an invite and keeps the token.
+func (p *player) accept(ctx context.Context, code string) (*pb.Member, error) {
+	let, err := p.clubs.AcceptInvite(ctx, &pb.AcceptInviteRequest{Code: code, DeviceTitle: "demo"})
+	if err != nil {
+		return nil, fmt.Errorf("accepting an invite: %w", err)
+	}
+	p.tokens[names.Last(let.Member.Name)] = let.Token
+	return let.Member, nil
+}
+
+// members invites everybody but the secretary, who is there, and says of each what they may do.
+func (p *player) members(ctx context.Context, all []person) error {
+	for _, one := range all[1:] {
+		invite := &pb.Invite{DisplayName: one.name}
+		if one.leader {
+			invite.Roles = []pb.Role{pb.Role_LEADER}
+		}
+		made, err := p.clubs.CreateInvite(p.as(ctx, secretary), &pb.CreateInviteRequest{Parent: names.Club(clubID), Invite: invite})
+		if err != nil {
+			return fmt.Errorf("inviting %s: %w", one.name, err)
+		}
+		if _, err := p.accept(ctx, made.Code); err != nil {
+			return err
+		}
+	}
+	for _, one := range all {
+		member := &pb.Member{
+			Name: memberName(one.name), PaceMinKmh: one.paceMin, PaceMaxKmh: one.paceMax,
+			MayLead: one.leads, MayMarkBack: one.marks, Junior: one.guardian != "",
+		}
+		if one.guardian != "" {
+			member.Guardian = memberName(one.guardian)
+		}
+		mask := []string{"pace_min_kmh", "pace_max_kmh", "may_lead", "may_mark_back", "junior", "guardian"}
+		if _, err := p.clubs.UpdateMember(p.as(ctx, secretary), &pb.UpdateMemberRequest{
+			Member: member, UpdateMask: &fieldmaskpb.FieldMask{Paths: mask}}); err != nil {
+			return fmt.Errorf("setting up %s: %w", one.name, err)
+		}
+	}
+	return nil
+}
+
+// declare certifies the bikes of those who do it early, or of the others.
+func (p *player) declare(ctx context.Context, all []person, early bool) error {
+	for _, one := range all {
+		if one.stale != early {
+			continue
+		}
+		for _, facts := range one.bikes {
+			if _, err := p.bikes.DeclareBike(p.as(ctx, one.name), &pb.DeclareBikeRequest{
+				Parent: memberName(one.name), Facts: facts}); err != nil {
+				return fmt.Errorf("declaring %s of %s: %w", facts.Title, one.name, err)
+			}
+			p.count++
+		}
+	}
+	return nil
+}
+
+// join signs everybody up who comes on Sunday.
+func (p *player) join(ctx context.Context, all []person, ride string) error {
+	for _, one := range all {
+		if one.joins == 0 {
+			continue
+		}
+		bike := names.Slug(one.bikes[one.joins-1].Title, 40)
+		if _, err := p.rides.JoinRide(p.as(ctx, one.name), &pb.JoinRideRequest{Parent: ride, Signup: &pb.Signup{
+			Member: memberName(one.name), Bike: memberName(one.name) + "/bikes/" + bike,
+			PreferredGroup: one.prefer, Party: one.party,
+		}}); err != nil {
+			return fmt.Errorf("signing up %s: %w", one.name, err)
+		}
+	}
+	return nil
+}
+
+// publish places the riders, looks at the placement, and publishes it.
+func (p *player) publish(ctx context.Context, ride string) (*pb.Roster, error) {
+	leader := p.as(ctx, "Osric Penhale")
+	placement, err := p.rides.PlaceRide(leader, &pb.PlaceRideRequest{Name: ride})
+	if err != nil {
+		return nil, fmt.Errorf("placing the riders: %w", err)
+	}
+	issue, err := p.rides.PublishRoster(leader, &pb.PublishRosterRequest{Parent: ride, Basis: placement.Basis})
+	if err != nil {
+		return nil, fmt.Errorf("publishing the roster: %w", err)
+	}
+	return issue, nil
+}

@@ -1,0 +1,117 @@
+// Package internal_test holds the import table of the house: which package may lean on which.
+package internal_test
+
+import (
+	"bufio"
+	"os"
+	"os/exec"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// mayImport is the import table. A package that is not in it, or that imports another one of this module that is not in
+// its row, fails the test. Calculators know no protocol, no store, no clock.
+var mayImport = map[string][]string{
+	"proto/gritward/v1": {},
+	"policy":            {},
+
+	// Calculators.
+	"internal/sun":       {},
+	"internal/weather":   {},
+	"internal/placement": {},
+	"internal/route":     {},
+	"internal/pace":      {"internal/route"},
+	"internal/daylight":  {"internal/sun", "internal/pace"},
+
+	// Words and their errors.
+	"internal/fault":      {"proto/gritward/v1"},
+	"internal/names":      {"internal/fault"},
+	"internal/civil":      {"internal/fault", "proto/gritward/v1"},
+	"internal/strictyaml": {"proto/gritward/v1"},
+
+	// The flow.
+	"internal/readiness": {"proto/gritward/v1"},
+	"internal/policy":    {"internal/readiness", "internal/strictyaml", "proto/gritward/v1"},
+	"internal/brief":     {"proto/gritward/v1"},
+	"internal/roster": {
+		"internal/sun", "internal/weather", "internal/placement", "internal/route", "internal/pace", "internal/daylight",
+		"internal/readiness", "internal/policy", "internal/brief", "internal/names", "internal/civil", "internal/fault",
+		"proto/gritward/v1",
+	},
+	"internal/render":            {"proto/gritward/v1"},
+	"internal/render/rostertest": {"proto/gritward/v1"},
+
+	// The edges.
+	"internal/store":           {},
+	"internal/store/bolt":      {"internal/store", "proto/gritward/v1"},
+	"internal/store/storetest": {"internal/store"},
+	"internal/ledger":          {"internal/store", "internal/fault", "internal/names", "proto/gritward/v1"},
+	"internal/server": {
+		"internal/ledger", "internal/roster", "internal/policy", "internal/names", "internal/civil", "internal/fault",
+		"proto/gritward/v1",
+	},
+	"internal/settings": {},
+	"internal/cli": {
+		"internal/render", "internal/settings", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
+		// For the commands that need no server.
+		"internal/route", "internal/sun", "internal/policy", "internal/strictyaml",
+	},
+	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
+	"internal/daemon": {
+		"internal/server", "internal/ledger", "internal/store/bolt", "internal/settings", "internal/demo", "internal/render",
+		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
+	},
+	"internal/protogen": {},
+	"cmd/gritward":      {"internal/cli"},
+	"cmd/gritwardd":     {"internal/daemon"},
+}
+
+func TestImportTable(t *testing.T) {
+	command := exec.Command("go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}}`, "gritward/...")
+	command.Stderr = os.Stderr
+	listed, err := command.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := map[string]bool{}
+	lines := bufio.NewScanner(strings.NewReader(string(listed)))
+	lines.Buffer(nil, 1<<20)
+	for lines.Scan() {
+		words := strings.Fields(lines.Text())
+		name := strings.TrimPrefix(words[0], "gritward/")
+		if name == "internal" {
+			continue // this test
+		}
+		allowed, ok := mayImport[name]
+		if !ok {
+			t.Errorf("%s is not in the import table: add it with what it may import, and to DEVELOPERS.md", name)
+			continue
+		}
+		seen[name] = true
+		for _, path := range words[1:] {
+			if other, ours := strings.CutPrefix(path, "gritward/"); ours && !slices.Contains(allowed, other) {
+				t.Errorf("%s imports %s, which its row of the import table does not have", name, other)
+			}
+		}
+	}
+	for name := range mayImport {
+		if !seen[name] {
+			t.Errorf("%s is in the import table but not in the module", name)
+		}
+	}
+}
+
+// TestTopLevel holds the top level to what it was fixed to.
+func TestTopLevel(t *testing.T) {
+	allowed := []string{"proto", "cmd", "internal", "policy", "testdata", "README.md", "DEVELOPERS.md", "go.mod", "go.sum", "LICENSE"}
+	entries, err := os.ReadDir("..")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, entry := range entries {
+		if !strings.HasPrefix(entry.Name(), ".") && !slices.Contains(allowed, entry.Name()) {
+			t.Errorf("%s does not belong at the top level", entry.Name())
+		}
+	}
+}

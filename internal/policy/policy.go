@@ -1,0 +1,103 @@
+package policy
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"slices"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+
+	"gritward/internal/readiness"
+	"gritward/internal/strictyaml"
+	pb "gritward/proto/gritward/v1"
+)
+
+// Policy is a policy that was read without errors. It never changes, and may be used by many at once.
+type Policy struct {
+	message   *pb.Policy
+	digest    string
+	positions *strictyaml.Positions
+	book      readiness.Book
+	season    season
+}
+
+// Dark says when it counts as dark, and how long before and after that lights are wanted.
+type Dark struct {
+	Begins pb.Darkness_Begins
+	Margin time.Duration
+}
+
+// Read reads a policy file. file is the name that problems carry. The policy is nil when any problem is an ERROR.
+func Read(file string, data []byte) (*Policy, []*pb.Problem) {
+	message := &pb.Policy{}
+	positions, problems := strictyaml.Decode(file, data, message, options())
+	if len(problems) > strictyaml.MaxProblems {
+		return nil, problems
+	}
+	problems = strictyaml.Sort(append(problems, check(message, positions, problems)...))
+	if slices.ContainsFunc(problems, isError) {
+		return nil, problems
+	}
+	p := &Policy{message: message, digest: Digest(data), positions: positions}
+	p.season, _ = readSeason(message.GetSeason()) // check has refused those that cannot be read
+	p.book = readiness.Book{
+		Rules:            rulesOf(message, positions),
+		Lamp:             message.GetLights(),
+		DeclarationValid: message.GetDeclaration().GetValid().AsDuration(),
+		Digest:           p.digest,
+	}
+	return p, problems
+}
+
+// Digest names a policy file: the SHA-256 of its bytes, hexadecimal.
+func Digest(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
+}
+
+func isError(problem *pb.Problem) bool { return problem.GetSeverity() != pb.Problem_WARNING }
+
+func rulesOf(message *pb.Policy, positions *strictyaml.Positions) []readiness.Rule {
+	rules := make([]readiness.Rule, 0, len(message.GetRules()))
+	for i, rule := range message.GetRules() {
+		rules = append(rules, readiness.Rule{Rule: rule, Line: positions.Line(rulePath(i))})
+	}
+	return rules
+}
+
+// Message is a copy of what the file says.
+func (p *Policy) Message() *pb.Policy { return proto.CloneOf(p.message) }
+
+// Digest is the SHA-256 of the file's bytes, hexadecimal.
+func (p *Policy) Digest() string { return p.digest }
+
+// Book is what the policy says to the checks. Its messages are shared: do not change them.
+func (p *Policy) Book() readiness.Book {
+	book := p.book
+	book.Rules = slices.Clone(book.Rules)
+	return book
+}
+
+// Rules are the rules in the order of the file. Their messages are shared: do not change them.
+func (p *Policy) Rules() []readiness.Rule { return slices.Clone(p.book.Rules) }
+
+// Dark says when it counts as dark.
+func (p *Policy) Dark() Dark {
+	return Dark{p.message.GetDark().GetBegins(), p.message.GetDark().GetMargin().AsDuration()}
+}
+
+// PoorVisibilityBelowM is the visibility below which it is poor, m.
+func (p *Policy) PoorVisibilityBelowM() float64 { return p.message.GetPoorVisibilityBelowM() }
+
+// Groups are the sizes and roles of groups; a copy.
+func (p *Policy) Groups() *pb.GroupLimits { return proto.CloneOf(p.message.GetGroups()) }
+
+// CallOff are the limits at which a ride should not start without a written reason; a copy. Limits left out are not
+// used; nil: none is.
+func (p *Policy) CallOff() *pb.CallOff {
+	if p.message.GetCallOff() == nil {
+		return nil
+	}
+	return proto.CloneOf(p.message.GetCallOff())
+}

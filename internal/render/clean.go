@@ -1,0 +1,95 @@
+package render
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
+)
+
+const (
+	// maxRunes is where a text is cut. The longest field of a roster that a person fills holds 500 characters; sentences
+	// made of several fields are longer.
+	maxRunes = 2000
+	// maxMarks is how many combining marks may follow each other: no script in use stacks more on one letter.
+	maxMarks = 4
+)
+
+// Clean makes one line of s that is safe to show: valid UTF-8, line breaks and tabs as spaces, no control characters, no
+// characters that turn the direction of the text around, at most 2,000 characters. Text in any script and emoji stay.
+func Clean(s string) string {
+	var b strings.Builder
+	runes, marks, gap := 0, 0, false
+	for _, r := range strings.ToValidUTF8(s, "\uFFFD") {
+		if unicode.IsSpace(r) || r == '\u2028' || r == '\u2029' {
+			gap = b.Len() > 0
+			continue
+		}
+		if marks = countMark(r, marks); dropped(r) || marks > maxMarks {
+			continue
+		}
+		if runes++; runes > maxRunes {
+			return b.String() + "…"
+		}
+		if gap {
+			b.WriteByte(' ')
+			gap = false
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+func countMark(r rune, marks int) int {
+	if unicode.Is(unicode.Mn, r) || unicode.Is(unicode.Me, r) {
+		return marks + 1
+	}
+	return 0
+}
+
+// dropped tells which characters do not get through.
+func dropped(r rune) bool {
+	switch {
+	case unicode.IsControl(r),
+		r == '\u061C', r == '\u200B', r == '\u200E', r == '\u200F', // marks of direction, space without width
+		r >= '\u202A' && r <= '\u202E', r >= '\u2066' && r <= '\u206F', // embeddings, overrides, isolates
+		r >= '\uFFF9' && r <= '\uFFFB', r == '\uFEFF', // annotations, byte order mark
+		r&0xFFFE == 0xFFFE, r >= 0xFDD0 && r <= 0xFDEF, // no characters; XML refuses some
+		!utf8.ValidRune(r):
+		return true
+	}
+	return false
+}
+
+// cleaned is a copy of m with every text in it clean.
+func cleaned[M proto.Message](m M) M {
+	out := proto.Clone(m).(M)
+	if out.ProtoReflect().IsValid() {
+		cleanFields(out.ProtoReflect())
+	}
+	return out
+}
+
+func cleanFields(m protoreflect.Message) {
+	m.Range(func(f protoreflect.FieldDescriptor, v protoreflect.Value) bool {
+		text, inner := f.Kind() == protoreflect.StringKind, f.Kind() == protoreflect.MessageKind
+		switch {
+		case f.IsList():
+			list := v.List()
+			for i := 0; i < list.Len(); i++ {
+				if text {
+					list.Set(i, protoreflect.ValueOfString(Clean(list.Get(i).String())))
+				} else if inner && list.Get(i).Message().IsValid() {
+					cleanFields(list.Get(i).Message())
+				}
+			}
+		case text:
+			m.Set(f, protoreflect.ValueOfString(Clean(v.String())))
+		case inner && !f.IsMap():
+			cleanFields(v.Message())
+		}
+		return true
+	})
+}

@@ -1,0 +1,34 @@
+package render
+
+import (
+	"bytes"
+	"embed"
+	"html/template"
+	"io"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+//go:embed templates
+var files embed.FS
+
+// templates are parsed once; nothing changes them afterwards.
+var templates = template.Must(template.ParseFS(files, "templates/*.tmpl"))
+
+// HTML writes r as one page complete in itself: no script, nothing loaded from elsewhere, good on a telephone and on
+// paper, where each group begins a sheet and the brief follows. Nothing is written if it cannot be made whole; otherwise
+// the error is the writer's.
+func HTML(w io.Writer, r *pb.Roster) error {
+	css, err := files.ReadFile("templates/page.css")
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	v := newView(newSheet(r))
+	v.CSS = template.CSS(css)
+	if err := templates.ExecuteTemplate(&b, "page.html.tmpl", v); err != nil {
+		return err
+	}
+	_, err = w.Write(b.Bytes())
+	return err
+}

@@ -1,0 +1,58 @@
+package render
+
+import (
+	"strconv"
+	"strings"
+	"unicode"
+
+	"github.com/charmbracelet/x/ansi"
+)
+
+// px is a length in the picture's own units, written with one decimal.
+type px float64
+
+func (v px) String() string { return strconv.FormatFloat(float64(v), 'f', 1, 64) }
+
+// textWidth is how wide s is at most in a sans-serif type of a size. The picture cannot measure: the reader's typeface is
+// not known here. The factors are those of a wide common face, rounded up (common practice, no source).
+func textWidth(s string, size px) px {
+	em := 0.0
+	for _, r := range s {
+		switch {
+		case r >= 0x1100 && ansi.StringWidth(string(r)) > 1:
+			em += 1.1
+		case unicode.Is(unicode.Mn, r):
+		case strings.ContainsRune("iljtfr.,:;'|!()- ", r):
+			em += 0.42
+		case strings.ContainsRune("mwMW@%—…", r):
+			em += 1.0
+		case unicode.IsUpper(r):
+			em += 0.75
+		case r < 0x250:
+			em += 0.64
+		default:
+			em += 1.0
+		}
+	}
+	return px(em) * size
+}
+
+// fit is s cut to a width, with "…" for what is lost; empty where not even that has room.
+func fit(s string, size, width px) string {
+	if textWidth(s, size) <= width {
+		return s
+	}
+	runes := []rune(s)
+	for n := min(len(runes)-1, int(width/size*3)); n > 0; n-- {
+		if short := strings.TrimRight(string(runes[:n]), " ,") + "…"; textWidth(short, size) <= width {
+			return short
+		}
+	}
+	return ""
+}
+
+// label is a text in the picture. X is its left end.
+type label struct {
+	X, Y px
+	Text string
+}

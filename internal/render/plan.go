@@ -1,0 +1,73 @@
+package render
+
+import (
+	"io"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// PlanText writes a ride's plan as plain text: the light, and each group's times, stops and limits. Times are told in
+// zone, an IANA name. opt.Part is not used. The error is the writer's.
+func PlanText(w io.Writer, plan *pb.RidePlan, zone string, opt TextOptions) error {
+	s := newSheet(&pb.Roster{Plan: plan, Zone: zone})
+	t := newPage(opt)
+	day := "Plan"
+	if date := s.watch.date(s.start()); date != "" {
+		day += " for " + date + " (" + s.watch.zoneName() + ")"
+	}
+	t.bold(day)
+	for _, words := range s.GetPlan().GetCallOff() {
+		t.warn("! Call-off limit passed: " + words)
+	}
+	t.light(s.GetPlan(), s.watch)
+	for _, g := range s.GetPlan().GetGroups() {
+		t.planOf(g, s.watch)
+	}
+	if len(s.GetPlan().GetNotes()) > 0 {
+		t.heading("Taken for granted")
+		for _, note := range s.GetPlan().GetNotes() {
+			t.point(note)
+		}
+	}
+	t.gap()
+	if d := s.GetPlan().GetPolicyDigest(); d != "" {
+		t.faint("Policy digest " + short(d))
+	}
+	t.faint("Sun times are for a flat horizon; hills, trees and cloud are not reckoned. Times are reckoned, not promised.")
+	return t.writeTo(w)
+}
+
+func (t *page) planOf(g *pb.GroupPlan, w watch) {
+	t.heading(planTitle(g))
+	t.times(g, w)
+	if g.GetRidingMin() > 0 {
+		t.para(2, km(g.GetDistanceM())+" in "+span(g.GetRidingMin())+" of riding.")
+	}
+	for _, p := range g.GetPoints() {
+		if p.GetLeavesAt().IsValid() {
+			t.para(2, w.clock(p.GetAt())+" to "+w.clock(p.GetLeavesAt())+"  "+firstOf(p.GetWhat(), "stop")+", at "+km(p.GetDistanceM()))
+		}
+	}
+	if words := hardest(g); words != "" {
+		t.para(2, "Hardest weather on the way: "+words+".")
+	}
+}
+
+// hardest is the worst weather a group meets, as far as known.
+func hardest(g *pb.GroupPlan) string {
+	words := ""
+	add := func(known *float64, s string) {
+		if known == nil {
+			return
+		}
+		if words != "" {
+			words += ", "
+		}
+		words += s
+	}
+	add(g.TemperatureMinC, number(g.GetTemperatureMinC(), 0)+" °C")
+	add(g.FeelsLikeMinC, "feels like "+number(g.GetFeelsLikeMinC(), 0)+" °C")
+	add(g.GustMaxKmh, "gusts "+number(g.GetGustMaxKmh(), 0)+" km/h")
+	add(g.VisibilityMinM, "visibility "+number(g.GetVisibilityMinM(), 0)+" m")
+	return words
+}

@@ -1,0 +1,163 @@
+package render
+
+import (
+	"strconv"
+	"strings"
+
+	pb "gritward/proto/gritward/v1"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+)
+
+// sheet is a clean roster with what is needed to tell it.
+type sheet struct {
+	*pb.Roster
+	watch watch
+	names map[string]string // display names by member
+}
+
+func newSheet(r *pb.Roster) *sheet {
+	s := &sheet{Roster: cleaned(r), names: map[string]string{}}
+	s.watch = watchOf(s.GetZone(), s.start())
+	for _, g := range s.GetPlacement().GetGroups() {
+		for _, row := range g.GetRows() {
+			s.names[row.GetLeft().GetMember()] = row.GetLeft().GetDisplayName()
+			s.names[row.GetRight().GetMember()] = row.GetRight().GetDisplayName()
+		}
+	}
+	for _, u := range s.GetPlacement().GetUnplaced() {
+		s.names[u.GetMember()] = u.GetDisplayName()
+	}
+	delete(s.names, "") // a rider without a member's name names nobody else
+	return s
+}
+
+// start is the ride's start, or the first group's.
+func (s *sheet) start() *timestamppb.Timestamp {
+	if at := s.GetRide().GetStartAt(); at.IsValid() {
+		return at
+	}
+	for _, g := range s.plan().GetGroups() {
+		if g.GetStartAt().IsValid() {
+			return g.GetStartAt()
+		}
+	}
+	return nil
+}
+
+// person is a member's display name, or the last part of the member's name; empty for nobody.
+func (s *sheet) person(member string) string { return firstOf(s.names[member], last(member)) }
+
+// rider is the name of a rider, never empty.
+func (s *sheet) rider(r *pb.Rider) string {
+	return firstOf(r.GetDisplayName(), last(r.GetMember()), "no name")
+}
+
+// unplaced is the name of somebody without a place, never empty.
+func (s *sheet) unplaced(u *pb.Unplaced) string {
+	return firstOf(u.GetDisplayName(), last(u.GetMember()), "no name")
+}
+
+// title of the ride and of the club, never empty.
+func (s *sheet) title() string {
+	return firstOf(s.GetRide().GetTitle(), s.GetRide().GetRoute().GetTitle(), "Ride without a title")
+}
+
+func (s *sheet) club() string { return firstOf(s.GetClubTitle(), "Club without a title") }
+
+// plan is the ride's plan with the groups that run, or all groups where none is placed yet.
+func (s *sheet) plan() *pb.RidePlan {
+	running := s.GetPlacement().GetGroups()
+	if len(running) == 0 {
+		return s.GetPlan()
+	}
+	out := &pb.RidePlan{
+		SunriseAt: s.GetPlan().GetSunriseAt(), SunsetAt: s.GetPlan().GetSunsetAt(),
+		CivilDawnAt: s.GetPlan().GetCivilDawnAt(), CivilDuskAt: s.GetPlan().GetCivilDuskAt(),
+	}
+	for _, g := range running {
+		out.Groups = append(out.Groups, s.groupPlan(g))
+	}
+	return out
+}
+
+// groupPlan is the plan of a group that runs, with its title; nil where there is none.
+func (s *sheet) groupPlan(g *pb.RosterGroup) *pb.GroupPlan {
+	if g.GetPlan() != nil {
+		return g.GetPlan()
+	}
+	for _, p := range s.GetPlan().GetGroups() {
+		if p.GetGroup() == g.GetGroup() {
+			return p
+		}
+	}
+	return nil
+}
+
+func groupTitle(g *pb.RosterGroup) string {
+	return firstOf(g.GetTitle(), g.GetGroup(), "Group without a title")
+}
+
+func planTitle(p *pb.GroupPlan) string {
+	return firstOf(p.GetTitle(), p.GetGroup(), "Group without a title")
+}
+
+func (s *sheet) issue() string {
+	words := "Issue " + strconv.Itoa(int(s.GetNumber()))
+	if at := s.watch.stamp(s.GetPublishedAt()); at != "" {
+		words += ", published " + at
+	}
+	if by := s.person(s.GetPublishedBy()); by != "" {
+		words += " by " + by
+	}
+	return words
+}
+
+func (s *sheet) policy() string {
+	words := firstOf(s.GetPolicyTitle(), "Policy without a title") + ", number " + strconv.Itoa(int(s.GetPolicyNumber()))
+	if d := s.GetPolicyDigest(); d != "" {
+		words += ", digest " + short(d)
+	}
+	return words
+}
+
+// riders of a group, and how many ride at the back.
+func headCount(g *pb.RosterGroup) string {
+	n, back := 0, 0
+	for _, row := range g.GetRows() {
+		for _, r := range []*pb.Rider{row.GetLeft(), row.GetRight()} {
+			if r != nil {
+				n++
+			}
+			if r.GetStanding() == pb.Standing_BACK {
+				back++
+			}
+		}
+	}
+	words := counted(n, "rider", "riders")
+	if back > 0 {
+		words += ", " + strconv.Itoa(back) + " at the back"
+	}
+	return words
+}
+
+// tags are the roles of a rider: "leads", "marks the back".
+func tags(r *pb.Rider) string {
+	var out []string
+	if r.GetLeads() {
+		out = append(out, "leads")
+	}
+	if r.GetMarksBack() {
+		out = append(out, "marks the back")
+	}
+	if r.GetJunior() {
+		out = append(out, "junior")
+	}
+	switch off := r.GetPaceOffKmh(); {
+	case off > 0:
+		out = append(out, "pace "+number(off, 1)+" km/h above own")
+	case off < 0:
+		out = append(out, "pace "+number(-off, 1)+" km/h below own")
+	}
+	return strings.Join(out, ", ")
+}

@@ -1,0 +1,154 @@
+package render
+
+import (
+	"slices"
+	"time"
+
+	pb "gritward/proto/gritward/v1"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+)
+
+// skyBand is a time of one sky at the route's start.
+type skyBand struct {
+	period
+	sky pb.LightSpan_Sky
+}
+
+// skyBands are the skies from end to end. A plan tells dawn, sunrise, sunset and dusk of one day; the days beside it are
+// drawn alike, as sun times move by few minutes a day. Where the sun does not cross the horizon nor the twilight, the
+// groups' own light tells the sky.
+func skyBands(p *pb.RidePlan, from, to time.Time) []skyBand {
+	type change struct {
+		at            time.Time
+		before, after pb.LightSpan_Sky
+	}
+	var changes []change
+	add := func(at *timestamppb.Timestamp, before, after pb.LightSpan_Sky) {
+		if !at.IsValid() {
+			return
+		}
+		for day := -5; day <= 5; day++ {
+			changes = append(changes, change{at.AsTime().Add(time.Duration(day) * 24 * time.Hour), before, after})
+		}
+	}
+	add(p.GetCivilDawnAt(), pb.LightSpan_NIGHT, pb.LightSpan_TWILIGHT)
+	add(p.GetSunriseAt(), pb.LightSpan_TWILIGHT, pb.LightSpan_DAY)
+	add(p.GetSunsetAt(), pb.LightSpan_DAY, pb.LightSpan_TWILIGHT)
+	add(p.GetCivilDuskAt(), pb.LightSpan_TWILIGHT, pb.LightSpan_NIGHT)
+	if len(changes) == 0 {
+		return wholeSky(p, from, to)
+	}
+	slices.SortFunc(changes, func(a, b change) int { return a.at.Compare(b.at) })
+	var bands []skyBand
+	at, sky := from, changes[0].before
+	for _, c := range changes {
+		if !c.at.After(from) {
+			sky = c.after
+			continue
+		}
+		if !c.at.Before(to) {
+			break
+		}
+		if len(bands) == 0 && at.Equal(from) {
+			sky = c.before
+		}
+		bands = append(bands, skyBand{period{at, c.at}, sky})
+		at, sky = c.at, c.after
+	}
+	return append(bands, skyBand{period{at, to}, sky})
+}
+
+// wholeSky is one sky from end to end: the first that a group's light tells.
+func wholeSky(p *pb.RidePlan, from, to time.Time) []skyBand {
+	for _, g := range p.GetGroups() {
+		for _, l := range g.GetLight() {
+			if l.GetSky() != pb.LightSpan_SKY_UNSPECIFIED {
+				return []skyBand{{period{from, to}, l.GetSky()}}
+			}
+		}
+	}
+	return nil
+}
+
+// skyWord is the word for a sky.
+func skyWord(s pb.LightSpan_Sky) string {
+	switch s {
+	case pb.LightSpan_DAY:
+		return "day"
+	case pb.LightSpan_TWILIGHT:
+		return "twilight"
+	case pb.LightSpan_NIGHT:
+		return "night"
+	}
+	return ""
+}
+
+// events are dawn, sunrise, the start of lights, sunset, dark and dusk, as far as the plan knows them, in order of time.
+func events(p *pb.RidePlan) []event {
+	var out []event
+	add := func(at *timestamppb.Timestamp, name string) {
+		if at.IsValid() {
+			out = append(out, event{at.AsTime(), name})
+		}
+	}
+	add(p.GetCivilDawnAt(), "first light")
+	add(p.GetSunriseAt(), "sunrise")
+	sunset, dusk := "sunset", "twilight ends"
+	if at, ok := darkBegins(p); ok {
+		switch {
+		case near(at, p.GetSunsetAt()):
+			sunset = "sunset, dark begins"
+		case near(at, p.GetCivilDuskAt()):
+			dusk = "dark begins"
+		default:
+			out = append(out, event{at, "dark begins"})
+		}
+	}
+	if at, ok := lightsFrom(p); ok {
+		out = append(out, event{at, "lights from"})
+	}
+	add(p.GetSunsetAt(), sunset)
+	add(p.GetCivilDuskAt(), dusk)
+	slices.SortStableFunc(out, func(a, b event) int { return a.at.Compare(b.at) })
+	return out
+}
+
+// near tells whether two instants are told as the same: a group's home lies some way from the route's start.
+func near(at time.Time, other *timestamppb.Timestamp) bool {
+	return other.IsValid() && at.Sub(other.AsTime()).Abs() < time.Minute
+}
+
+// darkBegins is the evening's dark by the policy, where the groups come home.
+func darkBegins(p *pb.RidePlan) (time.Time, bool) {
+	for _, g := range p.GetGroups() {
+		if m := g.GetMarginMin(); g.GetHomeAt().IsValid() && g.MarginMin != nil && m > -1e4 && m < 1e4 {
+			return g.GetHomeAt().AsTime().Add(time.Duration(m * float64(time.Minute))), true
+		}
+	}
+	return time.Time{}, false
+}
+
+// lightsFrom is when lights are wanted in the evening: where a group's light turns from unlit to lit before it turns
+// dark; else the home of a group that left at its latest start, which is the margin before dark by definition.
+func lightsFrom(p *pb.RidePlan) (time.Time, bool) {
+	for _, g := range p.GetGroups() {
+		spans := g.GetLight()
+		for i := 1; i+1 < len(spans); i++ {
+			if turns(spans[i-1], spans[i], spans[i+1]) && spans[i].GetFromAt().IsValid() {
+				return spans[i].GetFromAt().AsTime(), true
+			}
+		}
+	}
+	for _, g := range p.GetGroups() {
+		latest, start, home := g.GetLatestStartAt(), g.GetStartAt(), g.GetHomeAt()
+		if latest.IsValid() && start.IsValid() && home.IsValid() {
+			return home.AsTime().Add(latest.AsTime().Sub(start.AsTime())), true
+		}
+	}
+	return time.Time{}, false
+}
+
+func turns(before, here, after *pb.LightSpan) bool {
+	return !before.GetLit() && here.GetLit() && !here.GetDark() && after.GetDark()
+}

@@ -1,0 +1,30 @@
+package render
+
+import (
+	"bytes"
+	"io"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// SVG writes the picture of the light of a roster's groups: hours across, the sky at the route's start, and a bar for
+// each group from start to home with its stops and the minutes with lights and in the dark. It is complete in itself,
+// told in words in its title and desc, and can be read without colour. The error is the writer's.
+func SVG(w io.Writer, r *pb.Roster) error {
+	s := newSheet(r)
+	return writeDrawing(w, newDrawing(s.plan(), s.watch))
+}
+
+// PlanSVG is SVG for a plan that is no roster yet, with its times told in zone, an IANA name.
+func PlanSVG(w io.Writer, plan *pb.RidePlan, zone string) error {
+	return SVG(w, &pb.Roster{Plan: plan, Zone: zone})
+}
+
+func writeDrawing(w io.Writer, d *drawing) error {
+	var b bytes.Buffer
+	if err := templates.ExecuteTemplate(&b, "light.svg.tmpl", d); err != nil {
+		return err
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}

@@ -1,0 +1,162 @@
+package render
+
+import (
+	"fmt"
+	"io"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// Part is what Text shows of a roster.
+type Part int
+
+// The parts; the zero value shows both.
+const (
+	Both       Part = iota
+	RosterOnly      // who rides where, the light, what changed
+	BriefOnly       // the safety brief
+)
+
+// TextOptions say how text is laid out.
+type TextOptions struct {
+	Width  int  // columns, 40 to 200; 0: 80
+	Colour bool // style with terminal escapes; without, the text holds none
+	Part   Part // what Text shows
+}
+
+// Text writes r as plain text for a terminal or an e-mail. The error is the writer's.
+func Text(w io.Writer, r *pb.Roster, opt TextOptions) error {
+	s, t := newSheet(r), newPage(opt)
+	t.header(s)
+	if opt.Part != BriefOnly {
+		t.changes(s)
+		t.light(s.plan(), s.watch)
+		for _, g := range s.GetPlacement().GetGroups() {
+			t.group(s, g, opt.Part == RosterOnly)
+		}
+		t.outside(s)
+		t.overrides(s)
+	}
+	if opt.Part != RosterOnly {
+		t.brief(s.GetBrief())
+	}
+	t.foot(s)
+	return t.writeTo(w)
+}
+
+func (t *page) header(s *sheet) {
+	t.line(s.club())
+	t.bold(s.title())
+	if at := s.watch.stamp(s.start()); at != "" {
+		t.line(at + " (" + s.watch.zoneName() + ")")
+	} else {
+		t.line("At a time not known")
+	}
+	if place := s.GetRide().GetMeetingPoint(); place != "" {
+		t.line("Meet at " + place)
+	}
+	if leader := s.GetLeaderName(); leader != "" {
+		if phone := s.GetRide().GetLeaderPhone(); phone != "" {
+			leader += ", telephone " + phone
+		}
+		t.line("Ride leader " + leader)
+	}
+	t.line(s.issue())
+	t.line("Policy: " + s.policy())
+	if s.GetRide().GetState() == pb.Ride_CALLED_OFF {
+		t.gap()
+		t.warn("CALLED OFF. " + s.GetRide().GetReason())
+	}
+}
+
+func (t *page) changes(s *sheet) {
+	if len(s.GetChanges()) == 0 {
+		return
+	}
+	t.heading("Changed since the issue before")
+	for _, c := range s.GetChanges() {
+		t.point(c)
+	}
+}
+
+// outside tells who has no place, and which groups do not run.
+func (t *page) outside(s *sheet) {
+	if idle := s.GetPlacement().GetIdle(); len(idle) > 0 {
+		t.heading("Groups that do not run")
+		for _, g := range idle {
+			t.point(firstOf(g.GetTitle(), g.GetGroup(), "Group without a title") + ": " + firstOf(g.GetWhy(), "no reason told"))
+		}
+	}
+	if unplaced := s.GetPlacement().GetUnplaced(); len(unplaced) > 0 {
+		t.heading("Without a place")
+		for _, u := range unplaced {
+			t.nobody(s, u)
+		}
+	}
+}
+
+func (t *page) nobody(s *sheet, u *pb.Unplaced) {
+	name := s.unplaced(u)
+	if bike := u.GetBikeTitle(); bike != "" {
+		name += ", " + bike
+	}
+	if u.GetWaiting() {
+		name += ", waits for a place"
+	}
+	t.point(name)
+	for _, why := range u.GetWhy() {
+		t.para(4, why)
+	}
+	t.findings(4, u.GetFindings())
+}
+
+// findings are told one below the other: what it is about, needed, declared, remedy.
+func (t *page) findings(indent int, fs []*pb.Finding) {
+	for _, f := range unmet(fs) {
+		t.para(indent, fmt.Sprintf("%s (%s). Needed: %s. Declared: %s.", about(f), standingWord(f.GetStanding()),
+			firstOf(f.GetNeeded(), "what rule "+f.GetRule()+" says"), declared(f)))
+		if f.GetRemedy() != "" {
+			t.para(indent+2, "To put it right: "+f.GetRemedy())
+		}
+	}
+}
+
+func (t *page) overrides(s *sheet) {
+	if len(s.GetOverrides()) == 0 {
+		return
+	}
+	t.heading("Set aside by the leader")
+	for _, o := range s.GetOverrides() {
+		words := fmt.Sprintf("%s: rule %s, because: %s", firstOf(s.person(o.GetMember()), "somebody"), firstOf(o.GetRule(), "without a name"),
+			firstOf(o.GetReason(), "no reason told"))
+		if by := s.person(o.GetBy()); by != "" {
+			words += " (" + by + ")"
+		}
+		t.point(words)
+	}
+}
+
+func (t *page) brief(b *pb.Brief) {
+	for _, sec := range b.GetSections() {
+		title := firstOf(sec.GetTitle(), sec.GetId(), "Brief")
+		if sec.GetUrgent() {
+			title += " (!)"
+		}
+		t.heading(title)
+		for i, line := range sec.GetLines() {
+			if i == 0 && sec.GetUrgent() {
+				t.wrapped("! ", "  ", line, alarm)
+				continue
+			}
+			t.point(line)
+		}
+	}
+}
+
+func (t *page) foot(s *sheet) {
+	t.gap()
+	if d := s.GetDigest(); d != "" {
+		t.faint("Digest of this issue: " + d)
+	}
+	t.faint("Sun times are for a flat horizon. The leader on the road decides.")
+}

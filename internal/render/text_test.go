@@ -1,0 +1,148 @@
+package render_test
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"gritward/internal/render"
+	"gritward/internal/render/rostertest"
+	pb "gritward/proto/gritward/v1"
+
+	"github.com/charmbracelet/x/ansi"
+	"github.com/mattn/go-runewidth"
+	"pgregory.net/rapid"
+)
+
+func TestTextNamesEverybody(t *testing.T) {
+	for _, name := range rostertest.Names() {
+		r := issue(t, name)
+		for _, width := range []int{0, 40, 120} {
+			// A long name may break over two lines of its column; in lines without breaks it must be whole.
+			out := strings.Join(strings.Fields(text(t, r, render.TextOptions{Width: width, Part: render.RosterOnly})), " ")
+			for _, rider := range rostertest.Riders(r) {
+				for _, word := range strings.FieldsFunc(rider, func(c rune) bool { return c == ' ' || c == '-' }) {
+					if !strings.Contains(out, word) {
+						t.Errorf("%s at width %d: %q of %s is missing", name, width, word, rider)
+					}
+				}
+			}
+		}
+	}
+}
+
+func TestTextKeepsWidth(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		width := rapid.IntRange(40, 130).Draw(rt, "width")
+		var b, coloured bytes.Buffer
+		r := rostertest.Random(rt)
+		opt := render.TextOptions{Width: width, Part: render.Part(rapid.IntRange(0, 2).Draw(rt, "part"))}
+		if err := render.Text(&b, r, opt); err != nil {
+			rt.Fatal(err)
+		}
+		for _, line := range strings.Split(b.String(), "\n") {
+			if got := ansi.StringWidth(line); got > width {
+				rt.Fatalf("%d columns wide, want at most %d: %q", got, width, line)
+			}
+		}
+		if strings.ContainsAny(b.String(), "\x1b\r\t"+explicitBidi) {
+			rt.Fatalf("text without colour holds escapes:\n%q", b.String())
+		}
+		opt.Colour = true
+		if err := render.Text(&coloured, r, opt); err != nil {
+			rt.Fatal(err)
+		}
+		if ansi.Strip(coloured.String()) != b.String() {
+			rt.Fatal("colour changes the words")
+		}
+	})
+}
+
+func TestTextColumnsAlign(t *testing.T) {
+	// go-runewidth is a second opinion on how wide a character is.
+	r := issue(t, "night-lake")
+	r.Placement.Groups[0].Rows = []*pb.Row{
+		{Left: &pb.Rider{DisplayName: "田中 花"}, Right: &pb.Rider{DisplayName: "QQ"}},
+		{Left: &pb.Rider{DisplayName: "Ann"}, Right: &pb.Rider{DisplayName: "QQ"}},
+		{Left: &pb.Rider{DisplayName: "Zoë 🚲"}, Right: &pb.Rider{DisplayName: "QQ"}},
+	}
+	columns := map[int]bool{}
+	for _, line := range strings.Split(text(t, r, render.TextOptions{}), "\n") {
+		if before, _, found := strings.Cut(line, "QQ"); found {
+			columns[runewidth.StringWidth(before)] = true
+		}
+	}
+	if len(columns) != 1 {
+		t.Errorf("the right column begins at %v", columns)
+	}
+}
+
+func TestTextParts(t *testing.T) {
+	r := issue(t, "winter-run")
+	for _, c := range []struct {
+		part           render.Part
+		order, trouble bool
+	}{{render.Both, true, true}, {render.RosterOnly, true, false}, {render.BriefOnly, false, true}} {
+		out := text(t, r, render.TextOptions{Part: c.part})
+		if strings.Contains(out, "[back: guards]") != c.order || strings.Contains(out, "If it goes wrong") != c.trouble {
+			t.Errorf("part %d shows the wrong things", c.part)
+		}
+	}
+}
+
+func TestTextLightBars(t *testing.T) {
+	out := text(t, issue(t, "winter-run"), render.TextOptions{})
+	for _, want := range []string{
+		"sky                                              ....:::\n",
+		"Touring               ==============ooo=======++o###\n", // lights from 15:21, dark from 15:51, home 16:22
+	} {
+		if !strings.Contains(out, want) {
+			t.Errorf("no line %q in\n%s", want, out)
+		}
+	}
+}
+
+func TestAssessmentText(t *testing.T) {
+	as := []*pb.Assessment{
+		{
+			Bike: "clubs/a/members/b/bikes/blue", Group: "touring", Standing: pb.Standing_HELD, DeclarationRevision: 4, PolicyDigest: "3fa4c1d29b07e661",
+			Findings: []*pb.Finding{
+				{Rule: "rear-light", Check: pb.Check_LIGHTS, Standing: pb.Standing_HELD, Needed: "one rear light for 205 min", Declared: "one rear light, 60 min", Remedy: "bring a second\x1b[2J", Because: "be seen", PolicyLine: 31},
+				{Rule: "guards", Standing: pb.Standing_CLEAR},
+				{Rule: "kit", Standing: pb.Standing_ADVISED, NotDeclared: true},
+			},
+			NotApplied: []string{"ice-tyres (ICE)"},
+		},
+		nil,
+	}
+	var b bytes.Buffer
+	titles := render.Titles{Bikes: map[string]string{"clubs/a/members/b/bikes/blue": "blue winter bike"}, Groups: map[string]string{"touring": "Touring"}}
+	if err := render.AssessmentText(&b, as, titles, render.TextOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	want := `blue winter bike in Touring: held, does not start until put right
+  held  rear-light (policy line 31)
+      needed    one rear light for 205 min
+      declared  one rear light, 60 min
+      remedy    bring a second[2J
+      because   be seen
+  advice  kit
+      needed    not told
+      declared  not declared
+  Met: guards
+  Did not apply: ice-tyres (ICE)
+  Declaration 4, policy digest 3fa4c1d29b07
+
+Bike without a name: not assessed, ask for an assessment
+`
+	if b.String() != want {
+		t.Errorf("got\n%s\nwant\n%s", b.String(), want)
+	}
+}
+
+func BenchmarkText(b *testing.B) {
+	r := issue(b, "winter-run")
+	for b.Loop() {
+		text(b, r, render.TextOptions{})
+	}
+}

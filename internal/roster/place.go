@@ -1,0 +1,216 @@
+package roster
+
+import (
+	"context"
+	"math"
+	"regexp"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"gritward/internal/names"
+	"gritward/internal/placement"
+	"gritward/internal/policy"
+	pb "gritward/proto/gritward/v1"
+)
+
+// Input is all that a placement and an issue rest on.
+type Input struct {
+	Club         *pb.Club
+	Ride         *pb.Ride
+	LeaderName   string
+	Plan         *pb.RidePlan
+	Policy       *policy.Policy
+	PolicyNumber int32
+	// Entrants are those who signed up and did not withdraw, in the order of signing up. Those who wait are told of,
+	// not placed.
+	Entrants []Entrant
+	// Previous is the last issue, nil before the first.
+	Previous *pb.Roster
+	Now      time.Time
+}
+
+// Place decides who rides where.
+func Place(ctx context.Context, in Input) (*pb.Placement, error) {
+	s := newSeating(in)
+	result, err := placement.Solve(ctx, s.asked)
+	if err != nil {
+		return nil, err
+	}
+	placed := &pb.Placement{
+		Ride: in.Ride.Name, Placed: int32(result.Objective.Placed), Discomfort: int32(result.Objective.Discomfort),
+		PreferencesMet: int32(result.Objective.PreferencesMet), Moves: int32(result.Objective.Moves), Proven: result.Proven,
+		PolicyDigest: in.Policy.Digest(), PlacedAt: timestamppb.New(in.Now),
+	}
+	byID := map[string]placement.GroupResult{}
+	for _, group := range result.Groups {
+		byID[group.ID] = group
+	}
+	for _, group := range in.Plan.Groups {
+		if answer := byID[group.Group]; answer.Runs {
+			placed.Groups = append(placed.Groups, s.rosterGroup(group, answer))
+		} else {
+			placed.Idle = append(placed.Idle, &pb.IdleGroup{Group: group.Group, Title: group.Title, Why: s.say(answer.WhyNot)})
+		}
+	}
+	placed.Unplaced = s.unplaced(result.Unplaced)
+	placed.Basis, err = basis(in)
+	return placed, err
+}
+
+// mark begins the ids by which the optimiser knows riders, so that they are found again in what it says.
+const mark = "@"
+
+// riderID is the id of a member for the optimiser.
+func riderID(member string) string { return mark + names.Last(member) }
+
+var marked = regexp.MustCompile(mark + `[a-z0-9-]+`)
+
+// say puts names of people for ids in what the optimiser says.
+func (s *seating) say(text string) string {
+	return marked.ReplaceAllStringFunc(text, func(id string) string {
+		if entrant, ok := s.entrants[id]; ok {
+			return entrant.Member.DisplayName
+		}
+		return id
+	})
+}
+
+// seating holds the entrants by rider id, with their standings by group.
+type seating struct {
+	in       Input
+	entrants map[string]Entrant
+	order    []string
+	waiting  []string
+	assessed map[string]map[string]*pb.Assessment
+	previous map[string]string
+	titles   map[string]string
+	asked    placement.Problem
+}
+
+func newSeating(in Input) *seating {
+	s := &seating{
+		in: in, entrants: map[string]Entrant{}, assessed: map[string]map[string]*pb.Assessment{},
+		previous: groupsOf(in.Previous), titles: map[string]string{},
+	}
+	for _, group := range in.Plan.Groups {
+		s.titles[group.Group] = group.Title
+	}
+	for _, entrant := range in.Entrants {
+		id := riderID(entrant.Member.Name)
+		s.entrants[id] = entrant
+		byGroup := map[string]*pb.Assessment{}
+		for _, assessment := range Standings(in.Policy, entrant.Bike, in.Plan, in.Now) {
+			byGroup[assessment.Group] = assessment
+		}
+		s.assessed[id] = byGroup
+		if entrant.Signup.State == pb.Signup_WAITING {
+			s.waiting = append(s.waiting, id)
+		} else {
+			s.order = append(s.order, id)
+		}
+	}
+	s.asked = s.problem()
+	return s
+}
+
+// groupsOf says who rode in which group in an issue, by rider id.
+func groupsOf(issue *pb.Roster) map[string]string {
+	rode := map[string]string{}
+	for _, group := range issue.GetPlacement().GetGroups() {
+		for _, rider := range ridersOf(group) {
+			rode[riderID(rider.Member)] = group.Group
+		}
+	}
+	return rode
+}
+
+// ridersOf lists the riders of a group, front to back.
+func ridersOf(group *pb.RosterGroup) []*pb.Rider {
+	var riders []*pb.Rider
+	for _, row := range group.Rows {
+		for _, rider := range []*pb.Rider{row.Left, row.Right} {
+			if rider != nil {
+				riders = append(riders, rider)
+			}
+		}
+	}
+	return riders
+}
+
+// problem puts the ride as the optimiser takes it.
+func (s *seating) problem() placement.Problem {
+	limits := s.in.Policy.Groups()
+	p := placement.Problem{
+		NeedLeader:     limits.Leader == pb.GroupLimits_REQUIRED,
+		NeedBackMarker: limits.BackMarker == pb.GroupLimits_REQUIRED,
+	}
+	for _, group := range s.in.Ride.Groups {
+		p.Groups = append(p.Groups, placement.Group{
+			ID: group.Id, PaceKmh: group.PaceKmh,
+			MinSize: either(group.MinSize, limits.Size.Min), MaxSize: either(group.MaxSize, limits.Size.Max),
+			BackPlaces: int(limits.BackPlaces), Leader: s.named(group.Leader), BackMarker: s.named(group.BackMarker),
+		})
+	}
+	for _, id := range s.order {
+		p.Riders = append(p.Riders, s.rider(id))
+	}
+	return p
+}
+
+// named is the id of a member named for a role, if the member has a place on the ride.
+func (s *seating) named(name string) string {
+	id := riderID(name)
+	if entrant, ok := s.entrants[id]; ok && entrant.Signup.State == pb.Signup_IN {
+		return id
+	}
+	return ""
+}
+
+func either(asked, policy int32) int {
+	if asked > 0 {
+		return int(asked)
+	}
+	return int(policy)
+}
+
+// rider puts one entrant as the optimiser takes it.
+func (s *seating) rider(id string) placement.Rider {
+	entrant := s.entrants[id]
+	member, signup := entrant.Member, entrant.Signup
+	rider := placement.Rider{
+		ID: id, PaceMinKmh: member.PaceMinKmh, PaceMaxKmh: member.PaceMaxKmh,
+		Preferred: signup.PreferredGroup, Party: signup.Party,
+		MayLead:     member.MayLead && (signup.WillLead == nil || *signup.WillLead),
+		MayMarkBack: member.MayMarkBack && (signup.WillMarkBack == nil || *signup.WillMarkBack),
+		Junior:      member.Junior, Previous: s.previous[id], Pinned: signup.GetPin().GetGroup(),
+		Experience: int(member.RidesRidden), Standings: map[string]placement.Standing{},
+	}
+	if rider.PaceMaxKmh == 0 {
+		rider.PaceMaxKmh = placement.MaxPaceKmh
+	}
+	if member.Junior {
+		rider.Guardian = s.named(member.Guardian)
+	}
+	for group, assessment := range s.assessed[id] {
+		rider.Standings[group] = standings[assessment.Standing]
+	}
+	return rider
+}
+
+var standings = map[pb.Standing]placement.Standing{
+	pb.Standing_CLEAR: placement.Clear, pb.Standing_ADVISED: placement.Advised,
+	pb.Standing_BACK: placement.Back, pb.Standing_HELD: placement.Held,
+}
+
+// paceOff is how far a pace lies outside a member's band, km/h.
+func paceOff(member *pb.Member, paceKmh float64) float64 {
+	off := 0.0
+	switch {
+	case member.PaceMaxKmh > 0 && paceKmh > member.PaceMaxKmh:
+		off = paceKmh - member.PaceMaxKmh
+	case paceKmh < member.PaceMinKmh:
+		off = paceKmh - member.PaceMinKmh
+	}
+	return math.Round(off*10) / 10
+}

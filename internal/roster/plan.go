@@ -1,0 +1,208 @@
+package roster
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"gritward/internal/daylight"
+	"gritward/internal/pace"
+	"gritward/internal/policy"
+	"gritward/internal/route"
+	"gritward/internal/sun"
+	pb "gritward/proto/gritward/v1"
+)
+
+// Plan reckons where each group of a ride is, when, in what light and weather.
+func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Location) (*pb.RidePlan, error) {
+	road, err := measured(line)
+	if err != nil {
+		return nil, err
+	}
+	start := ride.StartAt.AsTime().In(zone)
+	weathers, err := spells(ride.Conditions, start, zone)
+	if err != nil {
+		return nil, err
+	}
+	at := sun.Place{LatDeg: road.Points[0].LatDeg, LonDeg: road.Points[0].LonDeg}
+	day, err := sun.On(start.Year(), start.Month(), start.Day(), zone, at)
+	if err != nil {
+		return nil, err
+	}
+	plan := &pb.RidePlan{
+		Ride: ride.Name, PolicyDigest: p.Digest(),
+		SunriseAt: stampOf(day.Sunrise), SunsetAt: stampOf(day.Sunset),
+		CivilDawnAt: stampOf(day.CivilDawn), CivilDuskAt: stampOf(day.CivilDusk),
+		Notes: slices.Clone(road.Notes),
+	}
+	if weathers == nil {
+		plan.Notes = append(plan.Notes,
+			"No weather was entered: still, dry air and good visibility are assumed, and rules for wet, ice and fog are not applied.")
+	}
+	planner := planner{ride: ride, line: road, policy: p, zone: zone, spells: weathers}
+	for _, group := range ride.Groups {
+		planned, err := planner.group(group)
+		if err != nil {
+			return nil, fmt.Errorf("group %s: %w", group.Id, err)
+		}
+		plan.Groups = append(plan.Groups, planned)
+		for _, breach := range planner.breaches(planned) {
+			if !slices.Contains(plan.CallOff, breach) {
+				plan.CallOff = append(plan.CallOff, breach)
+			}
+		}
+	}
+	return plan, nil
+}
+
+// planner is what the plans of a ride's groups share.
+type planner struct {
+	ride   *pb.Ride
+	line   *route.Route
+	policy *policy.Policy
+	zone   *time.Location
+	spells []spell
+}
+
+// group plans one group.
+func (p planner) group(group *pb.Group) (*pb.GroupPlan, error) {
+	start := p.ride.StartAt.AsTime().In(p.zone).Add(time.Duration(group.StartOffsetMin) * time.Minute)
+	var stops []pace.Stop
+	var standing time.Duration
+	for _, stop := range p.ride.Stops {
+		minutes := time.Duration(stop.Minutes) * time.Minute
+		stops = append(stops, pace.Stop{Name: stop.Title, AtM: stop.AtDistanceM, For: minutes})
+		standing += minutes
+	}
+	timeline, err := pace.Plan(p.line, pace.Group{PaceKmh: group.PaceKmh, Params: params(group.Settings)}, start, stops, airs(p.spells))
+	if err != nil {
+		return nil, err
+	}
+	planned := &pb.GroupPlan{
+		Group: group.Id, Title: titleOf(group), PaceKmh: group.PaceKmh,
+		StartAt: timestamppb.New(timeline.Start()), HomeAt: timestamppb.New(timeline.Home()),
+		RidingMin: (timeline.Home().Sub(timeline.Start()) - standing).Minutes(), DistanceM: p.line.DistanceM,
+		Points: points(timeline, p.line, p.ride.Stops),
+	}
+	if err := p.light(planned, timeline); err != nil {
+		return nil, err
+	}
+	p.weather(planned)
+	return planned, p.circumstances(planned, timeline)
+}
+
+// light fills in the light of a group's timeline.
+func (p planner) light(planned *pb.GroupPlan, timeline *pace.Timeline) error {
+	rule := darkRule(p.policy)
+	profile, err := daylight.Of(timeline, rule, poor(p.spells, p.policy.PoorVisibilityBelowM(), timeline.Home().Add(24*time.Hour)))
+	if err != nil {
+		return err
+	}
+	planned.LitMin, planned.DarkMin = profile.LitFor.Minutes(), profile.DarkFor.Minutes()
+	planned.FirstDarkAt = stampOf(profile.FirstDark)
+	if profile.DarkAtFinish != nil {
+		margin := profile.MarginToDark.Minutes()
+		planned.MarginMin = &margin
+	}
+	for _, span := range profile.Spans {
+		planned.Light = addSpan(planned.Light, &pb.LightSpan{
+			FromAt: timestamppb.New(span.From), ToAt: timestamppb.New(span.To),
+			Sky: skies[span.Sky], Dark: span.Dark, Lit: span.Lit,
+		})
+	}
+	latest, ok, err := daylight.LatestHomeBy(timeline, rule, rule.Margin)
+	if ok {
+		planned.LatestStartAt = timestamppb.New(latest)
+	}
+	return err
+}
+
+// addSpan adds a span of light, joined to the one before where only standing still divides them.
+func addSpan(spans []*pb.LightSpan, next *pb.LightSpan) []*pb.LightSpan {
+	if len(spans) > 0 {
+		last := spans[len(spans)-1]
+		if last.Sky == next.Sky && last.Dark == next.Dark && last.Lit == next.Lit {
+			last.ToAt = next.ToAt
+			return spans
+		}
+	}
+	return append(spans, next)
+}
+
+var skies = map[daylight.State]pb.LightSpan_Sky{
+	daylight.Day: pb.LightSpan_DAY, daylight.Twilight: pb.LightSpan_TWILIGHT, daylight.Night: pb.LightSpan_NIGHT}
+
+// weather fills in the extremes of the weather on a group's way.
+func (p planner) weather(planned *pb.GroupPlan) {
+	for _, s := range during(p.spells, planned.StartAt.AsTime(), planned.HomeAt.AsTime()) {
+		planned.TemperatureMinC = lower(planned.TemperatureMinC, s.weather.TempC)
+		planned.FeelsLikeMinC = lower(planned.FeelsLikeMinC, s.weather.FeelsLikeC())
+		planned.VisibilityMinM = lower(planned.VisibilityMinM, s.weather.VisibilityM)
+		if gust := s.entered.GustKmh; gust != nil && (planned.GustMaxKmh == nil || *gust > *planned.GustMaxKmh) {
+			planned.GustMaxKmh = gust
+		}
+	}
+}
+
+func lower(least *float64, value float64) *float64 {
+	if math.IsNaN(value) || least != nil && *least <= value {
+		return least
+	}
+	return &value
+}
+
+// breaches says which call-off limits the weather on a group's way breaks.
+func (p planner) breaches(planned *pb.GroupPlan) []string {
+	var said []string
+	for _, s := range during(p.spells, planned.StartAt.AsTime(), planned.HomeAt.AsTime()) {
+		for _, breach := range limits(p.policy.CallOff()).Breaches(s.weather) {
+			said = append(said, breach.String())
+		}
+	}
+	return said
+}
+
+// params are the defaults of the power balance with what the leader set for the group.
+func params(settings *pb.PaceSettings) pace.Params {
+	p := pace.Defaults()
+	set := func(target *float64, value *float64) {
+		if value != nil {
+			*target = *value
+		}
+	}
+	if settings != nil {
+		set(&p.MassKg, settings.MassKg)
+		set(&p.CdAM2, settings.CdaM2)
+		set(&p.Crr, settings.Crr)
+		set(&p.DraftFactor, settings.DraftFactor)
+		set(&p.CapDownhillKmh, settings.CapDryKmh)
+		set(&p.CapDownhillWetKmh, settings.CapWetKmh)
+		set(&p.CapDownhillIcyKmh, settings.CapIcyKmh)
+		set(&p.ClimbReserveW, settings.ClimbReserveW)
+	}
+	return p
+}
+
+// darkRule is a policy's definition of dark.
+func darkRule(p *policy.Policy) daylight.Rule {
+	begins := map[pb.Darkness_Begins]daylight.Begins{
+		pb.Darkness_SUNSET: daylight.Sunset, pb.Darkness_LIGHTING_UP: daylight.LightingUp, pb.Darkness_CIVIL_DUSK: daylight.CivilDusk}
+	return daylight.Rule{Begins: begins[p.Dark().Begins], Margin: p.Dark().Margin}
+}
+
+func titleOf(group *pb.Group) string {
+	if group.Title != "" {
+		return group.Title
+	}
+	return group.Id
+}
+
+func stampOf(at *time.Time) *timestamppb.Timestamp {
+	if at == nil {
+		return nil
+	}
+	return timestamppb.New(*at)
+}

@@ -1,0 +1,46 @@
+package roster
+
+import (
+	"gritward/internal/placement"
+	pb "gritward/proto/gritward/v1"
+)
+
+// rosterGroup tells a group that runs: its plan, its roles, and its riders in riding order.
+func (s *seating) rosterGroup(plan *pb.GroupPlan, answer placement.GroupResult) *pb.RosterGroup {
+	rows, notes := placement.Order(placement.OrderParams{
+		Places: s.asked.Places(answer), Leader: answer.Leader, BackMarker: answer.BackMarker, SingleFile: s.in.Ride.SingleFile})
+	group := &pb.RosterGroup{
+		Group: plan.Group, Title: plan.Title, Plan: plan,
+		Leader: s.memberName(answer.Leader), BackMarker: s.memberName(answer.BackMarker),
+	}
+	for _, note := range notes {
+		group.Notes = append(group.Notes, s.say(note))
+	}
+	for _, row := range rows {
+		group.Rows = append(group.Rows, &pb.Row{
+			Left: s.seat(row.Left, plan, answer), Right: s.seat(row.Right, plan, answer)})
+	}
+	return group
+}
+
+func (s *seating) memberName(id string) string {
+	if id == "" {
+		return ""
+	}
+	return s.entrants[id].Member.Name
+}
+
+// seat tells one rider of a group; nil for an empty place.
+func (s *seating) seat(id string, plan *pb.GroupPlan, answer placement.GroupResult) *pb.Rider {
+	if id == "" {
+		return nil
+	}
+	entrant, assessment := s.entrants[id], s.assessed[id][plan.Group]
+	return &pb.Rider{
+		Member: entrant.Member.Name, DisplayName: entrant.Member.DisplayName,
+		Bike: entrant.Bike.Name, BikeTitle: entrant.Bike.GetDeclaration().GetFacts().GetTitle(),
+		Standing: assessment.Standing, Findings: unmet(assessment.Findings),
+		Leads: id == answer.Leader, MarksBack: id == answer.BackMarker,
+		PaceOffKmh: paceOff(entrant.Member, plan.PaceKmh), Junior: entrant.Member.Junior,
+	}
+}

@@ -1,0 +1,192 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
+
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+// caller is who a call comes from.
+type caller struct {
+	club   string
+	member *pb.Member
+	device *pb.Device
+}
+
+// id is the last part of the member's name.
+func (c *caller) id() string { return names.Last(c.member.Name) }
+
+func (c *caller) has(role pb.Role) bool { return slices.Contains(c.member.Roles, role) }
+
+type callerKey struct{}
+
+// callerOf is who the call in ctx comes from; only methods open to anyone have none.
+func callerOf(ctx context.Context) *caller { return ctx.Value(callerKey{}).(*caller) }
+
+// gate decides who may call what, from the options of the methods in the protocol.
+type gate struct {
+	ledger *ledger.Ledger
+	access map[string]*pb.Access
+}
+
+// serviceFiles are the files of the protocol that have services.
+var serviceFiles = []protoreflect.FileDescriptor{
+	pb.File_gritward_v1_club_service_proto,
+	pb.File_gritward_v1_bike_service_proto,
+	pb.File_gritward_v1_policy_service_proto,
+	pb.File_gritward_v1_ride_service_proto,
+}
+
+// AccessTable says for every method of the protocol, by its full name "/service/method", who may call it.
+func AccessTable() map[string]*pb.Access {
+	table := map[string]*pb.Access{}
+	for _, file := range serviceFiles {
+		for i := range file.Services().Len() {
+			service := file.Services().Get(i)
+			for j := range service.Methods().Len() {
+				method := service.Methods().Get(j)
+				access, _ := proto.GetExtension(method.Options(), pb.E_Access).(*pb.Access)
+				table[fmt.Sprintf("/%s/%s", service.FullName(), method.Name())] = access
+			}
+		}
+	}
+	return table
+}
+
+// unary lets a call through, with its caller in the context, or refuses it. Health and reflection are open.
+func (g *gate) unary(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
+	access, ours := g.access[info.FullMethod]
+	if !ours || access.GetAnyone() {
+		return next(ctx, request)
+	}
+	who, err := g.identify(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := g.admit(ctx, who, access, request.(proto.Message)); err != nil {
+		return nil, err
+	}
+	return next(context.WithValue(ctx, callerKey{}, who), request)
+}
+
+// identify finds the caller by the bearer token.
+func (g *gate) identify(ctx context.Context) (*caller, error) {
+	values := metadata.ValueFromIncomingContext(ctx, "authorization")
+	if len(values) != 1 {
+		return nil, fault.New(pb.Reason_NOT_SIGNED_IN, "no token came with the call; accept an invite first")
+	}
+	token, bearer := strings.CutPrefix(values[0], "Bearer ")
+	club, _, dotted := strings.Cut(token, ".")
+	refused := fault.New(pb.Reason_NOT_SIGNED_IN, "the token is not good, or its device was shut out; ask a secretary for a new invite")
+	if !bearer || !dotted || !names.ValidID(club) {
+		return nil, refused
+	}
+	who := &caller{club: club}
+	err := g.ledger.View(ctx, club, func(tx *ledger.Tx) error {
+		record, err := tx.DeviceByToken(token)
+		if err != nil {
+			return err
+		}
+		if record == nil || record.Device.RevokedAt != nil {
+			return refused
+		}
+		who.device = record.Device
+		who.member, err = tx.Member(names.Part(record.Device.Name, "members"))
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	if who.member.SuspendedAt != nil {
+		return nil, fault.New(pb.Reason_NOT_ALLOWED, "you are suspended; ask a secretary of the club")
+	}
+	return who, nil
+}
+
+// admit holds a caller against the access of the method: the record must lie in the caller's club, and a role must
+// allow every record or the record must be the caller's own.
+func (g *gate) admit(ctx context.Context, who *caller, access *pb.Access, request proto.Message) error {
+	record := ""
+	if path := access.GetRecord(); path != "" {
+		record = fieldAt(request, path)
+		if club := names.Part(record, "clubs"); record != "" && club != "" && club != who.club {
+			return fault.New(pb.Reason_NOT_ALLOWED, "that is another club's; your token is for club %q", who.club)
+		}
+	}
+	if slices.ContainsFunc(access.GetAny(), who.has) {
+		return nil
+	}
+	if slices.ContainsFunc(access.GetOwn(), who.has) {
+		own, err := g.owns(ctx, who, access, record)
+		if err != nil || own {
+			return err
+		}
+	}
+	return fault.New(pb.Reason_NOT_ALLOWED, "%s", refusal(access))
+}
+
+// owns tells whether a record is the caller's own: it is, or belongs to, the caller's member record, or it belongs to a
+// ride that the caller leads.
+func (g *gate) owns(ctx context.Context, who *caller, access *pb.Access, record string) (bool, error) {
+	if member := names.Part(record, "members"); member != "" {
+		return member == who.id(), nil
+	}
+	if names.Part(record, "signups") == who.id() {
+		return true, nil
+	}
+	ride := names.Part(record, "rides")
+	if ride == "" || !who.has(pb.Role_LEADER) || !slices.Contains(access.GetOwn(), pb.Role_LEADER) {
+		return false, nil
+	}
+	leads := false
+	err := g.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		found, err := tx.Ride(ride)
+		leads = err == nil && found.Leader == who.member.Name
+		return err
+	})
+	return leads, err
+}
+
+// fieldAt reads a string field of a message by its path; "" when a message on the way is not there.
+func fieldAt(message proto.Message, path string) string {
+	at := message.ProtoReflect()
+	parts := strings.Split(path, ".")
+	for _, part := range parts[:len(parts)-1] {
+		field := at.Descriptor().Fields().ByName(protoreflect.Name(part))
+		if !at.Has(field) {
+			return ""
+		}
+		at = at.Get(field).Message()
+	}
+	return at.Get(at.Descriptor().Fields().ByName(protoreflect.Name(parts[len(parts)-1]))).String()
+}
+
+// refusal says who could do it.
+func refusal(access *pb.Access) string {
+	words := func(roles []pb.Role) string {
+		var said []string
+		for _, role := range roles {
+			said = append(said, strings.ToLower(role.String()))
+		}
+		return strings.Join(said, " or ")
+	}
+	switch every, own := words(access.GetAny()), words(access.GetOwn()); {
+	case every == "":
+		return "only for your own record"
+	case own == "":
+		return "only for a " + every
+	default:
+		return fmt.Sprintf("only for a %s, or for your own record as %s", every, own)
+	}
+}

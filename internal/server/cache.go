@@ -1,0 +1,40 @@
+package server
+
+import "sync"
+
+// cache keeps the newest few results of a pure function, so that a busy ride is not reckoned again for every call. Its
+// keys hold digests of all that went in, so nothing in it is ever stale.
+type cache[V any] struct {
+	mu     sync.Mutex
+	values map[string]V
+	order  []string
+	limit  int
+}
+
+func newCache[V any](limit int) *cache[V] { return &cache[V]{values: map[string]V{}, limit: limit} }
+
+// get gives the value of a key, making it where it is not there. Two callers may make the same value at the same time;
+// both get an equal one.
+func (c *cache[V]) get(key string, make func() (V, error)) (V, error) {
+	c.mu.Lock()
+	value, ok := c.values[key]
+	c.mu.Unlock()
+	if ok {
+		return value, nil
+	}
+	value, err := make()
+	if err != nil {
+		return value, err
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if _, there := c.values[key]; !there {
+		if len(c.order) == c.limit {
+			delete(c.values, c.order[0])
+			c.order = c.order[1:]
+		}
+		c.order = append(c.order, key)
+		c.values[key] = value
+	}
+	return value, nil
+}

@@ -1,0 +1,172 @@
+package server
+
+import (
+	"context"
+	"slices"
+
+	"google.golang.org/protobuf/proto"
+
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+type clubService struct {
+	pb.UnsafeClubServiceServer
+	*desk
+}
+
+// GetClub implements ClubService.
+func (s *clubService) GetClub(ctx context.Context, request *pb.GetClubRequest) (*pb.Club, error) {
+	if _, err := names.In(callerOf(ctx).club, "name", request.Name, names.ClubShape); err != nil {
+		return nil, err
+	}
+	return s.club(ctx, callerOf(ctx).club)
+}
+
+// club reads the club's record.
+func (d *desk) club(ctx context.Context, id string) (club *pb.Club, err error) {
+	err = d.ledger.View(ctx, id, func(tx *ledger.Tx) error {
+		club, err = tx.ClubRecord()
+		return err
+	})
+	return club, err
+}
+
+// WhoAmI implements ClubService.
+func (s *clubService) WhoAmI(ctx context.Context, _ *pb.WhoAmIRequest) (*pb.WhoAmIResponse, error) {
+	who := callerOf(ctx)
+	club, err := s.club(ctx, who.club)
+	return &pb.WhoAmIResponse{Club: club, Member: who.member, Device: who.device}, err
+}
+
+// GetMember implements ClubService.
+func (s *clubService) GetMember(ctx context.Context, request *pb.GetMemberRequest) (member *pb.Member, err error) {
+	ids, err := names.In(callerOf(ctx).club, "name", request.Name, names.MemberShape)
+	if err != nil {
+		return nil, err
+	}
+	who := callerOf(ctx)
+	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		member, err = tx.Member(ids[1])
+		return err
+	})
+	return seenBy(who, member), err
+}
+
+// ListMembers implements ClubService.
+func (s *clubService) ListMembers(ctx context.Context, request *pb.ListMembersRequest) (*pb.ListMembersResponse, error) {
+	if _, err := names.In(callerOf(ctx).club, "parent", request.Parent, names.ClubShape); err != nil {
+		return nil, err
+	}
+	who, response := callerOf(ctx), &pb.ListMembersResponse{}
+	size := pageSize(request.PageSize)
+	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		return tx.Members(request.PageToken, size+1, func(member *pb.Member) error {
+			if len(response.Members) == size {
+				response.NextPageToken = names.Last(response.Members[size-1].Name)
+				return nil
+			}
+			response.Members = append(response.Members, seenBy(who, member))
+			return nil
+		})
+	})
+	return response, err
+}
+
+// pageSize is how many records go on a page.
+func pageSize(asked int32) int {
+	if asked == 0 {
+		return 100
+	}
+	return int(asked)
+}
+
+// seenBy leaves the e-mail address out for all but the member and secretaries.
+func seenBy(who *caller, member *pb.Member) *pb.Member {
+	if member != nil && !who.has(pb.Role_SECRETARY) && member.Name != who.member.Name {
+		member.Email = ""
+	}
+	return member
+}
+
+// What a member may change in their own record, and what a secretary may change besides in every record.
+var (
+	ownMemberFields       = []string{"display_name", "pace_min_kmh", "pace_max_kmh", "email", "name_public"}
+	secretaryMemberFields = append(slices.Clone(ownMemberFields), "roles", "may_lead", "may_mark_back", "junior", "guardian")
+)
+
+// UpdateMember implements ClubService.
+func (s *clubService) UpdateMember(ctx context.Context, request *pb.UpdateMemberRequest) (*pb.Member, error) {
+	ids, err := names.In(callerOf(ctx).club, "member.name", request.Member.GetName(), names.MemberShape)
+	if err != nil {
+		return nil, err
+	}
+	who, allowed := callerOf(ctx), ownMemberFields
+	if who.has(pb.Role_SECRETARY) {
+		allowed = secretaryMemberFields
+	}
+	var member *pb.Member
+	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+		if member, err = tx.Member(ids[1]); err != nil {
+			return err
+		}
+		if err := ledger.Unchanged(request.Member.GetEtag(), member, member.Name); err != nil {
+			return err
+		}
+		before := proto.Clone(member).(*pb.Member)
+		if err := applyMask(member, request.Member, request.UpdateMask, allowed); err != nil {
+			return err
+		}
+		if err := s.soundMember(tx, before, member); err != nil {
+			return err
+		}
+		if err := tx.SaveMember(member); err != nil {
+			return err
+		}
+		return tx.Append(audit(who, "ClubService/UpdateMember", member.Name, "changed "+joined(request.UpdateMask.Paths)))
+	})
+	return member, err
+}
+
+// soundMember holds a changed member against what must be true of members.
+func (s *clubService) soundMember(tx *ledger.Tx, before, after *pb.Member) error {
+	if err := checked(s.validator, "member.", after); err != nil {
+		return err
+	}
+	if !slices.Contains(after.Roles, pb.Role_MEMBER) && !slices.Contains(after.Roles, pb.Role_GUEST) {
+		after.Roles = append(after.Roles, pb.Role_MEMBER)
+	}
+	slices.Sort(after.Roles)
+	if after.Junior {
+		guardian, err := names.In(tx.Club, "member.guardian", after.Guardian, names.MemberShape)
+		if err != nil {
+			return err
+		}
+		adult, err := tx.Member(guardian[1])
+		if fault.Is(err, pb.Reason_NOT_FOUND) || err == nil && (adult.Junior || adult.Name == after.Name) {
+			return fault.Invalid("member.guardian", "must name another member who is an adult")
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if slices.Contains(before.Roles, pb.Role_SECRETARY) && !slices.Contains(after.Roles, pb.Role_SECRETARY) {
+		return s.secretaryRemains(tx, after.Name)
+	}
+	return nil
+}
+
+// secretaryRemains refuses to take the role from the last secretary.
+func (s *clubService) secretaryRemains(tx *ledger.Tx, leaving string) error {
+	remains := false
+	err := tx.Members("", 0, func(member *pb.Member) error {
+		remains = remains || member.Name != leaving && member.SuspendedAt == nil && slices.Contains(member.Roles, pb.Role_SECRETARY)
+		return nil
+	})
+	if err == nil && !remains {
+		err = fault.New(pb.Reason_WRONG_STATE, "this is the club's last secretary; make another member secretary first")
+	}
+	return err
+}

@@ -1,0 +1,89 @@
+package server
+
+import (
+	"fmt"
+	"time"
+
+	"buf.build/go/protovalidate"
+
+	"gritward/internal/civil"
+	"gritward/internal/ledger"
+	"gritward/internal/policy"
+	"gritward/internal/roster"
+	pb "gritward/proto/gritward/v1"
+)
+
+// desk is what the services share.
+type desk struct {
+	ledger    *ledger.Ledger
+	validator protovalidate.Validator
+	policies  *cache[*policy.Policy]
+	plans     *cache[*pb.RidePlan]
+}
+
+func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
+	return &desk{
+		ledger: l, validator: validator,
+		policies: newCache[*policy.Policy](16), plans: newCache[*pb.RidePlan](64),
+	}
+}
+
+// zone is the club's time zone.
+func (d *desk) zone(tx *ledger.Tx) (*pb.Club, *time.Location, error) {
+	club, err := tx.ClubRecord()
+	if err != nil {
+		return nil, nil, err
+	}
+	zone, err := civil.Zone("club.zone", club.Zone)
+	return club, zone, err
+}
+
+// policyOn gives the policy in force on the day of an instant in the club's zone.
+func (d *desk) policyOn(tx *ledger.Tx, at time.Time, zone *time.Location) (*policy.Policy, *pb.PolicyRevision, error) {
+	revision, err := tx.PolicyOn(at.In(zone).Format(civil.DateLayout))
+	if err != nil {
+		return nil, nil, err
+	}
+	read, err := d.policies.get(revision.Digest, func() (*policy.Policy, error) {
+		read, problems := policy.Read(revision.File, []byte(revision.Text))
+		if read == nil {
+			return nil, fmt.Errorf("adopted policy %s cannot be read any more: %v", revision.Name, problems)
+		}
+		return read, nil
+	})
+	return read, revision, err
+}
+
+// ground is what a ride stands on: the club, the policy of its day, and its plan.
+type ground struct {
+	club     *pb.Club
+	zone     *time.Location
+	ride     *pb.Ride
+	policy   *policy.Policy
+	revision *pb.PolicyRevision
+	plan     *pb.RidePlan
+}
+
+// ground reads a ride and plans it.
+func (d *desk) ground(tx *ledger.Tx, id string) (*ground, error) {
+	g := &ground{}
+	var err error
+	if g.ride, err = tx.Ride(id); err != nil {
+		return nil, err
+	}
+	if g.club, g.zone, err = d.zone(tx); err != nil {
+		return nil, err
+	}
+	if g.policy, g.revision, err = d.policyOn(tx, g.ride.StartAt.AsTime(), g.zone); err != nil {
+		return nil, err
+	}
+	key := g.ride.Name + " " + g.ride.Etag + " " + g.revision.Digest
+	g.plan, err = d.plans.get(key, func() (*pb.RidePlan, error) {
+		line, err := tx.Route(id)
+		if err != nil {
+			return nil, err
+		}
+		return roster.Plan(g.ride, line, g.policy, g.zone)
+	})
+	return g, err
+}

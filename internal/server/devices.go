@@ -1,0 +1,66 @@
+package server
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+// ListDevices implements ClubService.
+func (s *clubService) ListDevices(ctx context.Context, request *pb.ListDevicesRequest) (*pb.ListDevicesResponse, error) {
+	ids, err := names.In(callerOf(ctx).club, "parent", request.Parent, names.MemberShape)
+	if err != nil {
+		return nil, err
+	}
+	response := &pb.ListDevicesResponse{}
+	err = s.ledger.View(ctx, callerOf(ctx).club, func(tx *ledger.Tx) error {
+		return tx.Devices(ids[1], func(record *pb.DeviceRecord) error {
+			response.Devices = append(response.Devices, record.Device)
+			return nil
+		})
+	})
+	slices.SortStableFunc(response.Devices, func(a, b *pb.Device) int {
+		return a.CreatedAt.AsTime().Compare(b.CreatedAt.AsTime())
+	})
+	return response, err
+}
+
+// RevokeDevice implements ClubService.
+func (s *clubService) RevokeDevice(ctx context.Context, request *pb.RevokeDeviceRequest) (*pb.Device, error) {
+	ids, err := names.In(callerOf(ctx).club, "name", request.Name, names.DeviceShape)
+	if err != nil {
+		return nil, err
+	}
+	who := callerOf(ctx)
+	var record *pb.DeviceRecord
+	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+		if record, err = tx.Device(ids[1], ids[2]); err != nil {
+			return err
+		}
+		if record.Device.RevokedAt == nil {
+			record.Device.RevokedAt = tx.Stamp()
+		}
+		if err := tx.SaveDevice(record); err != nil {
+			return err
+		}
+		return tx.Append(audit(who, "ClubService/RevokeDevice", request.Name, "shut a device out"))
+	})
+	if err != nil {
+		return nil, err
+	}
+	return record.Device, nil
+}
+
+// audit is an entry about what a caller did.
+func audit(who *caller, method, resource, what string) *pb.AuditEntry {
+	return &pb.AuditEntry{
+		Actor: who.member.Name, Device: who.device.Name,
+		Method: "gritward.v1." + method, Resource: resource, What: what,
+	}
+}
+
+func joined(words []string) string { return strings.Join(words, ", ") }

@@ -1,0 +1,169 @@
+package server
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+// inviteGood is how long an invite can be used.
+const inviteGood = 14 * 24 * time.Hour
+
+// byServer stands for the server's own command line where a member's name would stand.
+const byServer = "server"
+
+// Found founds a club and invites its first secretary. The code is handed over once; only its hash is kept.
+func Found(ctx context.Context, l *ledger.Ledger, id string, club *pb.Club, secretary string) (code string, err error) {
+	err = l.Update(ctx, id, func(tx *ledger.Tx) error {
+		if err := tx.Found(club); err != nil {
+			return err
+		}
+		code, err = invite(tx, &pb.Invite{
+			DisplayName: secretary, CreatedBy: byServer, Roles: []pb.Role{pb.Role_LEADER, pb.Role_SECRETARY}})
+		if err != nil {
+			return err
+		}
+		return tx.Append(&pb.AuditEntry{Actor: byServer, Method: "found", Resource: club.Name, What: "founded the club"})
+	})
+	return code, err
+}
+
+// secret makes an unguessable word of 260 bits that carries its club, for tokens and invite codes.
+func secret(club string) (word string, sum []byte) {
+	word = club + "." + rand.Text() + rand.Text()
+	hash := sha256.Sum256([]byte(word))
+	return word, hash[:]
+}
+
+// invite writes a new invite and gives back its code.
+func invite(tx *ledger.Tx, made *pb.Invite) (string, error) {
+	code, sum := secret(tx.Club)
+	made.Name = names.Invite(tx.Club, strings.ToLower(rand.Text()[:12]))
+	made.ExpiresAt = timestamppb.New(tx.Now.Add(inviteGood))
+	return code, tx.SaveInvite(&pb.InviteRecord{Invite: made, CodeSha256: sum})
+}
+
+// CreateInvite implements ClubService.
+func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInviteRequest) (*pb.Invite, error) {
+	if _, err := names.In(callerOf(ctx).club, "parent", request.Parent, names.ClubShape); err != nil {
+		return nil, err
+	}
+	who := callerOf(ctx)
+	if strings.TrimSpace(request.Invite.DisplayName) == "" && request.Invite.ForMember == "" {
+		return nil, fault.Invalid("invite.display_name", "is needed, or for_member for a further device of a member")
+	}
+	made := &pb.Invite{
+		DisplayName: request.Invite.DisplayName, Roles: request.Invite.Roles,
+		ForMember: request.Invite.ForMember, CreatedBy: who.member.Name,
+	}
+	code := ""
+	err := s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) (err error) {
+		if made.ForMember != "" {
+			ids, err := names.In(tx.Club, "invite.for_member", made.ForMember, names.MemberShape)
+			if err != nil {
+				return err
+			}
+			if _, err := tx.Member(ids[1]); err != nil {
+				return err
+			}
+		}
+		if code, err = invite(tx, made); err != nil {
+			return err
+		}
+		return tx.Append(audit(who, "ClubService/CreateInvite", made.Name, "invited someone"))
+	})
+	shown := proto.Clone(made).(*pb.Invite)
+	shown.Code = code
+	return shown, err
+}
+
+// AcceptInvite implements ClubService.
+func (s *clubService) AcceptInvite(ctx context.Context, request *pb.AcceptInviteRequest) (*pb.AcceptInviteResponse, error) {
+	notGood := fault.New(pb.Reason_INVITE_NOT_GOOD, "the invite is used up, expired or unknown; ask a secretary for a new one")
+	club, _, dotted := strings.Cut(request.Code, ".")
+	if !dotted || !names.ValidID(club) {
+		return nil, notGood
+	}
+	response := &pb.AcceptInviteResponse{}
+	err := s.ledger.Update(ctx, club, func(tx *ledger.Tx) error {
+		record, err := tx.InviteByCode(request.Code)
+		if err != nil {
+			return err
+		}
+		if record == nil || record.Invite.AcceptedAt != nil || tx.Now.After(record.Invite.ExpiresAt.AsTime()) {
+			return notGood
+		}
+		if response.Member, err = memberOf(tx, record.Invite); err != nil {
+			return err
+		}
+		token, sum := secret(club)
+		response.Token = token
+		response.Device = &pb.Device{
+			Name:  names.Device(club, names.Last(response.Member.Name), strings.ToLower(rand.Text()[:12])),
+			Title: request.DeviceTitle, CreatedAt: tx.Stamp(),
+		}
+		if err := tx.SaveDevice(&pb.DeviceRecord{Device: response.Device, TokenSha256: sum}); err != nil {
+			return err
+		}
+		record.Invite.AcceptedAt, record.Invite.AcceptedBy = tx.Stamp(), response.Member.Name
+		if err := tx.SaveInvite(record); err != nil {
+			return err
+		}
+		who := &caller{club: club, member: response.Member, device: response.Device}
+		return tx.Append(audit(who, "ClubService/AcceptInvite", response.Member.Name, "accepted an invite"))
+	})
+	if err != nil {
+		return nil, err
+	}
+	return response, nil
+}
+
+// memberOf gives the member an invite is for: the one named, or a new one.
+func memberOf(tx *ledger.Tx, made *pb.Invite) (*pb.Member, error) {
+	if made.ForMember != "" {
+		return tx.Member(names.Last(made.ForMember))
+	}
+	id, err := freeID(made.DisplayName, "member", func(id string) (bool, error) {
+		_, err := tx.Member(id)
+		if fault.Is(err, pb.Reason_NOT_FOUND) {
+			return false, nil
+		}
+		return true, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	roles := append([]pb.Role{pb.Role_MEMBER}, made.Roles...)
+	slices.Sort(roles)
+	member := &pb.Member{
+		Name: names.Member(tx.Club, id), DisplayName: made.DisplayName,
+		Roles: slices.Compact(roles), JoinedAt: tx.Stamp(),
+	}
+	return member, tx.SaveMember(member)
+}
+
+// freeID makes an id of a title that is not taken yet, with a number behind it where it must.
+func freeID(title, fallback string, taken func(string) (bool, error)) (string, error) {
+	base := names.Slug(title, 40)
+	if base == "" {
+		base = fallback
+	}
+	for id, n := base, 2; ; id, n = fmt.Sprintf("%s-%d", base, n), n+1 {
+		used, err := taken(id)
+		if err != nil || !used {
+			return id, err
+		}
+	}
+}

@@ -1,0 +1,342 @@
+package server
+
+import (
+	"context"
+	"slices"
+	"strconv"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"gritward/internal/civil"
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/roster"
+	pb "gritward/proto/gritward/v1"
+)
+
+type rideService struct {
+	pb.UnsafeRideServiceServer
+	*desk
+}
+
+// CreateRide implements RideService.
+func (s *rideService) CreateRide(ctx context.Context, request *pb.CreateRideRequest) (*pb.Ride, error) {
+	who := callerOf(ctx)
+	if _, err := names.In(who.club, "parent", request.Parent, names.ClubShape); err != nil {
+		return nil, err
+	}
+	way, err := readRoad(request.RouteGpx)
+	if err != nil {
+		return nil, err
+	}
+	var ride *pb.Ride
+	asked := ledger.Request{Member: who.id(), ID: request.RequestId, Method: "CreateRide", Message: request}
+	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+		made, err := tx.Answered(asked)
+		if err != nil {
+			return err
+		}
+		if made != "" {
+			ride, err = tx.Ride(names.Last(made))
+			return err
+		}
+		if ride, err = s.create(tx, who, request.Ride, way); err != nil {
+			return err
+		}
+		return tx.Answer(asked, ride.Name)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return ride, nil
+}
+
+// create writes a new ride and its route.
+func (s *rideService) create(tx *ledger.Tx, who *caller, asked *pb.Ride, road *road) (*pb.Ride, error) {
+	ride := &pb.Ride{}
+	for _, field := range rideFields {
+		copyField(ride, asked, field)
+	}
+	if ride.Leader == "" {
+		ride.Leader = who.member.Name
+	}
+	ride.State, ride.CreatedAt = pb.Ride_OPEN, tx.Stamp()
+	ride.Route = road.summary
+	if err := s.soundRide(tx, ride); err != nil {
+		return nil, err
+	}
+	day := ride.StartLocal[:len(civil.DateLayout)]
+	id, err := freeID(day+" "+ride.Title, day+"-ride", tx.HasRide)
+	if err != nil {
+		return nil, err
+	}
+	ride.Name = names.Ride(tx.Club, id)
+	if err := tx.SaveRoute(id, road.line); err != nil {
+		return nil, err
+	}
+	if err := tx.SaveRide(ride); err != nil {
+		return nil, err
+	}
+	return ride, tx.Append(audit(who, "RideService/CreateRide", ride.Name, "created a ride"))
+}
+
+// road is a route read from a file: what is stored of it, and what it measures.
+type road struct {
+	line    *pb.RouteLine
+	summary *pb.RouteSummary
+}
+
+func readRoad(gpx []byte) (*road, error) {
+	line, summary, err := roster.ReadRoute(gpx)
+	return &road{line: line, summary: summary}, err
+}
+
+// GetRide implements RideService.
+func (s *rideService) GetRide(ctx context.Context, request *pb.GetRideRequest) (ride *pb.Ride, err error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "name", request.Name, names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		ride, err = tx.Ride(ids[1])
+		return err
+	})
+	return ride, err
+}
+
+// ListRides implements RideService.
+func (s *rideService) ListRides(ctx context.Context, request *pb.ListRidesRequest) (*pb.ListRidesResponse, error) {
+	who := callerOf(ctx)
+	if _, err := names.In(who.club, "parent", request.Parent, names.ClubShape); err != nil {
+		return nil, err
+	}
+	response, size := &pb.ListRidesResponse{}, pageSize(request.PageSize)
+	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		return tx.Rides(request.PageToken, size+1, func(ride *pb.Ride) error {
+			if len(response.Rides) == size {
+				response.NextPageToken = names.Last(response.Rides[size-1].Name)
+				return nil
+			}
+			response.Rides = append(response.Rides, ride)
+			return nil
+		})
+	})
+	return response, err
+}
+
+// UpdateRide implements RideService.
+func (s *rideService) UpdateRide(ctx context.Context, request *pb.UpdateRideRequest) (*pb.Ride, error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "ride.name", request.Ride.GetName(), names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	var way *road
+	if len(request.RouteGpx) > 0 {
+		if way, err = readRoad(request.RouteGpx); err != nil {
+			return nil, err
+		}
+	}
+	var ride *pb.Ride
+	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+		if ride, err = tx.Ride(ids[1]); err != nil {
+			return err
+		}
+		if err := s.change(tx, ride, way, request); err != nil {
+			return err
+		}
+		return tx.Append(audit(who, "RideService/UpdateRide", ride.Name, "changed "+changed(request)))
+	})
+	if err != nil {
+		return nil, err
+	}
+	return ride, nil
+}
+
+// changed says in words what a request changes.
+func changed(request *pb.UpdateRideRequest) string {
+	what := request.UpdateMask.GetPaths()
+	if len(request.RouteGpx) > 0 {
+		what = append(slices.Clone(what), "route")
+	}
+	return joined(what)
+}
+
+// change applies a request to a ride that has not begun.
+func (s *rideService) change(tx *ledger.Tx, ride *pb.Ride, road *road, request *pb.UpdateRideRequest) error {
+	if err := ledger.Unchanged(request.Ride.Etag, ride, ride.Name); err != nil {
+		return err
+	}
+	if err := notOver(tx, ride); err != nil {
+		return err
+	}
+	if road == nil || len(request.UpdateMask.GetPaths()) > 0 {
+		if err := applyMask(ride, request.Ride, request.UpdateMask, rideFields); err != nil {
+			return err
+		}
+	}
+	if road != nil {
+		ride.Route = road.summary
+		if err := tx.SaveRoute(names.Last(ride.Name), road.line); err != nil {
+			return err
+		}
+	}
+	if slices.Contains(request.UpdateMask.GetPaths(), "conditions") && ride.Conditions != nil {
+		ride.Conditions.EnteredAt = tx.Stamp()
+	}
+	if err := s.soundRide(tx, ride); err != nil {
+		return err
+	}
+	return tx.SaveRide(ride)
+}
+
+// notOver refuses to touch a ride that has begun, is closed or called off.
+func notOver(tx *ledger.Tx, ride *pb.Ride) error {
+	switch {
+	case ride.State == pb.Ride_CALLED_OFF:
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is called off: %s", ride.Reason)
+	case ride.State == pb.Ride_CLOSED:
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is closed")
+	case !tx.Now.Before(ride.StartAt.AsTime()):
+		return fault.New(pb.Reason_RIDE_OVER, "the ride started at %s", ride.StartLocal)
+	}
+	return nil
+}
+
+// CallOffRide implements RideService.
+func (s *rideService) CallOffRide(ctx context.Context, request *pb.CallOffRideRequest) (ride *pb.Ride, err error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "name", request.Name, names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+		if ride, err = tx.Ride(ids[1]); err != nil {
+			return err
+		}
+		if err := ledger.Unchanged(request.Etag, ride, ride.Name); err != nil {
+			return err
+		}
+		if ride.State == pb.Ride_CALLED_OFF || ride.State == pb.Ride_CLOSED {
+			return fault.New(pb.Reason_WRONG_STATE, "the ride is %s already", rideState(ride.State))
+		}
+		ride.State, ride.Reason = pb.Ride_CALLED_OFF, request.Reason
+		if err := tx.SaveRide(ride); err != nil {
+			return err
+		}
+		return tx.Append(audit(who, "RideService/CallOffRide", ride.Name, "called the ride off"))
+	})
+	return ride, err
+}
+
+func rideState(state pb.Ride_State) string {
+	if state == pb.Ride_CALLED_OFF {
+		return "called off"
+	}
+	return "closed"
+}
+
+// PlanRide implements RideService.
+func (s *rideService) PlanRide(ctx context.Context, request *pb.PlanRideRequest) (plan *pb.RidePlan, err error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "name", request.Name, names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		g, err := s.ground(tx, ids[1])
+		if err == nil {
+			plan = g.plan
+		}
+		return err
+	})
+	return plan, err
+}
+
+// GetRoute implements RideService.
+func (s *rideService) GetRoute(ctx context.Context, request *pb.GetRouteRequest) (line *pb.RouteLine, err error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "name", request.Name, names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		line, err = tx.Route(ids[1])
+		return err
+	})
+	return line, err
+}
+
+// rideFields are what a leader may set on a ride.
+var rideFields = []string{
+	"title", "leader", "start_local", "meeting_point", "groups", "stops", "hazards", "ways_out", "conditions", "places",
+	"signup_closes_at", "reason", "single_file", "leader_phone",
+}
+
+func copyField(to, from proto.Message, name string) {
+	target, source := to.ProtoReflect(), from.ProtoReflect()
+	field := target.Descriptor().Fields().ByName(protoName(name))
+	if source.Has(field) {
+		target.Set(field, source.Get(field))
+	}
+}
+
+// soundRide holds a ride against what must be true of rides, and sets its start as an instant.
+func (s *rideService) soundRide(tx *ledger.Tx, ride *pb.Ride) error {
+	if err := checked(s.validator, "ride.", ride); err != nil {
+		return err
+	}
+	_, zone, err := s.zone(tx)
+	if err != nil {
+		return err
+	}
+	start, err := civil.Instant("ride.start_local", ride.StartLocal, zone)
+	if err != nil {
+		return err
+	}
+	if !start.After(tx.Now) {
+		return &fault.Error{
+			Reason: pb.Reason_RIDE_OVER, Message: "the ride would start in the past",
+			Fields: []fault.Field{{Path: "ride.start_local", What: ride.StartLocal + " is past; it is " +
+				tx.Now.In(zone).Format(civil.TimeLayout) + " now"}},
+		}
+	}
+	ride.StartAt = timestamppb.New(start)
+	if err := soundWeather(ride, start, zone); err != nil {
+		return err
+	}
+	if err := soundPlaces(ride); err != nil {
+		return err
+	}
+	return soundPeople(tx, ride)
+}
+
+// soundWeather reads the hours of the conditions, which must come in order.
+func soundWeather(ride *pb.Ride, start time.Time, zone *time.Location) error {
+	before := start
+	for i, later := range ride.GetConditions().GetLater() {
+		path := "ride.conditions.later[" + strconv.Itoa(i) + "].from_local"
+		from, err := civil.Instant(path, later.FromLocal, zone)
+		if err != nil {
+			return err
+		}
+		if !from.After(before) {
+			return fault.Invalid(path, "%s is not after the time before it; put the hours in order, after the start", later.FromLocal)
+		}
+		before = from
+	}
+	return nil
+}
+
+// issueNumber reads a number at the end of a name, from 1.
+func issueNumber(id string) (int32, error) {
+	number, err := strconv.ParseInt(id, 10, 32)
+	if err == nil && number < 1 {
+		err = strconv.ErrRange
+	}
+	return int32(number), err
+}

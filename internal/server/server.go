@@ -1,0 +1,119 @@
+// Package server answers the protocol's calls: it lets the caller in, validates the request, runs the flow, and records
+// what came of it. One use case is one transaction.
+package server
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"log/slog"
+	"strings"
+	"time"
+
+	"buf.build/go/protovalidate"
+	"github.com/grpc-ecosystem/go-grpc-middleware/v2/interceptors/recovery"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/credentials"
+	"google.golang.org/grpc/health"
+	healthpb "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/reflection"
+	"google.golang.org/protobuf/proto"
+
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	pb "gritward/proto/gritward/v1"
+)
+
+// maxMessage is the largest message taken, in bytes: a route file of 16 MiB and what goes round it.
+const maxMessage = 17 << 20
+
+// Config is what a server needs.
+type Config struct {
+	Ledger *ledger.Ledger
+	Log    *slog.Logger
+	// TLS is nil for plain text, which is for loopback only.
+	TLS *tls.Config
+}
+
+// New makes a gRPC server with every service of the protocol, health and reflection. It does not listen yet.
+func New(config Config) (*grpc.Server, error) {
+	validator, err := protovalidate.New()
+	if err != nil {
+		return nil, err
+	}
+	g := &gate{ledger: config.Ledger, access: AccessTable()}
+	d := newDesk(config.Ledger, validator)
+	panicked := recovery.WithRecoveryHandler(func(cause any) error {
+		config.Log.Error("panic", "cause", cause)
+		return fault.New(pb.Reason_INTERNAL, "the server failed; its log says more")
+	})
+	options := []grpc.ServerOption{
+		grpc.MaxRecvMsgSize(maxMessage),
+		grpc.ChainUnaryInterceptor(
+			translate(config.Log),
+			recovery.UnaryServerInterceptor(panicked),
+			g.unary,
+			validate(validator),
+		),
+		grpc.ChainStreamInterceptor(recovery.StreamServerInterceptor(panicked)),
+	}
+	if config.TLS != nil {
+		options = append(options, grpc.Creds(credentials.NewTLS(config.TLS)))
+	}
+	server := grpc.NewServer(options...)
+	pb.RegisterClubServiceServer(server, &clubService{desk: d})
+	pb.RegisterBikeServiceServer(server, &bikeService{desk: d})
+	pb.RegisterPolicyServiceServer(server, &policyService{desk: d})
+	pb.RegisterRideServiceServer(server, &rideService{desk: d})
+	healthpb.RegisterHealthServer(server, health.NewServer())
+	reflection.Register(server)
+	return server, nil
+}
+
+// translate is the one place where errors become statuses; it logs each call.
+func translate(log *slog.Logger) grpc.UnaryServerInterceptor {
+	return func(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
+		began := time.Now()
+		response, err := next(ctx, request)
+		made := fault.Status(err)
+		level, attributes := slog.LevelDebug, []any{"method", info.FullMethod, "code", made.Code().String(), "took", time.Since(began)}
+		if made.Code() == codes.Internal || made.Code() == codes.Unknown {
+			level, attributes = slog.LevelError, append(attributes, "error", err)
+		}
+		log.Log(ctx, level, "call", attributes...)
+		if err != nil {
+			return nil, made.Err()
+		}
+		return response, nil
+	}
+}
+
+// validate holds every request against the limits in the protocol.
+func validate(validator protovalidate.Validator) grpc.UnaryServerInterceptor {
+	return func(ctx context.Context, request any, _ *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
+		if message, ok := request.(proto.Message); ok {
+			if err := checked(validator, "", message); err != nil {
+				return nil, err
+			}
+		}
+		return next(ctx, request)
+	}
+}
+
+// checked turns violations into a FIELD_INVALID that names each field, with the prefix before its path.
+func checked(validator protovalidate.Validator, prefix string, message proto.Message) error {
+	err := validator.Validate(message)
+	var invalid *protovalidate.ValidationError
+	if !errors.As(err, &invalid) {
+		return err
+	}
+	made := &fault.Error{Reason: pb.Reason_FIELD_INVALID, Message: "the request is not as it must be"}
+	for _, violation := range invalid.Violations {
+		made.Fields = append(made.Fields, fault.Field{
+			Path: strings.TrimSuffix(prefix+protovalidate.FieldPathString(violation.Proto.GetField()), "."),
+			What: violation.Proto.GetMessage(),
+		})
+	}
+	return made
+}

@@ -1,0 +1,256 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/roster"
+	pb "gritward/proto/gritward/v1"
+)
+
+// JoinRide implements RideService.
+func (s *rideService) JoinRide(ctx context.Context, request *pb.JoinRideRequest) (*pb.Signup, error) {
+	who := callerOf(ctx)
+	ride, err := names.In(who.club, "parent", request.Parent, names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	asked := request.Signup
+	member, err := names.In(who.club, "signup.member", asked.Member, names.MemberShape)
+	if err != nil {
+		return nil, err
+	}
+	bike, err := names.In(who.club, "signup.bike", asked.Bike, names.BikeShape)
+	if err != nil {
+		return nil, err
+	}
+	if bike[1] != member[1] {
+		return nil, fault.Invalid("signup.bike", "is a bike of %s; a member rides a bike of their own", bike[1])
+	}
+	var signup *pb.Signup
+	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+		signup, err = s.join(tx, who, ride[1], member[1], bike[2], asked)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return signup, nil
+}
+
+// join writes a sign-up, new or changed, and tells its standings.
+func (s *rideService) join(tx *ledger.Tx, who *caller, ride, member, bike string, asked *pb.Signup) (*pb.Signup, error) {
+	g, err := s.ground(tx, ride)
+	if err != nil {
+		return nil, err
+	}
+	if err := openForSignup(tx, g.ride); err != nil {
+		return nil, err
+	}
+	ridden, err := tx.Bike(member, bike)
+	if err != nil {
+		return nil, err
+	}
+	if ridden.RetiredAt != nil {
+		return nil, fault.New(pb.Reason_WRONG_STATE, "%s is retired; sign up with another bike", ridden.Name)
+	}
+	if err := offered(g.ride, asked.PreferredGroup); err != nil {
+		return nil, err
+	}
+	signup, err := tx.FindSignup(ride, member)
+	if err != nil {
+		return nil, err
+	}
+	if signup == nil || signup.State == pb.Signup_WITHDRAWN {
+		if signup, err = fresh(tx, g.ride, member); err != nil {
+			return nil, err
+		}
+	} else if err := ledger.Unchanged(asked.Etag, signup, signup.Name); err != nil {
+		return nil, err
+	}
+	signup.Member, signup.Bike = names.Member(tx.Club, member), ridden.Name
+	signup.PreferredGroup, signup.Party = asked.PreferredGroup, strings.TrimSpace(asked.Party)
+	signup.WillLead, signup.WillMarkBack = asked.WillLead, asked.WillMarkBack
+	if err := tx.SaveSignup(signup); err != nil {
+		return nil, err
+	}
+	if err := tx.Append(audit(who, "RideService/JoinRide", signup.Name, "signed up")); err != nil {
+		return nil, err
+	}
+	rider, err := tx.Member(member)
+	if err != nil {
+		return nil, err
+	}
+	signup.DisplayName = rider.DisplayName
+	signup.Standings = roster.Standings(g.policy, ridden, g.plan, tx.Now)
+	return signup, nil
+}
+
+// fresh makes a new sign-up: with a place, or waiting when all are taken.
+func fresh(tx *ledger.Tx, ride *pb.Ride, member string) (*pb.Signup, error) {
+	taken := 0
+	err := tx.Signups(names.Last(ride.Name), func(signup *pb.Signup) error {
+		if signup.State == pb.Signup_IN {
+			taken++
+		}
+		return nil
+	})
+	state := pb.Signup_IN
+	if ride.Places > 0 && taken >= int(ride.Places) {
+		state = pb.Signup_WAITING
+	}
+	return &pb.Signup{Name: ride.Name + "/signups/" + member, State: state, CreatedAt: tx.Stamp()}, err
+}
+
+// openForSignup refuses a sign-up for a ride that is over or closed for sign-up.
+func openForSignup(tx *ledger.Tx, ride *pb.Ride) error {
+	if err := notOver(tx, ride); err != nil {
+		return err
+	}
+	if closes := ride.SignupClosesAt; closes != nil && !tx.Now.Before(closes.AsTime()) {
+		return fault.New(pb.Reason_RIDE_OVER, "sign-up for the ride has closed; ask its leader")
+	}
+	return nil
+}
+
+// offered refuses a group that the ride does not have.
+func offered(ride *pb.Ride, group string) error {
+	var ids []string
+	for _, g := range ride.Groups {
+		ids = append(ids, g.Id)
+	}
+	if group == "" || slices.Contains(ids, group) {
+		return nil
+	}
+	return fault.Invalid("signup.preferred_group", "there is no group %q; there is %s", group, strings.Join(ids, ", "))
+}
+
+// WithdrawSignup implements RideService.
+func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSignupRequest) (signup *pb.Signup, err error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "name", request.Name, names.SignupShape)
+	if err != nil {
+		return nil, err
+	}
+	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+		ride, err := tx.Ride(ids[1])
+		if err != nil {
+			return err
+		}
+		if err := notOver(tx, ride); err != nil {
+			return err
+		}
+		if signup, err = tx.Signup(ids[1], ids[2]); err != nil {
+			return err
+		}
+		if err := ledger.Unchanged(request.Etag, signup, signup.Name); err != nil {
+			return err
+		}
+		had := signup.State == pb.Signup_IN
+		signup.State = pb.Signup_WITHDRAWN
+		if err := tx.SaveSignup(signup); err != nil {
+			return err
+		}
+		if had {
+			if err := moveUp(tx, ids[1]); err != nil {
+				return err
+			}
+		}
+		return tx.Append(audit(who, "RideService/WithdrawSignup", signup.Name, "withdrew"))
+	})
+	return signup, err
+}
+
+// moveUp gives a place that has come free to who has waited longest.
+func moveUp(tx *ledger.Tx, ride string) error {
+	all, err := signupsOf(tx, ride)
+	if err != nil {
+		return err
+	}
+	for _, signup := range all {
+		if signup.State == pb.Signup_WAITING {
+			signup.State = pb.Signup_IN
+			return tx.SaveSignup(signup)
+		}
+	}
+	return nil
+}
+
+// signupsOf reads the sign-ups of a ride in the order of signing up.
+func signupsOf(tx *ledger.Tx, ride string) ([]*pb.Signup, error) {
+	var all []*pb.Signup
+	err := tx.Signups(ride, func(signup *pb.Signup) error {
+		all = append(all, signup)
+		return nil
+	})
+	slices.SortStableFunc(all, func(a, b *pb.Signup) int {
+		return a.CreatedAt.AsTime().Compare(b.CreatedAt.AsTime())
+	})
+	return all, err
+}
+
+// ListSignups implements RideService.
+func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRequest) (*pb.ListSignupsResponse, error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "parent", request.Parent, names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	response := &pb.ListSignupsResponse{}
+	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		g, err := s.ground(tx, ids[1])
+		if err != nil {
+			return err
+		}
+		entrants, err := s.entrants(tx, ids[1])
+		if err != nil {
+			return err
+		}
+		open := who.has(pb.Role_SECRETARY) || g.ride.Leader == who.member.Name
+		for _, entrant := range entrants {
+			signup := entrant.Signup
+			signup.DisplayName = entrant.Member.DisplayName
+			signup.Standings = roster.Standings(g.policy, entrant.Bike, g.plan, tx.Now)
+			if !open && signup.Member != who.member.Name {
+				for _, standing := range signup.Standings {
+					standing.Findings = nil
+				}
+			}
+			response.Signups = append(response.Signups, signup)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return response, nil
+}
+
+// entrants reads who has signed up and not withdrawn, with their bikes, in the order of signing up.
+func (d *desk) entrants(tx *ledger.Tx, ride string) ([]roster.Entrant, error) {
+	signups, err := signupsOf(tx, ride)
+	if err != nil {
+		return nil, err
+	}
+	var all []roster.Entrant
+	for _, signup := range signups {
+		if signup.State == pb.Signup_WITHDRAWN {
+			continue
+		}
+		member, err := tx.Member(names.Last(signup.Member))
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", signup.Name, err)
+		}
+		bike, err := tx.Bike(names.Part(signup.Bike, "members"), names.Part(signup.Bike, "bikes"))
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", signup.Name, err)
+		}
+		all = append(all, roster.Entrant{Member: member, Bike: bike, Signup: signup})
+	}
+	return all, nil
+}

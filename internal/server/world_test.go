@@ -1,0 +1,269 @@
+package server_test
+
+import (
+	"context"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/fieldmaskpb"
+
+	"gritward/internal/ledger"
+	"gritward/internal/server"
+	"gritward/internal/store/bolt"
+	policyfile "gritward/policy"
+	pb "gritward/proto/gritward/v1"
+)
+
+const club = "clubs/fenwick"
+
+// friday is when the story of a test begins, in a club of the zone Europe/London.
+var friday = time.Date(2026, 12, 11, 19, 0, 0, 0, time.UTC)
+
+// world is a real server on a real socket over a real store, with a clock that a test moves by hand.
+type world struct {
+	t        *testing.T
+	ctx      context.Context
+	ledger   *ledger.Ledger
+	conn     *grpc.ClientConn
+	path     string
+	clubs    pb.ClubServiceClient
+	bikes    pb.BikeServiceClient
+	policies pb.PolicyServiceClient
+	rides    pb.RideServiceClient
+	tokens   map[string]string
+	log      *safeBuffer
+
+	mu  sync.Mutex
+	now time.Time
+}
+
+// safeBuffer is a log that a test reads while the server writes.
+type safeBuffer struct {
+	mu   sync.Mutex
+	text strings.Builder
+}
+
+func (b *safeBuffer) Write(p []byte) (int, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.text.Write(p)
+}
+
+func (b *safeBuffer) String() string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.text.String()
+}
+
+func (w *world) clock() time.Time {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.now
+}
+
+func (w *world) setClock(at time.Time) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.now = at
+}
+
+// newWorld founds a club whose secretary is "sec", with the shipped policy and a handful of members.
+func newWorld(t *testing.T) *world {
+	w := bareWorld(t)
+	w.found("fenwick", "Sec")
+	if _, err := w.policies.AdoptPolicy(w.as("sec"), &pb.AdoptPolicyRequest{
+		Parent: club, File: "winter.yaml", Content: policyfile.Winter}); err != nil {
+		t.Fatal(err)
+	}
+	return w
+}
+
+// bareWorld is a server without a club.
+func bareWorld(t *testing.T) *world {
+	w := &world{t: t, tokens: map[string]string{}, now: friday, log: &safeBuffer{}}
+	w.path = filepath.Join(t.TempDir(), "club.db")
+	opened, err := bolt.Open(bolt.Options{Path: w.path, Now: w.clock})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.ledger = ledger.New(opened, w.clock)
+	answering, err := server.New(server.Config{
+		Ledger: w.ledger, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
+	if err != nil {
+		t.Fatal(err)
+	}
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	go func() { _ = answering.Serve(listener) }()
+	w.conn, err = grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	w.ctx = ctx
+	t.Cleanup(func() {
+		cancel()
+		_ = w.conn.Close()
+		answering.Stop()
+		if err := opened.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	w.clubs, w.bikes = pb.NewClubServiceClient(w.conn), pb.NewBikeServiceClient(w.conn)
+	w.policies, w.rides = pb.NewPolicyServiceClient(w.conn), pb.NewRideServiceClient(w.conn)
+	return w
+}
+
+// as is a context with the token of a member.
+func (w *world) as(id string) context.Context {
+	w.t.Helper()
+	token, ok := w.tokens[id]
+	if !ok {
+		w.t.Fatalf("there is no token for %q", id)
+	}
+	return metadata.AppendToOutgoingContext(w.ctx, "authorization", "Bearer "+token)
+}
+
+// found founds a club and accepts the invite of its secretary.
+func (w *world) found(id, secretary string) {
+	w.t.Helper()
+	code, err := server.Found(w.ctx, w.ledger, id, &pb.Club{
+		Title: strings.ToUpper(id), Zone: "Europe/London", LatitudeDeg: 54.085, LongitudeDeg: -2.285}, secretary)
+	if err != nil {
+		w.t.Fatal(told(err))
+	}
+	w.accept(code)
+}
+
+func (w *world) accept(code string) *pb.Member {
+	w.t.Helper()
+	let, err := w.clubs.AcceptInvite(w.ctx, &pb.AcceptInviteRequest{Code: code, DeviceTitle: "test"})
+	if err != nil {
+		w.t.Fatal(told(err))
+	}
+	id := let.Member.Name[strings.LastIndex(let.Member.Name, "/")+1:]
+	w.tokens[id] = let.Token
+	return let.Member
+}
+
+// member invites a member and sets what is given of the record.
+func (w *world) member(name string, set *pb.Member, roles ...pb.Role) *pb.Member {
+	w.t.Helper()
+	invite, err := w.clubs.CreateInvite(w.as("sec"), &pb.CreateInviteRequest{
+		Parent: club, Invite: &pb.Invite{DisplayName: name, Roles: roles}})
+	if err != nil {
+		w.t.Fatal(told(err))
+	}
+	member := w.accept(invite.Code)
+	if set == nil {
+		return member
+	}
+	set.Name = member.Name
+	member, err = w.clubs.UpdateMember(w.as("sec"), &pb.UpdateMemberRequest{Member: set, UpdateMask: &fieldmaskpb.FieldMask{
+		Paths: []string{"pace_min_kmh", "pace_max_kmh", "may_lead", "may_mark_back", "junior", "guardian"}}})
+	if err != nil {
+		w.t.Fatal(told(err))
+	}
+	return member
+}
+
+// bike is a bike that is ready, its lamps good for the minutes given.
+func bike(title string, lampMin float64) *pb.BikeFacts {
+	guard := &pb.Guard{Kind: pb.Guard_FIXED, Reach: pb.Guard_BELOW_HUB, Flap: proto.Bool(true), Secure: proto.Bool(true)}
+	lamp := func(end pb.End) *pb.Light {
+		return &pb.Light{End: end, Mode: pb.Light_STEADY, RuntimeMin: &lampMin, Power: pb.Light_RECHARGEABLE,
+			Mount: pb.Light_BIKE, Lumens: proto.Float64(100)}
+	}
+	return &pb.BikeFacts{
+		Title: title, Guards: &pb.Guards{Front: guard, Rear: guard}, Lights: []*pb.Light{lamp(pb.End_FRONT), lamp(pb.End_REAR)}}
+}
+
+// declare certifies a bike of a member and gives its name.
+func (w *world) declare(id string, facts *pb.BikeFacts) string {
+	w.t.Helper()
+	made, err := w.bikes.DeclareBike(w.as(id), &pb.DeclareBikeRequest{Parent: club + "/members/" + id, Facts: facts})
+	if err != nil {
+		w.t.Fatal(told(err))
+	}
+	return made.Bike.Name
+}
+
+// gpx is the route of the rides in these tests.
+func gpx(t *testing.T) []byte {
+	t.Helper()
+	data, err := os.ReadFile("../demo/four-becks.gpx")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}
+
+// sunday is a ride with a group home in daylight and one that is out in the dusk.
+func sunday() *pb.Ride {
+	return &pb.Ride{
+		Title: "Four Becks", StartLocal: "2026-12-13T10:30", MeetingPoint: "The weighbridge",
+		Groups: []*pb.Group{
+			{Id: "brisk", PaceKmh: 27, MinSize: 1},
+			{Id: "easy", PaceKmh: 18, MinSize: 1},
+		},
+		Stops: []*pb.Stop{{Title: "Barn", AtDistanceM: 36500, Minutes: 40}},
+		Conditions: &pb.Conditions{Start: &pb.Weather{
+			TemperatureC: proto.Float64(20), Wet: proto.Bool(false), VisibilityM: proto.Float64(20000)}},
+	}
+}
+
+// ride creates a ride as the leader given.
+func (w *world) ride(leader string, ride *pb.Ride) *pb.Ride {
+	w.t.Helper()
+	made, err := w.rides.CreateRide(w.as(leader), &pb.CreateRideRequest{Parent: club, Ride: ride, RouteGpx: gpx(w.t)})
+	if err != nil {
+		w.t.Fatal(told(err))
+	}
+	return made
+}
+
+func (w *world) join(id, ride, bike string, set *pb.Signup) (*pb.Signup, error) {
+	if set == nil {
+		set = &pb.Signup{}
+	}
+	set.Member, set.Bike = club+"/members/"+id, bike
+	return w.rides.JoinRide(w.as(id), &pb.JoinRideRequest{Parent: ride, Signup: set})
+}
+
+// told is an error as a client sees it: code, reason, message, fields and limits, on one line.
+func told(err error) string {
+	made, ok := status.FromError(err)
+	if !ok || err == nil {
+		return "no error"
+	}
+	parts := []string{made.Code().String()}
+	for _, detail := range made.Details() {
+		switch d := detail.(type) {
+		case *errdetails.ErrorInfo:
+			parts = append(parts, d.Reason)
+		case *errdetails.BadRequest:
+			for _, field := range d.FieldViolations {
+				parts = append(parts, field.Field+": "+field.Description)
+			}
+		case *errdetails.PreconditionFailure:
+			for _, limit := range d.Violations {
+				parts = append(parts, limit.Subject+": "+limit.Description)
+			}
+		}
+	}
+	return strings.Join(append(parts, made.Message()), " | ")
+}

@@ -1,0 +1,128 @@
+package settings
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+)
+
+// Server is how the server is set up.
+type Server struct {
+	// Listen is the address to listen on, host:port; port 0 takes a free one.
+	Listen string `mapstructure:"listen"`
+	// Data is the path of the store file.
+	Data string `mapstructure:"data"`
+	// TLSCert and TLSKey are the server's certificate chain and key (PEM): both or none.
+	TLSCert string `mapstructure:"tls_cert"`
+	TLSKey  string `mapstructure:"tls_key"`
+	// LockTimeout is how long to wait for another process to let go of the store file, 0 to 1 min; 0: not at all.
+	LockTimeout time.Duration `mapstructure:"lock_timeout"`
+	// LogLevel is the least level logged: debug, info, warn or error.
+	LogLevel string `mapstructure:"log_level"`
+	// LogFormat is text or json.
+	LogFormat string `mapstructure:"log_format"`
+}
+
+const maxLockTimeout = time.Minute
+
+// ServerFlags adds the flags of the server's settings.
+func ServerFlags(flags *pflag.FlagSet) {
+	flags.String("listen", "", "address to listen on, host:port (default "+DefaultAddress+")")
+	flags.String("data", "", "store file (default gritward/gritward.db in the folder for state)")
+	flags.String("tls-cert", "", "certificate chain (PEM); needed unless only this machine is served")
+	flags.String("tls-key", "", "private key (PEM) of the certificate")
+	flags.Duration("lock-timeout", 0, "how long to wait for another process to let go of the store file (default 5s)")
+	flags.String("log-level", "", "least level logged: debug, info, warn or error (default info)")
+	flags.String("log-format", "", "text or json (default text)")
+}
+
+// ServerFile is where the server's settings are looked for unless told otherwise: gritward/server.yaml in the user's
+// configuration folder (os.UserConfigDir); "" when there is no such folder.
+func ServerFile() string { return defaultPath("server.yaml") }
+
+// DefaultData is the store file unless told otherwise: gritward.db in the folder that the service manager gives
+// (STATE_DIRECTORY, systemd.exec(5)), else gritward/gritward.db in XDG_STATE_HOME, else in ~/.local/state (XDG Base
+// Directory Specification 0.8). "" when there is no such folder. The folder may not be there yet.
+func DefaultData() string {
+	if given := os.Getenv("STATE_DIRECTORY"); given != "" {
+		first, _, _ := strings.Cut(given, ":") // several are told apart by colons
+		return filepath.Join(first, "gritward.db")
+	}
+	folder := os.Getenv("XDG_STATE_HOME")
+	if !filepath.IsAbs(folder) { // the specification has relative paths ignored
+		home, err := os.UserHomeDir()
+		if err != nil {
+			return ""
+		}
+		folder = filepath.Join(home, ".local", "state")
+	}
+	return filepath.Join(folder, "gritward", "gritward.db")
+}
+
+// LoadServer reads the server's settings. The error is Problems.
+func LoadServer(src Source) (Server, error) {
+	m, problems := merge(src, ServerFile(), map[string]any{
+		"listen": DefaultAddress, "data": DefaultData(), "tls_cert": "", "tls_key": "",
+		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
+	})
+	var s Server
+	if len(problems) > 0 {
+		return s, problems
+	}
+	if _, err := time.ParseDuration(m.viper.GetString("lock_timeout")); err != nil {
+		problems = append(problems, m.problem("lock_timeout", "must be a time with its unit, for example 5s"))
+		m.viper.Set("lock_timeout", "0s") // so that the rest can be checked too
+	}
+	if err := m.viper.Unmarshal(&s); err != nil {
+		return s, append(problems, Problem{m.path, err.Error()})
+	}
+	problems = append(problems, m.wrongServer(s)...)
+	return s, problems.err()
+}
+
+func (m merged) wrongServer(s Server) Problems {
+	var problems Problems
+	add := func(key, format string, args ...any) {
+		problems = append(problems, m.problem(key, format, args...))
+	}
+	if what := wrongAddress(s.Listen, true); what != "" {
+		add("listen", "%s", what)
+	} else if !IsLoopback(s.Listen) && s.TLSCert == "" && s.TLSKey == "" {
+		add("listen", "%s can be reached from other machines, so it needs TLS: give tls_cert and tls_key, or listen on "+
+			DefaultAddress, s.Listen)
+	}
+	if s.Data == "" {
+		add("data", "there is no folder for state: set HOME, or name the store file with --data")
+	}
+	if (s.TLSCert == "") != (s.TLSKey == "") {
+		add("tls_cert", "tls_cert and tls_key go together: give both or none")
+	}
+	for _, file := range []struct{ key, path string }{{"tls_cert", s.TLSCert}, {"tls_key", s.TLSKey}} {
+		if file.path == "" {
+			continue
+		}
+		if _, err := os.Stat(file.path); err != nil {
+			add(file.key, "%s cannot be read: %s", file.path, cause(err))
+		}
+	}
+	if s.LockTimeout < 0 || s.LockTimeout > maxLockTimeout {
+		add("lock_timeout", "%s is not between 0s and %s", s.LockTimeout, maxLockTimeout)
+	}
+	problems = append(problems, m.oneOf("log_level", s.LogLevel, "debug", "info", "warn", "error")...)
+	return append(problems, m.oneOf("log_format", s.LogFormat, "text", "json")...)
+}
+
+func (m merged) oneOf(key, value string, words ...string) Problems {
+	if slices.Contains(words, value) {
+		return nil
+	}
+	hint := ""
+	if near := nearest(value, words); near != "" {
+		hint = "; did you mean " + near + "?"
+	}
+	return Problems{m.problem(key, "%q is not one of %s%s", value, strings.Join(words, ", "), hint)}
+}

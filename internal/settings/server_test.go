@@ -1,0 +1,115 @@
+package settings_test
+
+import (
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"gritward/internal/settings"
+)
+
+func serverFlags(t *testing.T, args ...string) *pflag.FlagSet {
+	t.Helper()
+	flags := pflag.NewFlagSet("t", pflag.ContinueOnError)
+	settings.ServerFlags(flags)
+	if err := flags.Parse(args); err != nil {
+		t.Fatal(err)
+	}
+	return flags
+}
+
+func TestServerDefaults(t *testing.T) {
+	alone(t)
+	got, err := settings.LoadServer(settings.Source{Flags: serverFlags(t)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := settings.Server{Listen: "127.0.0.1:7347", Data: settings.DefaultData(), LockTimeout: 5 * time.Second,
+		LogLevel: "info", LogFormat: "text"}
+	if got != want {
+		t.Errorf("got %+v, want %+v", got, want)
+	}
+}
+
+func TestServerSources(t *testing.T) {
+	alone(t)
+	cert := write(t, "certificate")
+	path := write(t, "listen: 0.0.0.0:7347\ntls_cert: "+cert+"\ntls_key: "+cert+"\nlock_timeout: 2s\nlog_level: warn\n")
+	t.Setenv("GRITWARD_LOG_FORMAT", "json")
+	t.Setenv("GRITWARD_LOG_LEVEL", "error")
+	got, err := settings.LoadServer(settings.Source{File: path, Flags: serverFlags(t, "--data", "x.db", "--lock-timeout", "3s")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := settings.Server{Listen: "0.0.0.0:7347", Data: "x.db", TLSCert: cert, TLSKey: cert,
+		LockTimeout: 3 * time.Second, LogLevel: "error", LogFormat: "json"}
+	if got != want {
+		t.Errorf("got %+v, want %+v", got, want)
+	}
+}
+
+func TestDefaultData(t *testing.T) {
+	alone(t)
+	t.Setenv("HOME", "/home/r")
+	steps := []struct{ variable, value, want string }{
+		{"XDG_STATE_HOME", "relative", "/home/r/.local/state/gritward/gritward.db"},
+		{"XDG_STATE_HOME", "/state", "/state/gritward/gritward.db"},
+		{"STATE_DIRECTORY", "/var/lib/gritward:/var/lib/other", "/var/lib/gritward/gritward.db"},
+	}
+	for _, step := range steps {
+		t.Setenv(step.variable, step.value)
+		if got := settings.DefaultData(); got != filepath.FromSlash(step.want) {
+			t.Errorf("%s=%s: %s, want %s", step.variable, step.value, got, step.want)
+		}
+	}
+}
+
+func TestServerProblems(t *testing.T) {
+	tests := []struct {
+		name, file string
+		want       []string
+	}{
+		{"open without TLS", "listen: :7347", []string{"can be reached from other machines, so it needs TLS: give tls_cert and tls_key"}},
+		{"every interface", "listen: 0.0.0.0:7347", []string{"needs TLS"}},
+		{"every interface, IPv6", "listen: '[::]:7347'", []string{"needs TLS"}},
+		{"half a pair", "tls_cert: /nowhere/c.pem", []string{"go together", "/nowhere/c.pem cannot be read"}},
+		{"duration without unit", "lock_timeout: 5", []string{"s.yaml:1:1: must be a time with its unit"}},
+		{"duration too long", "lock_timeout: 2h", []string{"2h0m0s is not between 0s and 1m0s"}},
+		{"duration below zero", "lock_timeout: -1s", []string{"-1s is not between"}},
+		{"duration not a number", "lock_timeout: NaN", []string{"must be a time"}},
+		{"level", "log_level: inof", []string{`"inof" is not one of debug, info, warn, error; did you mean info?`}},
+		{"all at once", "listen: here\nlog_level: loud\nlog_format: xml\nlock_timeout: soon\n",
+			[]string{"s.yaml:1:1: must be host:port", "s.yaml:2:1: ", "s.yaml:3:1: ", "s.yaml:4:1: "}},
+		{"unknown key", "tls-cert: x", []string{`"tls-cert" is not known; did you mean "tls_cert"?`}},
+		{"port", "listen: 127.0.0.1:70000", []string{"1 to 65535"}},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			alone(t)
+			_, err := settings.LoadServer(settings.Source{File: write(t, test.file)})
+			if err == nil {
+				t.Fatal("taken")
+			}
+			for _, want := range test.want {
+				if !strings.Contains(err.Error(), want) {
+					t.Errorf("%q is not in: %v", want, err)
+				}
+			}
+		})
+	}
+}
+
+func TestServerNoHome(t *testing.T) {
+	alone(t)
+	t.Setenv("HOME", "")
+	t.Setenv("XDG_CONFIG_HOME", "")
+	if _, err := settings.LoadServer(settings.Source{}); err == nil || !strings.Contains(err.Error(), "data (default): there is no folder for state") {
+		t.Errorf("got %v", err)
+	}
+	if _, err := settings.LoadServer(settings.Source{Flags: serverFlags(t, "--data", "x.db")}); err != nil {
+		t.Errorf("with a store file named: %v", err)
+	}
+}
