@@ -33,7 +33,7 @@ func judgeDeclaration(c *context, rule *pb.Rule) verdict {
 		return v
 	}
 	age := max(c.startAt.Sub(certified), 0)
-	v.declared = "certified on " + c.date(certified) + ", " + ageWords(age) + " before the start"
+	v.declared = "certified on " + c.date(certified) + ", " + ageWords(rounded(age, valid)) + " before the start"
 	if v.met = age <= valid; v.met {
 		return v
 	}
@@ -45,7 +45,17 @@ func judgeDeclaration(c *context, rule *pb.Rule) verdict {
 }
 
 // date writes an instant's civil date and time in the zone of the judging.
-func (c *context) date(at time.Time) string { return at.In(c.at.Location()).Format("2006-01-02 15:04") }
+func (c *context) date(at time.Time) string {
+	return at.In(c.at.Location()).Format("2 January 2006, 15:04")
+}
+
+// rounded drops the hours of an age of days that is more than a day away from the age allowed.
+func rounded(age, valid time.Duration) time.Duration {
+	if age > 2*day && (age-valid).Abs() > day {
+		return age.Truncate(day)
+	}
+	return age
+}
 
 // ageWords writes an age in its two largest units: "28 days", "28 days 1 h", "3 h 5 min".
 func ageWords(age time.Duration) string {

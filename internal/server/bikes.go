@@ -129,7 +129,7 @@ func (d *desk) onDay(tx *ledger.Tx, bike *pb.Bike, at time.Time, litMin float64,
 	if err != nil {
 		return nil, err
 	}
-	return roster.Assess(used, bike, day, tx.Now), nil
+	return roster.Assess(used, bike, day, tx.Now.In(zone)), nil
 }
 
 // GetBike implements BikeService.
@@ -240,7 +240,7 @@ func (s *bikeService) AssessBike(ctx context.Context, request *pb.AssessBikeRequ
 		if err != nil {
 			return err
 		}
-		response.Assessments = roster.Standings(g.policy, bike, g.plan, tx.Now)
+		response.Assessments = roster.Standings(g.policy, bike, g.plan, g.now)
 		return nil
 	})
 	if err != nil {

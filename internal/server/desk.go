@@ -62,6 +62,8 @@ type ground struct {
 	policy   *policy.Policy
 	revision *pb.PolicyRevision
 	plan     *pb.RidePlan
+	// now is the time of the transaction in the club's zone: the dates in findings are those of its location.
+	now time.Time
 }
 
 // ground reads a ride and plans it.
@@ -74,6 +76,7 @@ func (d *desk) ground(tx *ledger.Tx, id string) (*ground, error) {
 	if g.club, g.zone, err = d.zone(tx); err != nil {
 		return nil, err
 	}
+	g.now = tx.Now.In(g.zone)
 	if g.policy, g.revision, err = d.policyOn(tx, g.ride.StartAt.AsTime(), g.zone); err != nil {
 		return nil, err
 	}

@@ -46,7 +46,7 @@ func (s *rideService) input(tx *ledger.Tx, ride string) (*roster.Input, error) {
 	}
 	in := &roster.Input{
 		Club: g.club, Ride: g.ride, Plan: g.plan, Policy: g.policy, PolicyNumber: g.revision.Number,
-		Entrants: entrants, Now: tx.Now,
+		Entrants: entrants, Now: g.now,
 	}
 	leader, err := tx.Member(names.Last(g.ride.Leader))
 	if err != nil {

@@ -87,7 +87,7 @@ func (s *rideService) join(tx *ledger.Tx, who *caller, ride, member, bike string
 		return nil, err
 	}
 	signup.DisplayName = rider.DisplayName
-	signup.Standings = roster.Standings(g.policy, ridden, g.plan, tx.Now)
+	signup.Standings = roster.Standings(g.policy, ridden, g.plan, g.now)
 	return signup, nil
 }
 
@@ -215,7 +215,7 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 		for _, entrant := range entrants {
 			signup := entrant.Signup
 			signup.DisplayName = entrant.Member.DisplayName
-			signup.Standings = roster.Standings(g.policy, entrant.Bike, g.plan, tx.Now)
+			signup.Standings = roster.Standings(g.policy, entrant.Bike, g.plan, g.now)
 			if !open && signup.Member != who.member.Name {
 				for _, standing := range signup.Standings {
 					standing.Findings = nil
