@@ -90,7 +90,11 @@ func TestTells(t *testing.T) {
 		{"midnight sun", "daylight", func(r *pb.Roster) {
 			r.Plan = &pb.RidePlan{Groups: []*pb.GroupPlan{{Light: []*pb.LightSpan{{Sky: pb.LightSpan_DAY}}}}}
 		}, []string{"The sun does not set that day."}, true},
-		{"ice", "conditions", nil, []string{"Look out for ice", "feels like −4 °C", "wind 18 km/h from the south-west"}, true},
+		{"likely ice", "conditions", func(r *pb.Roster) {
+			r.Plan.Groups[0].Ice, r.Plan.Groups[0].IceWhy = pb.CallOff_POSSIBLE, "air near freezing"
+			r.Plan.Groups[1].Ice, r.Plan.Groups[1].IceWhy = pb.CallOff_LIKELY, "standing water freezes"
+		}, []string{"Ice is likely: standing water freezes.", "Bridges, shade and hollows"}, true},
+		{"ice", "conditions", nil, []string{"Ice is possible.", "feels like −4 °C", "wind 18 km/h from the south-west"}, true},
 		{"mild", "conditions", func(r *pb.Roster) {
 			for _, g := range r.Placement.Groups {
 				g.Plan.Circumstances = []pb.Circumstance{pb.Circumstance_ALWAYS}

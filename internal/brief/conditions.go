@@ -16,8 +16,7 @@ func (t *teller) conditions() *section {
 	s := &section{id: "conditions", title: "Weather and road"}
 	t.callOff(s)
 	if t.holds(pb.Circumstance_ICE) {
-		// Common practice, no source.
-		s.alert("Look out for ice: bridges, shade and hollows have it first. Ease off before them, brake early and upright, walk where in doubt.")
+		s.alert("%s", t.ice())
 	}
 	if t.holds(pb.Circumstance_POOR_VISIBILITY) {
 		// Highway Code (United Kingdom) 226 and 235: lights in seriously reduced visibility; able to stop well within the
@@ -37,6 +36,9 @@ func (t *teller) conditions() *section {
 		s.say("No weather has been entered: look at the forecast and the warnings before we start.")
 	}
 	t.worst(s)
+	if t.holds(pb.Circumstance_ICE) { // common practice, no source
+		s.say("Bridges, shade and hollows have ice first. Ease off before them, brake early and upright, walk where in doubt.")
+	}
 	if t.holds(pb.Circumstance_WET) {
 		s.say("The road is wet: brake sooner, and lean less on paint, leaves and iron covers.") // common practice, no source
 	}
@@ -44,6 +46,24 @@ func (t *teller) conditions() *section {
 		s.say("Source of the weather: %s.", bare(source))
 	}
 	return s
+}
+
+// ice tells the worst caution of ice on the way of any group, and why.
+func (t *teller) ice() string {
+	worst, why := pb.CallOff_ICE_UNSPECIFIED, ""
+	for _, group := range t.r.GetPlan().GetGroups() {
+		if group.GetIce() > worst {
+			worst, why = group.GetIce(), group.GetIceWhy()
+		}
+	}
+	word := "Ice is possible"
+	if worst == pb.CallOff_LIKELY {
+		word = "Ice is likely"
+	}
+	if why == "" {
+		return word + "."
+	}
+	return word + ": " + bare(why) + "."
 }
 
 // callOff tells which limits of the policy the weather breaks, and why the ride takes place all the same.

@@ -71,9 +71,11 @@ func (s *sheet) plan() *pb.RidePlan {
 	if len(running) == 0 {
 		return s.GetPlan()
 	}
+	plan := s.GetPlan()
 	out := &pb.RidePlan{
-		SunriseAt: s.GetPlan().GetSunriseAt(), SunsetAt: s.GetPlan().GetSunsetAt(),
-		CivilDawnAt: s.GetPlan().GetCivilDawnAt(), CivilDuskAt: s.GetPlan().GetCivilDuskAt(),
+		SunriseAt: plan.GetSunriseAt(), SunsetAt: plan.GetSunsetAt(),
+		CivilDawnAt: plan.GetCivilDawnAt(), CivilDuskAt: plan.GetCivilDuskAt(),
+		DarkBeginsAt: plan.GetDarkBeginsAt(), DarkEndsAt: plan.GetDarkEndsAt(), Margin: plan.GetMargin(),
 	}
 	for _, g := range running {
 		out.Groups = append(out.Groups, s.groupPlan(g))

@@ -95,7 +95,9 @@ func events(p *pb.RidePlan) []event {
 	add(p.GetCivilDawnAt(), "first light")
 	add(p.GetSunriseAt(), "sunrise")
 	sunset, dusk := "sunset", "twilight ends"
-	if at, ok := darkBegins(p); ok {
+	if p.GetDarkBeginsAt().IsValid() {
+		at := p.GetDarkBeginsAt().AsTime()
+		out = append(out, event{at.Add(-p.GetMargin().AsDuration()), "lights from"})
 		switch {
 		case near(at, p.GetSunsetAt()):
 			sunset = "sunset, dark begins"
@@ -105,50 +107,13 @@ func events(p *pb.RidePlan) []event {
 			out = append(out, event{at, "dark begins"})
 		}
 	}
-	if at, ok := lightsFrom(p); ok {
-		out = append(out, event{at, "lights from"})
-	}
 	add(p.GetSunsetAt(), sunset)
 	add(p.GetCivilDuskAt(), dusk)
 	slices.SortStableFunc(out, func(a, b event) int { return a.at.Compare(b.at) })
 	return out
 }
 
-// near tells whether two instants are told as the same: a group's home lies some way from the route's start.
+// near tells whether two instants are told as the same.
 func near(at time.Time, other *timestamppb.Timestamp) bool {
 	return other.IsValid() && at.Sub(other.AsTime()).Abs() < time.Minute
-}
-
-// darkBegins is the evening's dark by the policy, where the groups come home.
-func darkBegins(p *pb.RidePlan) (time.Time, bool) {
-	for _, g := range p.GetGroups() {
-		if m := g.GetMarginMin(); g.GetHomeAt().IsValid() && g.MarginMin != nil && m > -1e4 && m < 1e4 {
-			return g.GetHomeAt().AsTime().Add(time.Duration(m * float64(time.Minute))), true
-		}
-	}
-	return time.Time{}, false
-}
-
-// lightsFrom is when lights are wanted in the evening: where a group's light turns from unlit to lit before it turns
-// dark; else the home of a group that left at its latest start, which is the margin before dark by definition.
-func lightsFrom(p *pb.RidePlan) (time.Time, bool) {
-	for _, g := range p.GetGroups() {
-		spans := g.GetLight()
-		for i := 1; i+1 < len(spans); i++ {
-			if turns(spans[i-1], spans[i], spans[i+1]) && spans[i].GetFromAt().IsValid() {
-				return spans[i].GetFromAt().AsTime(), true
-			}
-		}
-	}
-	for _, g := range p.GetGroups() {
-		latest, start, home := g.GetLatestStartAt(), g.GetStartAt(), g.GetHomeAt()
-		if latest.IsValid() && start.IsValid() && home.IsValid() {
-			return home.AsTime().Add(latest.AsTime().Sub(start.AsTime())), true
-		}
-	}
-	return time.Time{}, false
-}
-
-func turns(before, here, after *pb.LightSpan) bool {
-	return !before.GetLit() && here.GetLit() && !here.GetDark() && after.GetDark()
 }

@@ -15,6 +15,7 @@ import (
 	pb "gritward/proto/gritward/v1"
 
 	"github.com/mattn/go-runewidth"
+	"google.golang.org/protobuf/types/known/durationpb"
 	"google.golang.org/protobuf/types/known/timestamppb"
 	"pgregory.net/rapid"
 )
@@ -108,7 +109,8 @@ func crowd(t *rapid.T) *pb.RidePlan {
 		at := time.Date(2015, 12, 12, 0, rapid.IntRange(from, to).Draw(t, "minute"), 0, 0, time.UTC)
 		return timestamppb.New(at)
 	}
-	p := &pb.RidePlan{CivilDawnAt: minute(400, 440), SunriseAt: minute(441, 480), SunsetAt: minute(940, 960), CivilDuskAt: minute(961, 1000)}
+	p := &pb.RidePlan{CivilDawnAt: minute(400, 440), SunriseAt: minute(441, 480), SunsetAt: minute(940, 960), CivilDuskAt: minute(961, 1000),
+		DarkBeginsAt: minute(930, 1000), DarkEndsAt: minute(400, 480), Margin: durationpb.New(30 * time.Minute)}
 	title := rapid.SampledFrom([]string{"A", "Steady", "MWMWMW MWMWMW MWMWMW MWMWMW MWMWMW", "夜の組夜の組夜の組夜の組夜の組夜の組夜の組夜の組", strings.Repeat("along the water ", 30)})
 	for range rapid.IntRange(1, 10).Draw(t, "groups") {
 		start := rapid.IntRange(300, 1000).Draw(t, "start")

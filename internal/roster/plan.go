@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"google.golang.org/protobuf/types/known/durationpb"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/daylight"
@@ -13,6 +14,7 @@ import (
 	"gritward/internal/policy"
 	"gritward/internal/route"
 	"gritward/internal/sun"
+	"gritward/internal/weather"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -36,8 +38,9 @@ func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Locati
 		Ride: ride.Name, PolicyDigest: p.Digest(),
 		SunriseAt: stampOf(day.Sunrise), SunsetAt: stampOf(day.Sunset),
 		CivilDawnAt: stampOf(day.CivilDawn), CivilDuskAt: stampOf(day.CivilDusk),
-		Notes: slices.Clone(road.Notes),
+		Notes: slices.Clone(road.Notes), Margin: durationpb.New(p.Dark().Margin),
 	}
+	plan.DarkBeginsAt, plan.DarkEndsAt = darkOf(day, p.Dark().Begins)
 	if weathers == nil {
 		plan.Notes = append(plan.Notes,
 			"No weather was entered: still, dry air and good visibility are assumed, and rules for wet, ice and fog are not applied.")
@@ -56,6 +59,24 @@ func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Locati
 		}
 	}
 	return plan, nil
+}
+
+// darkOf gives when dark begins in the evening and ends in the morning of a day.
+func darkOf(day sun.Day, begins pb.Darkness_Begins) (evening, morning *timestamppb.Timestamp) {
+	shift := time.Duration(0)
+	switch begins {
+	case pb.Darkness_CIVIL_DUSK:
+		return stampOf(day.CivilDusk), stampOf(day.CivilDawn)
+	case pb.Darkness_LIGHTING_UP:
+		shift = 30 * time.Minute
+	}
+	if day.Sunset != nil {
+		evening = timestamppb.New(day.Sunset.Add(shift))
+	}
+	if day.Sunrise != nil {
+		morning = timestamppb.New(day.Sunrise.Add(-shift))
+	}
+	return evening, morning
 }
 
 // planner is what the plans of a ride's groups share.
@@ -141,11 +162,17 @@ func (p planner) weather(planned *pb.GroupPlan) {
 		planned.TemperatureMinC = lower(planned.TemperatureMinC, s.weather.TempC)
 		planned.FeelsLikeMinC = lower(planned.FeelsLikeMinC, s.weather.FeelsLikeC())
 		planned.VisibilityMinM = lower(planned.VisibilityMinM, s.weather.VisibilityM)
+		if risk, why := s.weather.Ice(); iceCautions[risk] > planned.Ice {
+			planned.Ice, planned.IceWhy = iceCautions[risk], why
+		}
 		if gust := s.entered.GustKmh; gust != nil && (planned.GustMaxKmh == nil || *gust > *planned.GustMaxKmh) {
 			planned.GustMaxKmh = gust
 		}
 	}
 }
+
+var iceCautions = map[weather.IceRisk]pb.CallOff_Ice{
+	weather.Possible: pb.CallOff_POSSIBLE, weather.Likely: pb.CallOff_LIKELY}
 
 func lower(least *float64, value float64) *float64 {
 	if math.IsNaN(value) || least != nil && *least <= value {

@@ -12,6 +12,7 @@ import (
 	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	durationpb "google.golang.org/protobuf/types/known/durationpb"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
 	sync "sync"
@@ -1500,7 +1501,13 @@ type RidePlan struct {
 	// Limits of the policy that the weather breaks, in words.
 	CallOff []string `protobuf:"bytes,8,rep,name=call_off,json=callOff,proto3" json:"call_off,omitempty"`
 	// What was assumed, in words.
-	Notes         []string `protobuf:"bytes,9,rep,name=notes,proto3" json:"notes,omitempty"`
+	Notes []string `protobuf:"bytes,9,rep,name=notes,proto3" json:"notes,omitempty"`
+	// When dark begins in the evening by the policy, at the route's start, if it does.
+	DarkBeginsAt *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=dark_begins_at,json=darkBeginsAt,proto3" json:"dark_begins_at,omitempty"`
+	// When dark ends in the morning by the policy, at the route's start, if it does.
+	DarkEndsAt *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=dark_ends_at,json=darkEndsAt,proto3" json:"dark_ends_at,omitempty"`
+	// Lights are wanted this long before dark begins and after it ends, by the policy.
+	Margin        *durationpb.Duration `protobuf:"bytes,12,opt,name=margin,proto3" json:"margin,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1598,6 +1605,27 @@ func (x *RidePlan) GetNotes() []string {
 	return nil
 }
 
+func (x *RidePlan) GetDarkBeginsAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.DarkBeginsAt
+	}
+	return nil
+}
+
+func (x *RidePlan) GetDarkEndsAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.DarkEndsAt
+	}
+	return nil
+}
+
+func (x *RidePlan) GetMargin() *durationpb.Duration {
+	if x != nil {
+		return x.Margin
+	}
+	return nil
+}
+
 // The plan of one group; also what rules see as "group".
 type GroupPlan struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1638,7 +1666,11 @@ type GroupPlan struct {
 	// Where the group is: start, every stop, climbs' tops and about every five kilometres, home.
 	Points []*PlanPoint `protobuf:"bytes,18,rep,name=points,proto3" json:"points,omitempty"`
 	// Distance, m.
-	DistanceM     float64 `protobuf:"fixed64,19,opt,name=distance_m,json=distanceM,proto3" json:"distance_m,omitempty"`
+	DistanceM float64 `protobuf:"fixed64,19,opt,name=distance_m,json=distanceM,proto3" json:"distance_m,omitempty"`
+	// The worst caution of ice on the way; not stated: none, or no weather entered.
+	Ice CallOff_Ice `protobuf:"varint,20,opt,name=ice,proto3,enum=gritward.v1.CallOff_Ice" json:"ice,omitempty"`
+	// Why that caution, in words.
+	IceWhy        string `protobuf:"bytes,21,opt,name=ice_why,json=iceWhy,proto3" json:"ice_why,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1804,6 +1836,20 @@ func (x *GroupPlan) GetDistanceM() float64 {
 		return x.DistanceM
 	}
 	return 0
+}
+
+func (x *GroupPlan) GetIce() CallOff_Ice {
+	if x != nil {
+		return x.Ice
+	}
+	return CallOff_ICE_UNSPECIFIED
+}
+
+func (x *GroupPlan) GetIceWhy() string {
+	if x != nil {
+		return x.IceWhy
+	}
+	return ""
 }
 
 // A piece of a group's ride in one light.
@@ -2393,7 +2439,7 @@ var File_gritward_v1_ride_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\x93\t\n" +
+	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\x93\t\n" +
 	"\x04Ride\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1f\n" +
@@ -2546,7 +2592,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\alat_deg\x18\x03 \x01(\x01R\x06latDeg\x12\x17\n" +
 	"\alon_deg\x18\x04 \x01(\x01R\x06lonDeg\x12\"\n" +
 	"\rat_distance_m\x18\x05 \x01(\x01R\vatDistanceM\x12\x13\n" +
-	"\x05off_m\x18\x06 \x01(\x01R\x04offM\"\x98\x03\n" +
+	"\x05off_m\x18\x06 \x01(\x01R\x04offM\"\xcb\x04\n" +
 	"\bRidePlan\x12\x12\n" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x12#\n" +
 	"\rpolicy_digest\x18\x02 \x01(\tR\fpolicyDigest\x129\n" +
@@ -2557,7 +2603,12 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\rcivil_dusk_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vcivilDuskAt\x12.\n" +
 	"\x06groups\x18\a \x03(\v2\x16.gritward.v1.GroupPlanR\x06groups\x12\x19\n" +
 	"\bcall_off\x18\b \x03(\tR\acallOff\x12\x14\n" +
-	"\x05notes\x18\t \x03(\tR\x05notes\"\x8c\a\n" +
+	"\x05notes\x18\t \x03(\tR\x05notes\x12@\n" +
+	"\x0edark_begins_at\x18\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampR\fdarkBeginsAt\x12<\n" +
+	"\fdark_ends_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"darkEndsAt\x121\n" +
+	"\x06margin\x18\f \x01(\v2\x19.google.protobuf.DurationR\x06margin\"\xd1\a\n" +
 	"\tGroupPlan\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x19\n" +
@@ -2582,7 +2633,9 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x05light\x18\x11 \x03(\v2\x16.gritward.v1.LightSpanR\x05light\x12.\n" +
 	"\x06points\x18\x12 \x03(\v2\x16.gritward.v1.PlanPointR\x06points\x12\x1d\n" +
 	"\n" +
-	"distance_m\x18\x13 \x01(\x01R\tdistanceMB\r\n" +
+	"distance_m\x18\x13 \x01(\x01R\tdistanceM\x12*\n" +
+	"\x03ice\x18\x14 \x01(\x0e2\x18.gritward.v1.CallOff.IceR\x03ice\x12\x17\n" +
+	"\aice_why\x18\x15 \x01(\tR\x06iceWhyB\r\n" +
 	"\v_margin_minB\x14\n" +
 	"\x12_temperature_min_cB\x13\n" +
 	"\x11_feels_like_min_cB\x13\n" +
@@ -2708,8 +2761,10 @@ var file_gritward_v1_ride_proto_goTypes = []any{
 	(*Override)(nil),              // 22: gritward.v1.Override
 	(*Mark)(nil),                  // 23: gritward.v1.Mark
 	(*timestamppb.Timestamp)(nil), // 24: google.protobuf.Timestamp
-	(Circumstance)(0),             // 25: gritward.v1.Circumstance
-	(*Assessment)(nil),            // 26: gritward.v1.Assessment
+	(*durationpb.Duration)(nil),   // 25: google.protobuf.Duration
+	(Circumstance)(0),             // 26: gritward.v1.Circumstance
+	(CallOff_Ice)(0),              // 27: gritward.v1.CallOff.Ice
+	(*Assessment)(nil),            // 28: gritward.v1.Assessment
 }
 var file_gritward_v1_ride_proto_depIdxs = []int32{
 	24, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
@@ -2734,31 +2789,35 @@ var file_gritward_v1_ride_proto_depIdxs = []int32{
 	24, // 19: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
 	24, // 20: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
 	17, // 21: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
-	24, // 22: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
-	24, // 23: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
-	24, // 24: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
-	24, // 25: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
-	25, // 26: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
-	18, // 27: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
-	19, // 28: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
-	24, // 29: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
-	24, // 30: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
-	2,  // 31: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
-	24, // 32: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
-	24, // 33: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
-	3,  // 34: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
-	24, // 35: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
-	26, // 36: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
-	21, // 37: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
-	24, // 38: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
-	4,  // 39: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
-	24, // 40: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
-	24, // 41: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
-	42, // [42:42] is the sub-list for method output_type
-	42, // [42:42] is the sub-list for method input_type
-	42, // [42:42] is the sub-list for extension type_name
-	42, // [42:42] is the sub-list for extension extendee
-	0,  // [0:42] is the sub-list for field type_name
+	24, // 22: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
+	24, // 23: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
+	25, // 24: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
+	24, // 25: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
+	24, // 26: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
+	24, // 27: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
+	24, // 28: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
+	26, // 29: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
+	18, // 30: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
+	19, // 31: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
+	27, // 32: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
+	24, // 33: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
+	24, // 34: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
+	2,  // 35: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
+	24, // 36: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
+	24, // 37: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
+	3,  // 38: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
+	24, // 39: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
+	28, // 40: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
+	21, // 41: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
+	24, // 42: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
+	4,  // 43: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
+	24, // 44: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
+	24, // 45: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
+	46, // [46:46] is the sub-list for method output_type
+	46, // [46:46] is the sub-list for method input_type
+	46, // [46:46] is the sub-list for extension type_name
+	46, // [46:46] is the sub-list for extension extendee
+	0,  // [0:46] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_proto_init() }
