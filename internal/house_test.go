@@ -20,6 +20,7 @@ var mayImport = map[string][]string{
 	"internal/sun":       {},
 	"internal/weather":   {},
 	"internal/placement": {},
+	"internal/wear":      {},
 	"internal/route":     {},
 	"internal/pace":      {"internal/route"},
 	"internal/daylight":  {"internal/sun", "internal/pace"},
@@ -31,9 +32,11 @@ var mayImport = map[string][]string{
 	"internal/strictyaml": {"proto/gritward/v1"},
 
 	// The flow.
-	"internal/readiness": {"proto/gritward/v1"},
-	"internal/policy":    {"internal/readiness", "internal/strictyaml", "proto/gritward/v1"},
-	"internal/brief":     {"proto/gritward/v1"},
+	"internal/expression": {"proto/gritward/v1"},
+	"internal/readiness":  {"internal/expression", "proto/gritward/v1"},
+	"internal/policy":     {"internal/expression", "internal/readiness", "internal/strictyaml", "proto/gritward/v1"},
+	"internal/care":       {"internal/wear", "internal/readiness", "proto/gritward/v1"},
+	"internal/brief":      {"proto/gritward/v1"},
 	"internal/roster": {
 		"internal/sun", "internal/weather", "internal/placement", "internal/route", "internal/pace", "internal/daylight",
 		"internal/readiness", "internal/policy", "internal/brief", "internal/names", "internal/civil", "internal/fault",
@@ -48,8 +51,8 @@ var mayImport = map[string][]string{
 	"internal/store/storetest": {"internal/store"},
 	"internal/ledger":          {"internal/store", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
-		"internal/ledger", "internal/roster", "internal/policy", "internal/names", "internal/civil", "internal/fault",
-		"proto/gritward/v1",
+		"internal/ledger", "internal/roster", "internal/policy", "internal/readiness", "internal/care", "internal/names", "internal/civil",
+		"internal/fault", "proto/gritward/v1",
 	},
 	"internal/settings": {},
 	"internal/cli": {
@@ -62,9 +65,10 @@ var mayImport = map[string][]string{
 		"internal/server", "internal/ledger", "internal/store/bolt", "internal/settings", "internal/demo", "internal/render",
 		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
-	"internal/protogen": {},
-	"cmd/gritward":      {"internal/cli"},
-	"cmd/gritwardd":     {"internal/daemon"},
+	"internal/protogen":     {},
+	"internal/policyschema": {"internal/policy"},
+	"cmd/gritward":          {"internal/cli"},
+	"cmd/gritwardd":         {"internal/daemon"},
 }
 
 func TestImportTable(t *testing.T) {
@@ -95,9 +99,16 @@ func TestImportTable(t *testing.T) {
 			}
 		}
 	}
+	guide, err := os.ReadFile("../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
 	for name := range mayImport {
 		if !seen[name] {
 			t.Errorf("%s is in the import table but not in the module", name)
+		}
+		if base := name[strings.LastIndex(name, "/")+1:]; !strings.Contains(string(guide), "`"+name+"`") && !strings.Contains(string(guide), "`"+base+"`") {
+			t.Errorf("DEVELOPERS.md does not say what %s is", name)
 		}
 	}
 }

@@ -2,6 +2,7 @@ package brief_test
 
 import (
 	"flag"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -82,7 +83,7 @@ func TestTells(t *testing.T) {
 		urgent        bool
 	}{
 		{"dark group comes first", "daylight", nil, []string{"Touring rides 32 min in the dark: lights lit from 15:21 until home."}, true},
-		{"margins", "daylight", nil, []string{"Brisk is home at 12:31, 3 h 19 min before dark begins.", "Touring is home at 16:22, 32 min after dark begins.", "must start by 11:49", "Hills, trees and cloud are not reckoned"}, true},
+		{"margins", "daylight", nil, []string{"Brisk is home at 12:31, 3 h 19 min before dark begins.", "Touring is home at 16:22, 32 min after dark begins.", "Start by 11:49 to be home 30 min before dark.", "It would have to start by 10:18 to be home 30 min before dark.", "Hills, trees and cloud are not reckoned"}, true},
 		{"light is not urgent", "daylight", func(r *pb.Roster) { r.Placement.Groups = r.Placement.Groups[:2] }, []string{"It needs no lights if it keeps to time."}, false},
 		{"polar night", "daylight", func(r *pb.Roster) {
 			r.Plan = &pb.RidePlan{Groups: []*pb.GroupPlan{{Light: []*pb.LightSpan{{Sky: pb.LightSpan_NIGHT}}}}}
@@ -114,7 +115,7 @@ func TestTells(t *testing.T) {
 		{"lights by whom", "kit", nil, []string{"Touring: a white front light and a red rear light", "Brisk and Steady: take lights all the same"}, false},
 		{"number", "trouble", nil, []string{"112, or your local number", "Ann Aske, telephone 07700 900142", "Nobody is left unaccounted for"}, false},
 		{"cautions", "cautions", nil, []string{"Local road law and official weather warnings come before", "does not replace a mechanic's inspection", "The leader on the road decides", "reckoned, not promised", "flat horizon"}, false},
-		{"called off", "route", func(r *pb.Roster) { r.Ride.State, r.Ride.Reason = pb.Ride_CALLED_OFF, "snow" }, []string{"This ride is called off. Snow."}, true},
+		{"called off", "route", func(r *pb.Roster) { r.Ride.State, r.Ride.Reason = pb.Ride_CALLED_OFF, "snow" }, []string{"CALLED OFF by Ann Aske: snow. Do not go."}, true},
 		{"no group", "route", func(r *pb.Roster) { r.Placement.Groups = nil }, []string{"No group runs."}, true},
 		{"stops", "route", nil, []string{"Stop at 41.2 km: Mill tea room, 25 min. Brisk about 10:26, Steady about 10:54, Touring about 13:46."}, false},
 		{"another day", "route", func(r *pb.Roster) { r.Placement.Groups[0].Plan.HomeAt = &timestamppb.Timestamp{Seconds: 1449966600} }, []string{"home about 00:30 on Sunday 13 December"}, false},
@@ -163,6 +164,54 @@ func TestEveryOpenFindingIsTold(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestSharedAdvice tells three riders with the same advice once with their names, two each alone, and never what is worse.
+func TestSharedAdvice(t *testing.T) {
+	const together = "Advice for Wilhelmina Castleforth of the Upper Weir, Jory Pell, Orla Dunmere and Bram Tarn. Needed: 2 rear lamps (policy line 97). To put it right: Carry 1 more rear lamp, charged."
+	r := rostertest.Load(t, "first-light")
+	got := lines(r, "bikes")
+	if !strings.Contains(got, together) || strings.Count(got, "2 rear lamps") != 1 {
+		t.Errorf("advice that four share is told as\n%s", got)
+	}
+	if !strings.Contains(got, "Jory Pell, old steel, in Dawn, at the back. Needed: rear: full guard, flap (policy line 122).") {
+		t.Errorf("what is worse than advice is not told for the rider alone:\n%s", got)
+	}
+	rows := r.Placement.Groups[0].Rows
+	rows[1].Right.Findings[0].Remedy = "Charge it."
+	if got := lines(r, "bikes"); !strings.Contains(got, "Advice for Wilhelmina Castleforth of the Upper Weir. Needed: 2 rear lamps") || strings.Count(got, "Advice for") != 2 {
+		t.Errorf("another remedy is not told apart:\n%s", got)
+	}
+	rows[1].Right.Findings, rows[2].Right.Findings = nil, nil
+	if got := lines(r, "bikes"); strings.Contains(got, "Advice for") || strings.Count(got, "2 rear lamps") != 2 {
+		t.Errorf("two riders' advice is told as\n%s", got)
+	}
+}
+
+func TestAbovePace(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		off    float64
+		junior bool
+		want   string
+	}{
+		{"two and more", 2, false, "Ann Aske would ride 2 km/h above own pace in Brisk: ask before the start."},
+		{"junior", 6.04, true, "Ann Aske, a junior, would ride 6 km/h above own pace in Brisk: ask both junior and guardian before the start."},
+		{"less", 1.9, true, ""}, {"below", -5, true, ""}, {"no number", math.NaN(), true, ""}, {"no end", math.Inf(1), true, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := rostertest.Load(t, "winter-run")
+			rider := r.Placement.Groups[0].Rows[0].Left
+			rider.PaceOffKmh, rider.Junior = c.off, c.junior
+			s := section(r, "order")
+			if got := strings.Join(s.GetLines(), "\n"); strings.Contains(got, "above own pace") != (c.want != "") || !strings.Contains(got, c.want) {
+				t.Errorf("want %q in\n%s", c.want, got)
+			}
+			if s.GetUrgent() != (c.junior && c.want != "") {
+				t.Errorf("urgent is %v", s.GetUrgent())
+			}
+		})
 	}
 }
 

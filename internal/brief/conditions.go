@@ -77,7 +77,7 @@ func (t *teller) callOff(s *section) {
 		s.alerts = append(s.alerts, sentence(words))
 	}
 	switch reason := t.r.GetRide().GetReason(); {
-	case t.r.GetRide().GetState() == pb.Ride_CALLED_OFF:
+	case t.isCalledOff():
 	case reason == "":
 		s.alert("The leader gave no reason for riding: ask before you start.")
 	default:

@@ -29,7 +29,7 @@ func (t *teller) sun() string {
 	for _, e := range []struct {
 		what string
 		at   *timestamppb.Timestamp
-	}{{"sunrise at", p.GetSunriseAt()}, {"sunset at", p.GetSunsetAt()}, {"the last of the twilight at", p.GetCivilDuskAt()}} {
+	}{{"first light at", t.dawn()}, {"sunrise at", p.GetSunriseAt()}, {"sunset at", p.GetSunsetAt()}, {"the last of the twilight at", p.GetCivilDuskAt()}} {
 		if e.at.IsValid() {
 			parts = append(parts, e.what+" "+t.clock(e.at))
 		}
@@ -50,26 +50,33 @@ func (t *teller) sun() string {
 	return "Sunrise and sunset have not been reckoned."
 }
 
-// groupLight tells in what light a group rides, and how late it may start.
+// groupLight tells in what light a group rides, and when it may start.
 func (t *teller) groupLight(g group) string {
 	p := g.plan
 	if !p.GetHomeAt().IsValid() {
 		return g.title + ": its light has not been reckoned."
 	}
-	parts := []string{g.title + " is home at " + t.clock(p.GetHomeAt()) + homeAndDark(p) + "."}
+	var parts []string
+	switch {
+	case allDark(p):
+		parts = append(parts, g.title+" rides in the dark all the way, from "+t.clock(p.GetStartAt())+" to "+t.clock(p.GetHomeAt())+".")
+	case t.fromDark(p):
+		before := prefixed(", ", t.beforeLight(p), ",")
+		home := t.clock(p.GetHomeAt())
+		if p.GetMarginMin() < 0 {
+			home += homeAndDark(p)
+		}
+		parts = append(parts, g.title+" starts at "+t.clock(p.GetStartAt())+before+" and is home at "+home+".")
+	default:
+		parts = append(parts, g.title+" is home at "+t.clock(p.GetHomeAt())+homeAndDark(p)+".")
+	}
 	if p.GetLitMin() > 0 {
 		parts = append(parts, fmt.Sprintf("It needs lights for %s, %s.", atLeast(p.GetLitMin()), t.litTimes(p)))
 	} else {
 		parts = append(parts, "It needs no lights if it keeps to time.")
 	}
-	latest, neverDark := p.GetLatestStartAt(), p.MarginMin == nil && p.GetDarkMin() <= 0
-	switch {
-	case latest.IsValid() && latest.AsTime().Before(p.GetStartAt().AsTime()):
-		parts = append(parts, "To be home with the club's margin of light it would have to start by "+t.clock(latest)+".")
-	case latest.IsValid():
-		parts = append(parts, "To be home with the club's margin of light it must start by "+t.clock(latest)+".")
-	case !neverDark:
-		parts = append(parts, "No start that day brings it home with the club's margin of light.")
+	if start := t.startTimes(p); start != "" {
+		parts = append(parts, start)
 	}
 	return strings.Join(parts, " ")
 }

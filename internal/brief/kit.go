@@ -1,10 +1,6 @@
 package brief
 
-import (
-	"strings"
-
-	pb "gritward/proto/gritward/v1"
-)
+import pb "gritward/proto/gritward/v1"
 
 func (t *teller) kit() *section {
 	s := &section{id: "kit", title: "What to carry"}
@@ -30,83 +26,3 @@ func (t *teller) kit() *section {
 	s.say("%s", warm)
 	return s
 }
-
-func (t *teller) bikes() *section {
-	s := &section{id: "bikes", title: "Bikes to watch"}
-	t.held(s)
-	for _, g := range t.groups {
-		for _, rider := range ridersOf(g.RosterGroup) {
-			if words := findings(rider.GetFindings()); words != "" {
-				s.say("%s, %s, in %s%s. %s", t.rider(rider), bikeOf(rider.GetBikeTitle()), g.title, standing(rider.GetStanding()), words)
-			}
-		}
-	}
-	for _, o := range t.r.GetOverrides() {
-		s.say("Set aside for %s by %s: the rule %s. Reason: %s",
-			t.person(o.GetMember()), t.person(o.GetBy()), firstOf(o.GetRule(), "without a name"), firstOf(stopped(o.GetReason()), "none given."))
-	}
-	if len(s.lines) == 0 {
-		s.say("No bike has anything open.")
-	}
-	// Common practice, no source.
-	s.say("Before we start, each of us looks over the bike: brakes bite, tyres hard and whole, wheels held, nothing loose, lights work.")
-	return s
-}
-
-// held tells who does not start, and what would change that.
-func (t *teller) held(s *section) {
-	var names []string
-	for _, u := range t.r.GetPlacement().GetUnplaced() {
-		if !holdsBike(u.GetFindings()) {
-			continue
-		}
-		name := firstOf(u.GetDisplayName(), t.person(u.GetMember()))
-		names = append(names, name)
-		s.say("%s, %s, does not start. %s", name, bikeOf(u.GetBikeTitle()), findings(u.GetFindings()))
-	}
-	switch len(names) {
-	case 0:
-	case 1:
-		s.alert("%s does not start until the bike is put right.", names[0])
-	default:
-		s.alert("%s do not start until their bikes are put right.", list(names))
-	}
-}
-
-func holdsBike(fs []*pb.Finding) bool {
-	for _, f := range fs {
-		if f.GetStanding() == pb.Standing_HELD {
-			return true
-		}
-	}
-	return false
-}
-
-// findings tells what is not met, with the remedies.
-func findings(fs []*pb.Finding) string {
-	var parts []string
-	for _, f := range fs {
-		if f.GetStanding() == pb.Standing_CLEAR {
-			continue
-		}
-		parts = append(parts, "Needed: "+firstOf(bare(f.GetNeeded()), "what the rule "+f.GetRule()+" says")+".")
-		if f.GetNotDeclared() {
-			parts = append(parts, "Not declared.")
-		} else if declared := bare(f.GetDeclared()); declared != "" {
-			parts = append(parts, "Declared: "+declared+".")
-		}
-		if remedy := f.GetRemedy(); remedy != "" {
-			parts = append(parts, "To put it right: "+stopped(remedy))
-		}
-	}
-	return strings.Join(parts, " ")
-}
-
-// standing is a rider's standing as the end of a phrase.
-func standing(st pb.Standing) string {
-	return map[pb.Standing]string{
-		pb.Standing_BACK: ", at the back", pb.Standing_ADVISED: ", with advice", pb.Standing_HELD: ", held by the rules",
-	}[st]
-}
-
-func bikeOf(title string) string { return firstOf(bare(title), "a bike without a name") }

@@ -21,6 +21,7 @@ func (t *teller) order() *section {
 		if behind := t.behind(g); len(behind) > 0 {
 			s.say("At the back of %s, and no turns at the front: %s.", g.title, list(behind))
 		}
+		t.abovePace(s, g)
 		for _, note := range g.GetNotes() {
 			s.say("%s: %s", g.title, stopped(note))
 		}

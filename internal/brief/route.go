@@ -13,8 +13,8 @@ func (t *teller) route() *section {
 	s := &section{id: "route", title: "Route and times"}
 	ride := t.r.GetRide()
 	switch {
-	case ride.GetState() == pb.Ride_CALLED_OFF:
-		s.alert("This ride is called off. %s", firstOf(sentence(ride.GetReason()), "No reason is given."))
+	case t.isCalledOff():
+		s.alert("%s", t.calledOff())
 	case len(t.groups) == 0:
 		s.alert("No group runs.")
 	}

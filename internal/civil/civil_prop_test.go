@@ -48,29 +48,51 @@ func shown(day time.Time, zone *time.Location) map[string][]time.Time {
 // Every civil time of a day has as many matches as a brute look at the clock finds; the one match is that instant, and
 // reads as that civil time.
 func TestInstantAgreesWithTheClock(t *testing.T) {
-	kinds := map[int]int{}
 	rapid.Check(t, func(t *rapid.T) {
 		zone, err := civil.Zone("zone", rapid.SampledFrom(zones()).Draw(t, "zone"))
 		if err != nil {
 			t.Fatal(err)
 		}
-		day := day(t, zone)
-		clock := shown(day, zone)
-		for minute := 0; minute < 24*60; minute += 5 {
-			local := day.Add(time.Duration(minute) * time.Minute).Format(civil.TimeLayout)
-			at, err := civil.Instant("at", local, zone)
-			kinds[len(clock[local])]++
-			switch matches := clock[local]; {
-			case len(matches) != 1 && !fault.Is(err, pb.Reason_CIVIL_TIME):
-				t.Fatalf("%s in %s is shown %d times; got %v, %v", local, zone, len(matches), at, err)
-			case len(matches) == 1 && (err != nil || !at.Equal(matches[0]) || at.Format(civil.TimeLayout) != local):
-				t.Fatalf("%s in %s is %v; got %v, %v", local, zone, matches[0], at, err)
-			}
-		}
+		agrees(t, day(t, zone), zone)
 	})
-	if kinds[0] == 0 || kinds[1] == 0 || kinds[2] == 0 {
-		t.Errorf("the days drawn had not all of skipped, plain and repeated times: %v", kinds)
+}
+
+// The same on days that are known to skip and to repeat times, so that each kind is met whatever is drawn above.
+func TestInstantAgreesOnChangeDays(t *testing.T) {
+	kinds := map[int]int{}
+	for _, date := range []string{"2026-03-29", "2026-06-01", "2026-10-25"} {
+		at, err := civil.Date("date", date)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for kind, n := range agrees(t, at, zoneOf(t, "Europe/London")) {
+			kinds[kind] += n
+		}
 	}
+	if kinds[0] != 12 || kinds[2] != 12 || kinds[1] == 0 {
+		t.Errorf("skipped, plain and repeated times, every five minutes: %v", kinds)
+	}
+}
+
+// fataler is what *testing.T and *rapid.T share.
+type fataler interface{ Fatalf(string, ...any) }
+
+// agrees holds every fifth minute of a day against the clock, and counts how often each is shown.
+func agrees(t fataler, day time.Time, zone *time.Location) map[int]int {
+	kinds, clock := map[int]int{}, shown(day, zone)
+	for minute := 0; minute < 24*60; minute += 5 {
+		local := day.Add(time.Duration(minute) * time.Minute).Format(civil.TimeLayout)
+		at, err := civil.Instant("at", local, zone)
+		matches := clock[local]
+		kinds[len(matches)]++
+		switch {
+		case len(matches) != 1 && !fault.Is(err, pb.Reason_CIVIL_TIME):
+			t.Fatalf("%s in %s is shown %d times; got %v, %v", local, zone, len(matches), at, err)
+		case len(matches) == 1 && (err != nil || !at.Equal(matches[0]) || at.Format(civil.TimeLayout) != local):
+			t.Fatalf("%s in %s is %v; got %v, %v", local, zone, matches[0], at, err)
+		}
+	}
+	return kinds
 }
 
 // The offsets of a day before and a day after are enough only while no zone changes its clocks twice in 60 hours.

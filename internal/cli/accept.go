@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -74,8 +75,19 @@ func (a *app) useInvite(code, device string, replace bool) error {
 		if os.Getenv("GRITWARD_TOKEN") != "" {
 			p.line("Note: GRITWARD_TOKEN is set and counts more than the file.")
 		}
-		p.line("Next: gritward bike example > bike.yaml, fill it in, then gritward bike declare bike.yaml")
+		layFirstSteps(p, answer.GetMember())
 	})
+}
+
+// layFirstSteps says what somebody new does next, by role.
+func layFirstSteps(p *page, member *pb.Member) {
+	if slices.Contains(member.GetRoles(), pb.Role_SECRETARY) {
+		p.line("Next, as secretary: gritward policy check FILE, gritward policy adopt FILE, gritward member invite NAME")
+	}
+	if slices.Contains(member.GetRoles(), pb.Role_LEADER) {
+		p.line("Next, as ride leader: gritward route FILE.gpx, gritward ride create --help")
+	}
+	p.line("Next: gritward bike example > bike.yaml, fill it in, then gritward bike declare bike.yaml")
 }
 
 // code is the invite's code as given, or from standard input.

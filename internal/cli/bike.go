@@ -16,7 +16,7 @@ func (a *app) bike() *cobra.Command {
 		Example: "  gritward bike example > bike.yaml\n  gritward bike declare bike.yaml",
 	}
 	group.AddCommand(a.bikeExample(), a.bikeDeclare(), a.bikeAgain(), a.bikeList(), a.bikeShow(), a.bikeHistory(),
-		a.bikeStanding(), a.bikeRetire())
+		a.bikeStanding(), a.bikeLift(), a.bikeRetire())
 	return a.asGroup(group)
 }
 
@@ -127,12 +127,11 @@ func (a *app) bikeHistory() *cobra.Command {
 		}
 		return a.answer(answer, func(p *page) {
 			var rows [][]string
-			before := ""
+			var before *pb.BikeFacts
 			for _, declared := range answer.GetDeclarations() {
-				now := bikeFile(declared.GetFacts())
 				rows = append(rows, []string{fmt.Sprint(declared.GetRevision()), when(declared.GetCertifiedAt(), zone),
-					names.Last(declared.GetCertifiedBy()), changedLines(before, now)})
-				before = now
+					names.Last(declared.GetCertifiedBy()), changedFacts(before, declared.GetFacts())})
+				before = declared.GetFacts()
 			}
 			p.list("never declared", []string{"revision", "certified", "by", "changed"}, rows)
 		})

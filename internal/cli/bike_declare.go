@@ -86,10 +86,10 @@ func (s *session) declare(request *pb.DeclareBikeRequest) error {
 		titles := render.Titles{Bikes: map[string]string{bike.GetName(): bike.GetDeclaration().GetFacts().GetTitle()}}
 		p.line("")
 		p.line("By day, on a dry road")
-		p.assessments([]*pb.Assessment{answer.GetByDay()}, titles)
+		p.assessments([]*pb.Assessment{answer.GetByDay()}, titles, false)
 		p.line("")
 		p.line("After dark, with lights needed for two hours")
-		p.assessments([]*pb.Assessment{answer.GetAfterDark()}, titles)
+		p.assessments([]*pb.Assessment{answer.GetAfterDark()}, titles, false)
 	})
 }
 

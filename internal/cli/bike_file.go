@@ -42,11 +42,7 @@ func writeFields(b *strings.Builder, message protoreflect.Message, indent string
 }
 
 func writeField(b *strings.Builder, field protoreflect.FieldDescriptor, value protoreflect.Value, indent string) {
-	option, _ := proto.GetExtension(field.Options(), pb.E_File).(*pb.FileField)
-	key := string(field.Name())
-	if option.GetKey() != "" {
-		key = option.GetKey()
-	}
+	option, key := fileOption(field), fileKey(field)
 	switch {
 	case field.IsList():
 		fmt.Fprintf(b, "%s%s:\n", indent, key)
@@ -67,6 +63,20 @@ func writeField(b *strings.Builder, field protoreflect.FieldDescriptor, value pr
 	default:
 		fmt.Fprintf(b, "%s%s: %s\n", indent, key, scalarText(field, value, option))
 	}
+}
+
+// fileOption is how a field stands in a file; nil where nothing is said of it.
+func fileOption(field protoreflect.FieldDescriptor) *pb.FileField {
+	option, _ := proto.GetExtension(field.Options(), pb.E_File).(*pb.FileField)
+	return option
+}
+
+// fileKey is the key of a field in a file.
+func fileKey(field protoreflect.FieldDescriptor) string {
+	if key := fileOption(field).GetKey(); key != "" {
+		return key
+	}
+	return string(field.Name())
 }
 
 func scalarText(field protoreflect.FieldDescriptor, value protoreflect.Value, option *pb.FileField) string {

@@ -118,20 +118,32 @@ func scalar(t *rapid.T, field protoreflect.FieldDescriptor, label string) protor
 	return protoreflect.ValueOfString(rapid.StringOfN(rapid.RuneFrom([]rune("aZ09 \"'\\:#-{}[]&*!|>%@`,?~äß中🚲<>")), 1, min(most, 40), -1).Draw(t, label))
 }
 
-func TestChangedLines(t *testing.T) {
+func TestChangedFacts(t *testing.T) {
+	read := func(text string) *pb.BikeFacts {
+		facts, problems := cli.ReadBike("b", []byte("title: x\n"+text))
+		if len(problems) > 0 {
+			t.Fatal(problems)
+		}
+		return facts
+	}
+	front := "brakes:\n  front: {looked_on: 2026-11-28}\n"
 	tests := []struct{ name, before, now, want string }{
-		{"first", "", "a: 1\n", "first declaration"},
-		{"same", "a: 1\n", "a: 1\n", "nothing: certified again"},
-		{"one", "a: 1\nb: 2\n", "a: 1\nb: 3\n", "b: 3"},
-		{"out", "a: 1\nb: 2\n", "a: 1\n", "1 line left out"},
-		{"many", "a: 1\n", "b: 1\nc: 1\nd: 1\ne: 1\n", "b: 1; c: 1; d: 1 and 1 more"},
-		{"twice the same", "- x\n", "- x\n- x\n", "x"},
+		{"same", front, front, "nothing: certified again"},
+		{"one, by its path", front, "brakes:\n  front: {looked_on: 2026-12-05}\n", "brakes.front.looked_on: 2026-12-05"},
+		{"left out", front, "", "brakes.front.looked_on left out"},
+		{"of a list", "lights: [{end: rear, runtime: 1h}]\n", "lights: [{end: rear, runtime: 10h}]\n", "lights[0].runtime: 600min"},
+		{"gone of a list", "lights: [{end: rear}]\n", "", "lights[0] left out; lights[0].end left out"},
+		{"many", "", "guards:\n  front: {kind: fixed, reach: hub, flap: true, secure: true}\n",
+			"guards.front.flap: true; guards.front.kind: fixed; guards.front.reach: hub and 1 more"},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
-			if got := cli.ChangedLines(test.before, test.now); got != test.want {
+			if got := cli.ChangedFacts(read(test.before), read(test.now)); got != test.want {
 				t.Errorf("got %q, want %q", got, test.want)
 			}
 		})
+	}
+	if got := cli.ChangedFacts(nil, read(front)); got != "first declaration" {
+		t.Errorf("got %q", got)
 	}
 }

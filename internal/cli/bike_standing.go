@@ -1,12 +1,9 @@
 package cli
 
 import (
-	"time"
-
 	"github.com/spf13/cobra"
-	"google.golang.org/protobuf/types/known/timestamppb"
 
-	"gritward/internal/civil"
+	"gritward/internal/names"
 	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
 )
@@ -26,10 +23,13 @@ func (a *app) bikeStanding() *cobra.Command {
 	lit := flags.Float64("lit", 0, "minutes for which lights are needed, 0 to 1440")
 	wet := flags.Bool("wet", false, "the road is wet")
 	date := flags.String("date", "", "day to look at, YYYY-MM-DD, taken at noon (default now)")
-	for _, other := range []string{"lit", "wet", "date"} {
-		cmd.MarkFlagsMutuallyExclusive("ride", other)
-	}
+	all := flags.Bool("all", false, "the rules that do not apply, too")
 	return a.online(cmd, func(s *session, args []string) error {
+		for _, other := range []string{"lit", "wet", "date"} {
+			if *ride != "" && flags.Changed(other) {
+				return usagef("--ride and --%s do not go together: a ride has its own times and weather", other)
+			}
+		}
 		name, err := s.bikeName(args[0], "")
 		if err != nil {
 			return err
@@ -41,7 +41,7 @@ func (a *app) bikeStanding() *cobra.Command {
 			}
 		}
 		if *date != "" {
-			if request.At, err = s.noon(*date); err != nil {
+			if request.At, err = s.noon("date", *date); err != nil {
 				return err
 			}
 		}
@@ -49,21 +49,13 @@ func (a *app) bikeStanding() *cobra.Command {
 		if err != nil {
 			return s.withBikes(err, name)
 		}
+		lift, err := s.shortLift(name, request.GetRide(), answer.GetAssessments())
+		if err != nil {
+			return err
+		}
 		return a.answer(answer, func(p *page) {
-			p.assessments(answer.GetAssessments(), render.Titles{})
+			p.assessments(answer.GetAssessments(), render.Titles{}, *all)
+			layShortLift(p, s.shortBike(name), names.Last(request.GetRide()), lift)
 		})
 	})
-}
-
-// noon is the middle of a civil day in the club's zone.
-func (s *session) noon(date string) (*timestamppb.Timestamp, error) {
-	zone, err := s.zone()
-	if err != nil {
-		return nil, err
-	}
-	on, err := civil.Date("--date", date)
-	if err != nil {
-		return nil, usagef("--date: %q is not a date; write it as 2026-12-13", date)
-	}
-	return timestamppb.New(time.Date(on.Year(), on.Month(), on.Day(), 12, 0, 0, 0, zone)), nil
 }

@@ -36,10 +36,10 @@ func (a *app) explain(err error) string {
 	if !ok {
 		return "gritward: " + cleanLines(err.Error()) + "\n"
 	}
-	r := readRefusal(made)
+	r := a.readRefusal(made)
 	lines := []string{"gritward: " + clean(r.message)}
 	if way := a.onTheWay(made); r.reason == pb.Reason_REASON_UNSPECIFIED && way != "" {
-		lines = []string{"gritward: " + way, "  (" + clean(strings.TrimPrefix(r.message, "connection error: ")) + ")"}
+		lines = []string{"gritward: " + way, "  (" + clean(cause(r.message)) + ")"}
 	}
 	for _, line := range r.lines {
 		lines = append(lines, "  "+clean(line))
@@ -61,21 +61,17 @@ func grpcStatus(err error) (*status.Status, bool) {
 	return carrier.GRPCStatus(), true
 }
 
-func readRefusal(made *status.Status) refusal {
-	r := refusal{message: made.Message()}
+func (a *app) readRefusal(made *status.Status) refusal {
+	r := refusal{message: told(made.Message()), reason: reasonOf(made)}
 	for _, detail := range made.Details() {
 		switch d := detail.(type) {
-		case *errdetails.ErrorInfo:
-			if d.Domain == fault.Domain {
-				r.reason = pb.Reason(pb.Reason_value[d.Reason])
-			}
 		case *errdetails.BadRequest:
 			for _, field := range d.FieldViolations {
-				r.lines = append(r.lines, field.Field+": "+field.Description)
+				r.lines = append(r.lines, a.fieldLine(field.Field, field.Description))
 			}
 		case *errdetails.PreconditionFailure:
 			for _, limit := range d.Violations {
-				r.lines = append(r.lines, limit.Subject+": "+limit.Description)
+				r.lines = append(r.lines, limitLine(limit))
 			}
 		}
 	}
@@ -85,10 +81,39 @@ func readRefusal(made *status.Status) refusal {
 	return r
 }
 
+// limitLine tells a limit that stands in the way, with the group or rule that it is about. Limits for calling off say
+// themselves what they are about.
+func limitLine(limit *errdetails.PreconditionFailure_Violation) string {
+	if limit.Subject == "call_off" {
+		return told(limit.Description)
+	}
+	return limit.Subject + ": " + told(limit.Description)
+}
+
+// reasonOf finds the reason that a server gave; none where the error is not of the service's making.
+func reasonOf(made *status.Status) pb.Reason {
+	for _, detail := range made.Details() {
+		if info, ok := detail.(*errdetails.ErrorInfo); ok && info.Domain == fault.Domain {
+			return pb.Reason(pb.Reason_value[info.Reason])
+		}
+	}
+	return pb.Reason_REASON_UNSPECIFIED
+}
+
+// cause is what is left of a failed connection's message without the way that it came.
+func cause(message string) string {
+	for _, way := range []string{"connection error: ", "desc = ", "transport: ", "Error while dialing: ", "dial tcp: ", "dial tcp ", "connect: "} {
+		if _, after, found := strings.Cut(message, way); found {
+			message = strings.Trim(after, `"`)
+		}
+	}
+	return message
+}
+
 // isReason tells whether the server refused for that reason.
 func isReason(err error, reason pb.Reason) bool {
 	made, ok := grpcStatus(err)
-	return ok && made.Code() != codes.OK && readRefusal(made).reason == reason
+	return ok && made.Code() != codes.OK && reasonOf(made) == reason
 }
 
 // hinted is a server's error for which the client knows what to do better than by its reason alone.

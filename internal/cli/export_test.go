@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -25,16 +26,95 @@ var Clean = clean
 
 // Readers of the values of flags.
 var (
-	GroupOf    = groupOf
-	StopOf     = stopOf
-	PlaceOf    = placeOf
-	LocalStart = localStart
-	PaceOf     = paceOf
-	RolesOf    = rolesOf
+	StopOf    = stopOf
+	PlaceOf   = placeOf
+	LocalTime = localTime
+	DateOf    = dateOf
+	LaterOf   = laterOf
+	AmountOf  = amountOf
+	PaceOf    = paceOf
+	RolesOf   = rolesOf
 )
 
-// ChangedLines tells what is new in a text.
-var ChangedLines = changedLines
+// GroupOf reads a group, and tells which options were given.
+func GroupOf(text string) (group *pb.Group, given map[string]bool, err error) {
+	flag, err := groupOf(text)
+	return flag.group, flag.given, err
+}
+
+// ChangedFacts tells what is new of a bike.
+var ChangedFacts = changedFacts
+
+// Words of the client for what the server says.
+var (
+	Told         = told
+	WeatherWords = weatherWords
+	RolesHint    = rolesHint
+	VersionOf    = versionOf
+	Cause        = cause
+	Wrap         = wrap
+)
+
+// FieldLine tells what is wrong with a field of a request, after this command line.
+func FieldLine(path, what string, line ...string) string {
+	a := &app{}
+	root := a.root()
+	cmd, rest, err := root.Find(line)
+	if err != nil {
+		return err.Error()
+	}
+	if err := cmd.ParseFlags(rest); err != nil {
+		return err.Error()
+	}
+	a.cmd, a.args = cmd, cmd.Flags().Args()
+	return a.fieldLine(path, what)
+}
+
+// Pages of answers, as text.
+var (
+	LayLifts      = paged(layLifts)
+	LayPreview    = paged(layPreview)
+	LayDifference = paged(layDifference)
+	LayScore      = paged(layScore)
+	LayPaces      = paged(layPaces)
+	LayDraft      = paged(layPublishable)
+)
+
+// LayShortLift is the short form of what would lift a bike.
+func LayShortLift(lifts []*pb.Lift) string {
+	p := &page{}
+	layShortLift(p, "blue", "r1", lifts)
+	return p.b.String()
+}
+
+// LayDue is what is due, as text.
+func LayDue(items []*pb.DueItem, later bool) string {
+	p := &page{}
+	layDue(p, items, later, memberBike)
+	return p.b.String()
+}
+
+// LayStale is what an issue does not say yet, as text.
+func LayStale(issue *pb.Roster, mine bool) string {
+	p := &page{}
+	layStale(p, issue, mine)
+	return p.b.String()
+}
+
+// LayAssessments is standings with their findings, as text.
+func LayAssessments(list []*pb.Assessment, all bool) string {
+	p := &page{}
+	p.assessments(list, render.Titles{}, all)
+	return p.b.String()
+}
+
+func paged[T any](lay func(p *page, of T)) func(of T) string {
+	return func(of T) string {
+		p := &page{}
+		lay(p, of)
+		return p.b.String()
+	}
+}
 
 // Table lays out a table.
 func Table(colour bool, head []string, rows [][]string) string {
@@ -57,5 +137,8 @@ func AllPages(read func(token string) ([]*pb.Bike, string, error)) ([]*pb.Bike, 
 // DefaultTimeout is how long one call may take.
 const DefaultTimeout time.Duration = defaultTimeout
 
-// KeepSettings keeps of groups what their flag does not say.
-var KeepSettings = keepSettings
+// KeepSettings reads groups, and keeps of those there before what is not said anew.
+func KeepSettings(texts []string, before []*pb.Group) ([]*pb.Group, error) {
+	flags, err := parseAll(texts, groupOf)
+	return keepSettings(flags, before), err
+}

@@ -38,6 +38,15 @@ func (a *app) readFile(path string, most int64) ([]byte, error) {
 	return content, nil
 }
 
+// readGPX reads a route file, to be sent.
+func (a *app) readGPX(path string) ([]byte, error) {
+	content, err := a.readFile(path, maxRouteBytes)
+	if err == nil && len(content) == 0 {
+		return nil, fmt.Errorf("%s: is empty\n  next: export the route again as a GPX track", path)
+	}
+	return content, err
+}
+
 // writeFile writes a file that a command was asked for.
 func writeFile(path string, content []byte) error {
 	if err := os.WriteFile(path, content, 0o644); err != nil {

@@ -13,9 +13,9 @@ import (
 func (a *app) next(r refusal) string {
 	switch r.reason {
 	case pb.Reason_FIELD_INVALID:
-		return "put right what is named and run it again; see " + a.cmd.CommandPath() + " --help"
+		return "put right what is named and run it again; " + a.cmd.CommandPath() + " --help tells what each takes"
 	case pb.Reason_NOT_FOUND:
-		return "look it up: gritward ride list, gritward bike list, gritward member list or gritward policy history"
+		return lookUp(r.message)
 	case pb.Reason_ALREADY_EXISTS:
 		return "take another id, or change the one that is there"
 	case pb.Reason_NOT_SIGNED_IN:
@@ -35,8 +35,6 @@ func (a *app) next(r refusal) string {
 			return "put right what is named and run it again"
 		}
 		return "gritward ride show RIDE tells its state and start"
-	case pb.Reason_WRONG_STATE:
-		return "gritward ride show RIDE or gritward bike show BIKE tells the state"
 	case pb.Reason_CIVIL_TIME:
 		return "take another start, clear of the change of the clocks"
 	case pb.Reason_CALL_OFF:
@@ -52,6 +50,21 @@ func (a *app) next(r refusal) string {
 		return "ask the secretary for a new code; each is good for one device and for a while only"
 	}
 	return ""
+}
+
+// lookUp says where a record that is not there can be looked up.
+func lookUp(message string) string {
+	for _, kind := range []struct{ what, where string }{
+		{"no member ", "gritward member list shows the members"}, {"no policy ", "gritward policy history shows them"},
+		{"no bike ", "gritward bike list shows them"}, {"no device ", "gritward member device list shows them"},
+		{"no entry ", "gritward care list BIKE shows them"}, {"no issue ", "gritward ride show RIDE tells the newest"},
+		{"no sign-up ", "gritward ride signups RIDE shows who has signed up"},
+	} {
+		if strings.Contains(message, kind.what) {
+			return kind.where
+		}
+	}
+	return "gritward ride list shows the rides"
 }
 
 // onTheWay says what happened and what to do when the error did not come from the service: nobody answered, or something

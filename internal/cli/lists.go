@@ -41,9 +41,15 @@ func (p *page) list(none string, head []string, rows [][]string) {
 	p.table(head, rows)
 }
 
+// isMissing tells whether it is the record of that name that the server has not found, and not another beside it.
+func isMissing(err error, name string) bool {
+	made, ok := grpcStatus(err)
+	return ok && reasonOf(made) == pb.Reason_NOT_FOUND && strings.HasSuffix(made.Message(), name)
+}
+
 // withBikes adds to a NOT_FOUND the bikes that the member has.
 func (s *session) withBikes(err error, name string) error {
-	if !isReason(err, pb.Reason_NOT_FOUND) {
+	if !isMissing(err, name) {
 		return err
 	}
 	bikes, listErr := s.allBikes(names.Member(s.set.Club(), names.Part(name, "members")))
@@ -86,34 +92,4 @@ func count(n int, one, many string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, many)
-}
-
-// changedLines tells which lines of a text are new or gone, in a few words.
-func changedLines(before, now string) string {
-	if before == "" {
-		return "first declaration"
-	}
-	had := map[string]int{}
-	for line := range strings.Lines(before) {
-		had[line]++
-	}
-	var changed []string
-	for line := range strings.Lines(now) {
-		if had[line]--; had[line] < 0 {
-			changed = append(changed, strings.TrimSpace(strings.TrimLeft(line, " -")))
-		}
-	}
-	gone := 0
-	for _, left := range had {
-		gone += max(left, 0)
-	}
-	switch {
-	case len(changed) > 3:
-		return fmt.Sprintf("%s and %d more", strings.Join(changed[:3], "; "), len(changed)-3)
-	case len(changed) > 0:
-		return strings.Join(changed, "; ")
-	case gone > 0:
-		return count(gone, "line left out", "lines left out")
-	}
-	return "nothing: certified again"
 }

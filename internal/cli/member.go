@@ -26,11 +26,7 @@ func (a *app) memberList() *cobra.Command {
 		Example: "  gritward member list", Args: cobra.NoArgs,
 	}
 	return a.online(cmd, func(s *session, _ []string) error {
-		members, err := allPages(func(token string) ([]*pb.Member, string, error) {
-			answer, err := s.clubs.ListMembers(s.ctx,
-				&pb.ListMembersRequest{Parent: s.clubName(), PageSize: pageSize, PageToken: token})
-			return answer.GetMembers(), answer.GetNextPageToken(), err
-		})
+		members, err := s.allMembers()
 		if err != nil {
 			return err
 		}

@@ -54,7 +54,7 @@ func (a *app) memberChange() *cobra.Command {
 			return err
 		}
 		if len(mask) == 0 {
-			return usagef("nothing to change was given; see gritward member change --help")
+			return usagef("nothing to change was given; see its flags")
 		}
 		answer, err := s.clubs.UpdateMember(s.ctx,
 			&pb.UpdateMemberRequest{Member: member, UpdateMask: &fieldmaskpb.FieldMask{Paths: mask}})

@@ -114,10 +114,22 @@ func (a *app) deviceRevoke() *cobra.Command {
 		}
 		answer, err := s.clubs.RevokeDevice(s.ctx, &pb.RevokeDeviceRequest{Name: parent + "/devices/" + args[0]})
 		if err != nil {
-			return err
+			return s.withOwner(err, *member)
 		}
 		return a.answer(answer, func(p *page) {
 			p.line("The device %s (%s) is shut out.", args[0], answer.GetTitle())
 		})
 	})
+}
+
+// withOwner adds to a NOT_FOUND of a secretary's that the device may be another member's.
+func (s *session) withOwner(err error, member string) error {
+	if member != "" || !isReason(err, pb.Reason_NOT_FOUND) {
+		return err
+	}
+	if _, meErr := s.me(); meErr != nil || !s.may(pb.Role_SECRETARY) {
+		return err
+	}
+	return hinted{"next: if it is another member's device, add --member MEMBER; gritward member device list --member MEMBER " +
+		"shows them", err}
 }

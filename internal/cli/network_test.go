@@ -88,17 +88,21 @@ func TestEveryReason(t *testing.T) {
 		}
 		t.Run(name, func(t *testing.T) {
 			made := &fault.Error{Reason: pb.Reason(number), Message: "it is so",
-				Fields: []fault.Field{{Path: "groups[0].pace_kmh", What: "is too \x1bfast"}},
+				Fields: []fault.Field{{Path: "groups[0].colour", What: "is too \x1bfast"}},
 				Limits: []fault.Limit{{ID: "gusts", What: "above 70 km/h"}}}
 			got := whoamiAgainst(t, fault.Status(made).Err())
 			if got.code != cli.ExitFailed || got.out != "" {
 				t.Errorf("exit code %d, output %q", got.code, got.out)
 			}
-			for _, want := range []string{"gritward: it is so\n", "\n  groups[0].pace_kmh: is too \ufffdfast\n",
-				"\n  gusts: above 70 km/h\n", "\n  next: "} {
+			for _, want := range []string{"gritward: it is so\n", "\n  groups[0].colour: is too \ufffdfast\n",
+				"\n  gusts: above 70 km/h\n"} {
 				if !strings.Contains(got.err, want) {
 					t.Errorf("%q is not in %q", want, got.err)
 				}
+			}
+			// What to do about a state depends on the state: the message and the command say it.
+			if next := strings.Contains(got.err, "\n  next: "); next == (number == int32(pb.Reason_WRONG_STATE)) {
+				t.Errorf("what to do next: %v, in %q", next, got.err)
 			}
 			if strings.Contains(got.err, "FORTESTSONLY") {
 				t.Errorf("the token is told: %q", got.err)
@@ -170,7 +174,8 @@ func TestNobodyAnswers(t *testing.T) {
 	}
 	alone(t, "GRITWARD_SERVER", address, "GRITWARD_TOKEN", token)
 	got := run(t, "", "whoami", "--wait", "1ms")
-	if got.code != cli.ExitFailed || !strings.Contains(got.err, "gritward: no server answers at "+address) {
+	if got.code != cli.ExitFailed || !strings.Contains(got.err, "gritward: no server answers at "+address) ||
+		strings.Contains(got.err, "dial") {
 		t.Errorf("exit code %d, %q", got.code, got.err)
 	}
 }

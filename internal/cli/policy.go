@@ -3,7 +3,6 @@ package cli
 import (
 	"fmt"
 	"slices"
-	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -18,7 +17,8 @@ func (a *app) policy() *cobra.Command {
 		Use: "policy", Short: "Check, adopt and read the club's policy",
 		Example: "  gritward policy check winter.yaml\n  gritward policy adopt winter.yaml --from 2026-10-01",
 	}
-	group.AddCommand(a.policyCheck(), a.policyAdopt(), a.policyShow(), a.policyHistory())
+	group.AddCommand(a.policyCheck(), a.policyPreview(), a.policyAdopt(), a.policyShow(), a.policyHistory(),
+		a.policyCompare(), a.policyRestore())
 	return a.asGroup(group)
 }
 
@@ -84,11 +84,15 @@ func (a *app) policyAdopt() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		effective, err := dateText("from", *from)
+		if err != nil {
+			return err
+		}
 		if adoptable, problems := policy.Read(args[0], content); adoptable == nil {
 			return a.fileProblems(args[0], problems)
 		}
 		answer, err := s.policies.AdoptPolicy(s.ctx, &pb.AdoptPolicyRequest{Parent: s.clubName(), File: baseName(args[0]),
-			Content: content, EffectiveFrom: *from, Note: *note, RequestId: requestID()})
+			Content: content, EffectiveFrom: effective, Note: *note, RequestId: requestID()})
 		if err != nil {
 			return err
 		}
@@ -104,18 +108,18 @@ func (a *app) policyShow() *cobra.Command {
 		Example: "  gritward policy show\n  gritward policy show 3 > winter.yaml", Args: cobra.MaximumNArgs(1),
 	}
 	return a.online(cmd, func(s *session, args []string) error {
-		which := names.Any
+		which := s.clubName() + "/policies/" + names.Any
 		if len(args) == 1 {
-			if n, err := strconv.ParseUint(args[0], 10, 31); err != nil || n == 0 {
-				return usagef("%q is not the number of a policy; gritward policy history shows them", args[0])
+			var err error
+			if which, err = s.policyName(args[0]); err != nil {
+				return err
 			}
-			which = args[0]
 		}
 		zone, err := s.zone()
 		if err != nil {
 			return err
 		}
-		answer, err := s.policies.GetPolicy(s.ctx, &pb.GetPolicyRequest{Name: s.clubName() + "/policies/" + which})
+		answer, err := s.policies.GetPolicy(s.ctx, &pb.GetPolicyRequest{Name: which})
 		if err != nil {
 			return err
 		}

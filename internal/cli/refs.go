@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"strconv"
 	"strings"
 
 	"gritward/internal/names"
@@ -51,6 +52,15 @@ func (s *session) bikeName(ref, owner string) (string, error) {
 		return "", err
 	}
 	return member + "/bikes/" + bike, nil
+}
+
+// policyName is the resource name of an adopted policy, by its number.
+func (s *session) policyName(ref string) (string, error) {
+	n, err := strconv.ParseInt(ref, 10, 32)
+	if err != nil || n < 1 {
+		return "", usagef("%q is not the number of a policy; gritward policy history shows them", ref)
+	}
+	return names.Policy(s.set.Club(), int32(n)), nil
 }
 
 // clubName is the resource name of the caller's club.

@@ -17,7 +17,7 @@ func (a *app) ride() *cobra.Command {
 		Example: "  gritward ride list\n  gritward ride join 2026-12-13-moors --bike blue-winter-bike",
 	}
 	group.AddCommand(a.rideCreate(), a.rideList(), a.rideShow(), a.rideChange(), a.ridePlan(), a.rideJoin(),
-		a.rideWithdraw(), a.rideSignups(), a.ridePlace(), a.ridePublish(), a.rideRoster(), a.rideBrief(), a.rideCallOff())
+		a.rideWithdraw(), a.rideSignups(), a.ridePlace(), a.ridePublish(), a.rideRoster(), a.rideBrief(), a.rideMark(), a.rideCallOff())
 	return a.asGroup(group)
 }
 
@@ -64,7 +64,11 @@ func (a *app) rideShow() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return a.answer(ride, func(p *page) { layRide(p, ride, zone) })
+		known, err := s.people()
+		if err != nil {
+			return err
+		}
+		return a.answer(ride, func(p *page) { layRide(p, ride, zone, known) })
 	})
 }
 
@@ -78,7 +82,7 @@ func (s *session) getRide(ref string) (*pb.Ride, error) {
 	return ride, s.withRides(err)
 }
 
-func layRide(p *page, ride *pb.Ride, zone *time.Location) {
+func layRide(p *page, ride *pb.Ride, zone *time.Location, known people) {
 	places := "no limit"
 	if ride.GetPlaces() > 0 {
 		places = fmt.Sprint(ride.GetPlaces())
@@ -88,31 +92,66 @@ func layRide(p *page, ride *pb.Ride, zone *time.Location) {
 	if ride.GetRosterNumber() > 0 {
 		roster = fmt.Sprintf("issue %d", ride.GetRosterNumber())
 	}
-	p.fields(
-		[2]string{"ride", names.Last(ride.GetName())},
-		[2]string{"title", ride.GetTitle()},
-		[2]string{"state", word(ride.GetState())},
-		[2]string{"reason", ride.GetReason()},
-		[2]string{"start", when(ride.GetStartAt(), zone) + " " + zone.String()},
-		[2]string{"meet", ride.GetMeetingPoint()},
-		[2]string{"leader", strings.TrimSpace(names.Last(ride.GetLeader()) + "  " + ride.GetLeaderPhone())},
-		[2]string{"route", strings.TrimSpace(fmt.Sprintf("%s, %.0f m of climbing  %s", km(route.GetDistanceM()),
+	fields := [][2]string{
+		{"ride", names.Last(ride.GetName())},
+		{"title", ride.GetTitle()},
+		{"state", word(ride.GetState())},
+		{"reason", ride.GetReason()},
+		{"start", when(ride.GetStartAt(), zone) + " " + zone.String()},
+		{"meet", ride.GetMeetingPoint()},
+		{"leader", leaderWords(ride, known)},
+		{"route", strings.TrimSpace(fmt.Sprintf("%s, %.0f m of climbing  %s", km(route.GetDistanceM()),
 			route.GetAscentM(), route.GetTitle()))},
-		[2]string{"places", places},
-		[2]string{"sign-up closes", when(ride.GetSignupClosesAt(), zone)},
-		[2]string{"single file", yes(ride.GetSingleFile())},
-		[2]string{"weather", weatherWords(ride.GetConditions().GetStart())},
-		[2]string{"weather from", ride.GetConditions().GetSource()},
-		[2]string{"roster", roster},
-	)
+		{"places", places},
+		{"sign-up closes", when(ride.GetSignupClosesAt(), zone)},
+		{"single file", yes(ride.GetSingleFile())},
+		{"weather", weatherWords(ride.GetConditions().GetStart())},
+	}
+	for _, later := range ride.GetConditions().GetLater() {
+		fields = append(fields, [2]string{"from " + laterWords(ride, later.GetFromLocal()), weatherWords(later.GetWeather())})
+	}
+	fields = append(fields, [2]string{"weather from", ride.GetConditions().GetSource()}, [2]string{"roster", roster})
+	p.fields(fields...)
 	p.line("")
 	var rows [][]string
 	for _, group := range ride.GetGroups() {
 		rows = append(rows, []string{group.GetId(), group.GetTitle(), number(group.GetPaceKmh()) + " km/h",
-			fmt.Sprintf("+%d min", group.GetStartOffsetMin()), names.Last(group.GetLeader()), names.Last(group.GetBackMarker())})
+			fmt.Sprintf("+%d min", group.GetStartOffsetMin()), groupSize(group), known.name(group.GetLeader()), known.name(group.GetBackMarker())})
 	}
-	p.table([]string{"group", "title", "pace", "starts", "leader", "back marker"}, rows)
+	p.table([]string{"group", "title", "pace", "starts", "riders", "leader", "back marker"}, rows)
 	layPlaces(p, ride)
+}
+
+// leaderWords tells who leads the ride, and the number to ring.
+func leaderWords(ride *pb.Ride, known people) string {
+	words := known.both(ride.GetLeader())
+	if ride.GetLeaderPhone() != "" {
+		words += ", telephone " + ride.GetLeaderPhone()
+	}
+	return words
+}
+
+// laterWords is the clock of a civil time, with its date where that is not the day of the start.
+func laterWords(ride *pb.Ride, local string) string {
+	day, clock, _ := strings.Cut(local, "T")
+	if strings.HasPrefix(ride.GetStartLocal(), day) {
+		return clock
+	}
+	return day + " " + clock
+}
+
+// groupSize tells how many riders a group takes; "" where the policy decides.
+func groupSize(group *pb.Group) string {
+	least, most := group.GetMinSize(), group.GetMaxSize()
+	switch {
+	case least > 0 && most > 0:
+		return fmt.Sprintf("%d to %d", least, most)
+	case least > 0:
+		return fmt.Sprintf("%d or more", least)
+	case most > 0:
+		return fmt.Sprintf("up to %d", most)
+	}
+	return ""
 }
 
 func layPlaces(p *page, ride *pb.Ride) {
@@ -133,38 +172,4 @@ func layPlaces(p *page, ride *pb.Ride) {
 	for _, note := range ride.GetRoute().GetNotes() {
 		p.line("Note: %s", note)
 	}
-}
-
-// weatherWords tells what is known of the weather on one line.
-func weatherWords(w *pb.Weather) string {
-	var parts []string
-	add := func(value *float64, unit string) {
-		if value != nil {
-			parts = append(parts, number(*value)+unit)
-		}
-	}
-	if w == nil {
-		return ""
-	}
-	add(w.TemperatureC, " C")
-	add(w.WindKmh, " km/h wind")
-	add(w.WindFromDeg, " degrees")
-	add(w.GustKmh, " km/h gusts")
-	add(w.HumidityPct, " % humidity")
-	add(w.VisibilityM, " m visibility")
-	for _, sign := range []struct {
-		value *bool
-		yes   string
-		no    string
-	}{{w.Wet, "wet", "dry"}, {w.RecentlyWet, "wet before", "dry before"}, {w.ClearSky, "clear sky", "cloud"}} {
-		if sign.value == nil {
-			continue
-		}
-		if *sign.value {
-			parts = append(parts, sign.yes)
-		} else {
-			parts = append(parts, sign.no)
-		}
-	}
-	return strings.Join(parts, ", ")
 }

@@ -10,26 +10,25 @@ import (
 
 func (a *app) rideCreate() *cobra.Command {
 	cmd := &cobra.Command{
-		Use:   "create --gpx FILE --title T --start \"YYYY-MM-DD HH:MM\" --meet TEXT --group ID:KMH[:TITLE]",
+		Use:   "create --gpx FILE --title T --start \"YYYY-MM-DD HH:MM\" --meet TEXT --group ID:KMH",
 		Short: "Create a ride from a route file",
 		Long: "Creates a ride that members can join. The start is in the club's civil time. Distances are kilometres along\n" +
 			"the route, paces km/h on a flat road in still air. Weather needs --temperature; what else is not given is not known.",
 		Example: "  gritward ride create --gpx moors.gpx --title \"Moors loop\" --start \"2026-12-13 09:00\" \\\n" +
-			"    --meet \"Market cross\" --group steady:24:Steady --group brisk:28 --stop 32.5:30:\"Mill cafe\" \\\n" +
+			"    --meet \"Market cross\" --group steady:24:Steady,max=10,after=5 --group brisk:28 --stop 32.5:30:\"Mill cafe\" \\\n" +
 			"    --hazard 12.4:\"Ford, may be under water\" --way-out 40:\"Station, trains every hour\" \\\n" +
-			"    --temperature 3 --wind 18 --wind-from 250 --recently-wet",
+			"    --temperature 3 --wind 18 --wind-from 250 --recently-wet --later \"12:00 temperature=5 wet=true\" \\\n" +
+			"    --signup-closes \"2026-12-12 20:00\"",
 		Args: cobra.NoArgs,
 	}
 	flags := addRideFlags(cmd.Flags())
-	for _, flag := range []string{"gpx", "title", "start", "meet", "group"} {
-		_ = cmd.MarkFlagRequired(flag) // the flags are there: just defined
-	}
+	needs(cmd, "gpx", "title", "start", "meet", "group")
 	return a.online(cmd, func(s *session, _ []string) error {
 		ride := &pb.Ride{}
 		if _, err := flags.apply(s, ride); err != nil {
 			return err
 		}
-		gpx, err := a.readFile(flags.gpx, maxRouteBytes)
+		gpx, err := a.readGPX(flags.gpx)
 		if err != nil {
 			return err
 		}
@@ -45,8 +44,12 @@ func (a *app) rideCreate() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		known, err := s.people()
+		if err != nil {
+			return err
+		}
 		return a.answer(answer, func(p *page) {
-			layRide(p, answer, zone)
+			layRide(p, answer, zone, known)
 			p.line("")
 			p.line("Next: gritward ride plan %s", names.Last(answer.GetName()))
 		})
@@ -56,8 +59,8 @@ func (a *app) rideCreate() *cobra.Command {
 func (a *app) rideChange() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "change RIDE", Short: "Change what is given of a ride, and nothing else",
-		Long: "A list (--group, --stop, --hazard, --way-out) that is given takes the place of the one there; a group that\n" +
-			"stays keeps its other settings. --stop none empties a list. Weather that is not given stays as it was.",
+		Long: "A list (--group, --stop, --hazard, --way-out, --later) that is given takes the place of the one there; a group that\n" +
+			"stays keeps what is not said of it. --stop none empties a list. Weather that is not given stays as it was.",
 		Example: "  gritward ride change 2026-12-13-moors --start \"2026-12-13 09:30\" --gust 65", Args: cobra.ExactArgs(1),
 	}
 	flags := addRideFlags(cmd.Flags())
@@ -76,13 +79,13 @@ func (a *app) rideChange() *cobra.Command {
 		}
 		request := &pb.UpdateRideRequest{Ride: ride, UpdateMask: &fieldmaskpb.FieldMask{Paths: mask}}
 		if flags.gpx != "" {
-			if request.RouteGpx, err = a.readFile(flags.gpx, maxRouteBytes); err != nil {
+			if request.RouteGpx, err = a.readGPX(flags.gpx); err != nil {
 				return err
 			}
 		}
 		if len(mask) == 0 {
 			if len(request.RouteGpx) == 0 {
-				return usagef("nothing to change was given; see the flags of gritward ride change --help")
+				return usagef("nothing to change was given; see its flags")
 			}
 			request.UpdateMask.Paths = []string{"title"} // as it was: the protocol wants one field beside a route
 		}
@@ -93,7 +96,18 @@ func (a *app) rideChange() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return a.answer(answer, func(p *page) { layRide(p, answer, zone) })
+		known, err := s.people()
+		if err != nil {
+			return err
+		}
+		stale, err := s.stale(answer.GetName())
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			layRide(p, answer, zone, known)
+			stale(p)
+		})
 	})
 }
 
@@ -103,7 +117,7 @@ func (a *app) rideCallOff() *cobra.Command {
 		Example: "  gritward ride call-off 2026-12-13-moors --reason \"Black ice on the lanes\"", Args: cobra.ExactArgs(1),
 	}
 	reason := cmd.Flags().String("reason", "", "why, told to everybody")
-	_ = cmd.MarkFlagRequired("reason") // the flag is there: just defined
+	needs(cmd, "reason")
 	return a.online(cmd, func(s *session, args []string) error {
 		ride, err := s.getRide(args[0])
 		if err != nil {
@@ -115,6 +129,9 @@ func (a *app) rideCallOff() *cobra.Command {
 		}
 		return a.answer(answer, func(p *page) {
 			p.line("%s (%s) is called off: %s", answer.GetTitle(), names.Last(answer.GetName()), answer.GetReason())
+			if answer.GetRosterNumber() > 0 {
+				p.line("Issue %d of the roster says so.", answer.GetRosterNumber())
+			}
 			p.line("Tell everybody who signed up: gritward ride signups %s", names.Last(answer.GetName()))
 		})
 	})

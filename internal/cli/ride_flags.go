@@ -2,7 +2,6 @@ package cli
 
 import (
 	"github.com/spf13/pflag"
-	"google.golang.org/protobuf/proto"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -12,7 +11,8 @@ type rideFlags struct {
 	set                                         *pflag.FlagSet
 	gpx, title, start, meet, leader, phone      string
 	reason                                      string
-	groups, stops, hazards, waysOut             []string
+	groups, stops, hazards, waysOut, later      []string
+	signupCloses                                string
 	places                                      int32
 	singleFile                                  bool
 	temperature, wind, windFrom, gust, humidity float64
@@ -27,16 +27,17 @@ func addRideFlags(set *pflag.FlagSet) *rideFlags {
 	set.StringVar(&f.title, "title", "", "what the ride is called")
 	set.StringVar(&f.start, "start", "", `first group's start in the club's civil time, "2026-12-13 09:00"`)
 	set.StringVar(&f.meet, "meet", "", "where to meet")
-	set.StringArrayVar(&f.groups, "group", nil, "group as ID:KMH[:TITLE], pace on a flat road in still air (repeat)")
+	set.StringArrayVar(&f.groups, "group", nil, "group as "+groupForm+": pace on a flat road in still air, riders, minutes after the start (repeat)")
 	set.StringArrayVar(&f.stops, "stop", nil, "stop as KM:MIN:TITLE (repeat; none: no stop)")
 	set.StringArrayVar(&f.hazards, "hazard", nil, "hazard as KM:TEXT (repeat; none: no hazard)")
 	set.StringArrayVar(&f.waysOut, "way-out", nil, "place to leave the ride early as KM:TEXT (repeat; none: no place)")
+	set.StringVar(&f.signupCloses, "signup-closes", "", `when sign-up closes, "2026-12-12 20:00" (default at the start; none: at the start)`)
 	set.Int32Var(&f.places, "places", 0, "places at sign-up; 0: no limit")
 	set.StringVar(&f.leader, "leader", "", "member who leads the ride (default you)")
 	set.StringVar(&f.phone, "phone", "", "ride leader's telephone for the day")
 	set.BoolVar(&f.singleFile, "single-file", false, "single file instead of two abreast")
 	set.StringVar(&f.reason, "reason", "", "why it goes out against the policy's limits")
-	set.Float64Var(&f.temperature, "temperature", 0, "air temperature, C")
+	set.Float64Var(&f.temperature, "temperature", 0, "air temperature, °C")
 	set.Float64Var(&f.wind, "wind", 0, "mean wind, km/h")
 	set.Float64Var(&f.windFrom, "wind-from", 0, "where the wind comes from, degrees from north through east")
 	set.Float64Var(&f.gust, "gust", 0, "gusts, km/h")
@@ -45,6 +46,7 @@ func addRideFlags(set *pflag.FlagSet) *rideFlags {
 	set.BoolVar(&f.wet, "wet", false, "the road is wet, or it rains")
 	set.BoolVar(&f.recentlyWet, "recently-wet", false, "it was wet in the twelve hours before")
 	set.BoolVar(&f.clearSky, "clear-sky", false, "the sky is clear, or was in the night before")
+	set.StringArrayVar(&f.later, "later", nil, "weather from an hour on as \""+laterForm+"\" (repeat; none: no change)")
 	set.StringVar(&f.source, "source", "", `where the weather comes from, for example "forecast read at 07:10"`)
 	return f
 }
@@ -54,15 +56,19 @@ func (f *rideFlags) apply(s *session, ride *pb.Ride) (mask []string, err error) 
 	if err := f.applyWords(s, ride); err != nil {
 		return nil, err
 	}
-	if err := f.applyLists(ride); err != nil {
+	if err := f.applyLists(s, ride); err != nil {
 		return nil, err
 	}
 	if err := f.applyWeather(ride); err != nil {
 		return nil, err
 	}
+	if err := f.applyLater(ride); err != nil {
+		return nil, err
+	}
 	for _, pair := range [][2]string{{"title", "title"}, {"leader", "leader"}, {"start", "start_local"},
 		{"meet", "meeting_point"}, {"group", "groups"}, {"stop", "stops"}, {"hazard", "hazards"}, {"way-out", "ways_out"},
-		{"places", "places"}, {"reason", "reason"}, {"single-file", "single_file"}, {"phone", "leader_phone"}} {
+		{"places", "places"}, {"signup-closes", "signup_closes_at"},
+		{"reason", "reason"}, {"single-file", "single_file"}, {"phone", "leader_phone"}} {
 		if f.set.Changed(pair[0]) {
 			mask = append(mask, pair[1])
 		}
@@ -75,7 +81,7 @@ func (f *rideFlags) apply(s *session, ride *pb.Ride) (mask []string, err error) 
 
 func (f *rideFlags) applyWords(s *session, ride *pb.Ride) (err error) {
 	if f.set.Changed("start") {
-		if ride.StartLocal, err = localStart(f.start); err != nil {
+		if ride.StartLocal, err = localTime("start", f.start); err != nil {
 			return err
 		}
 	}
@@ -93,6 +99,11 @@ func (f *rideFlags) applyWords(s *session, ride *pb.Ride) (err error) {
 			*word.into = word.value
 		}
 	}
+	if f.set.Changed("signup-closes") {
+		if ride.SignupClosesAt, err = f.closes(s); err != nil {
+			return err
+		}
+	}
 	if f.set.Changed("places") {
 		ride.Places = f.places
 	}
@@ -102,13 +113,13 @@ func (f *rideFlags) applyWords(s *session, ride *pb.Ride) (err error) {
 	return nil
 }
 
-func (f *rideFlags) applyLists(ride *pb.Ride) error {
+func (f *rideFlags) applyLists(s *session, ride *pb.Ride) error {
 	if f.set.Changed("group") {
-		groups, err := parseAll(f.groups, groupOf)
+		groups, err := f.readGroups(s, ride.GetGroups())
 		if err != nil {
 			return err
 		}
-		ride.Groups = keepSettings(groups, ride.GetGroups())
+		ride.Groups = groups
 	}
 	if f.set.Changed("stop") {
 		stops, err := parseAll(f.stops, stopOf)
@@ -130,57 +141,6 @@ func (f *rideFlags) applyLists(ride *pb.Ride) error {
 			return err
 		}
 		*list.into = notes
-	}
-	return nil
-}
-
-func (f *rideFlags) weatherGiven() bool {
-	for _, flag := range []string{"temperature", "wind", "wind-from", "gust", "humidity", "visibility", "wet",
-		"recently-wet", "clear-sky", "source"} {
-		if f.set.Changed(flag) {
-			return true
-		}
-	}
-	return false
-}
-
-// applyWeather changes the weather from the start on; what was not given stays as it was.
-func (f *rideFlags) applyWeather(ride *pb.Ride) error {
-	if !f.weatherGiven() {
-		return nil
-	}
-	if ride.Conditions == nil {
-		ride.Conditions = &pb.Conditions{}
-	}
-	if ride.Conditions.Start == nil {
-		ride.Conditions.Start = &pb.Weather{}
-	}
-	w := ride.Conditions.Start
-	for _, amount := range []struct {
-		flag  string
-		value float64
-		into  **float64
-	}{{"temperature", f.temperature, &w.TemperatureC}, {"wind", f.wind, &w.WindKmh},
-		{"wind-from", f.windFrom, &w.WindFromDeg}, {"gust", f.gust, &w.GustKmh}, {"humidity", f.humidity, &w.HumidityPct},
-		{"visibility", f.visibility, &w.VisibilityM}} {
-		if f.set.Changed(amount.flag) {
-			*amount.into = proto.Float64(amount.value)
-		}
-	}
-	for _, sign := range []struct {
-		flag  string
-		value bool
-		into  **bool
-	}{{"wet", f.wet, &w.Wet}, {"recently-wet", f.recentlyWet, &w.RecentlyWet}, {"clear-sky", f.clearSky, &w.ClearSky}} {
-		if f.set.Changed(sign.flag) {
-			*sign.into = proto.Bool(sign.value)
-		}
-	}
-	if f.set.Changed("source") {
-		ride.Conditions.Source = f.source
-	}
-	if w.TemperatureC == nil { // the one value of the weather that the protocol requires
-		return usagef("weather needs --temperature")
 	}
 	return nil
 }

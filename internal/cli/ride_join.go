@@ -28,7 +28,7 @@ func (a *app) rideJoin() *cobra.Command {
 	lead := flags.Bool("will-lead", false, "ready to lead a group this time (default: as qualified)")
 	back := flags.Bool("will-mark-back", false, "ready to mark the back this time (default: as qualified)")
 	member := flags.String("member", "", "sign up another member (secretaries)")
-	_ = cmd.MarkFlagRequired("bike") // the flag is there: just defined
+	needs(cmd, "bike")
 	return a.online(cmd, func(s *session, args []string) error {
 		ride, err := s.rideName(args[0])
 		if err != nil {
@@ -51,7 +51,14 @@ func (a *app) rideJoin() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return a.answer(answer, func(p *page) { laySignup(p, answer) })
+		stale, err := s.stale(ride)
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			laySignup(p, answer)
+			stale(p)
+		})
 	})
 }
 
@@ -70,7 +77,7 @@ func laySignup(p *page, signup *pb.Signup) {
 	if len(signup.GetStandings()) > 0 {
 		p.line("The bike stands: %s.", standingsWords(signup.GetStandings()))
 		p.line("")
-		p.assessments(signup.GetStandings(), render.Titles{})
+		p.assessments(signup.GetStandings(), render.Titles{}, false)
 	}
 }
 
@@ -93,8 +100,17 @@ func (a *app) rideWithdraw() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		known, err := s.people()
+		if err != nil {
+			return err
+		}
+		stale, err := s.stale(ride)
+		if err != nil {
+			return err
+		}
 		return a.answer(answer, func(p *page) {
-			p.line("%s has withdrawn from %s.", names.Last(who), names.Last(ride))
+			p.line("%s has withdrawn from %s.", known.name(who), names.Last(ride))
+			stale(p)
 		})
 	})
 }
@@ -130,11 +146,42 @@ func (a *app) rideSignups() *cobra.Command {
 	})
 }
 
+// causes are the rules that a standing comes of, worst first, in brackets: "[back: guards; advice: lights]"; "" when
+// they are not told.
+func causes(standing *pb.Assessment) string {
+	words := map[pb.Standing]string{pb.Standing_HELD: "held", pb.Standing_BACK: "back", pb.Standing_ADVISED: "advice"}
+	var parts []string
+	for _, level := range []pb.Standing{pb.Standing_HELD, pb.Standing_BACK, pb.Standing_ADVISED} {
+		var rules []string
+		for _, finding := range standing.GetFindings() {
+			if finding.GetStanding() == level {
+				rules = append(rules, finding.GetRule())
+			}
+		}
+		if len(rules) > 0 {
+			parts = append(parts, words[level]+": "+few(rules))
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return " [" + strings.Join(parts, "; ") + "]"
+}
+
+// few names some, and how many more there are.
+func few(words []string) string {
+	const most = 4
+	if more := len(words) - most; more > 1 {
+		return fmt.Sprintf("%s and %d more", strings.Join(words[:most], ", "), more)
+	}
+	return strings.Join(words, ", ")
+}
+
 // standingsWords tells the standing in each group on one line.
 func standingsWords(standings []*pb.Assessment) string {
 	var parts []string
 	for _, standing := range standings {
-		parts = append(parts, standing.GetGroup()+" "+word(standing.GetStanding()))
+		parts = append(parts, standing.GetGroup()+" "+word(standing.GetStanding())+causes(standing))
 	}
 	return strings.Join(parts, ", ")
 }

@@ -3,34 +3,12 @@ package cli
 import (
 	"strconv"
 	"strings"
-	"time"
 
-	"gritward/internal/civil"
 	pb "gritward/proto/gritward/v1"
 )
 
 // none is what a repeated flag is given to empty a list.
 const none = "none"
-
-// localStart reads "2026-12-13 09:00", or the same with a T, and gives it as the protocol has it.
-func localStart(text string) (string, error) {
-	wall, err := time.Parse(civil.TimeLayout, strings.Replace(strings.TrimSpace(text), " ", "T", 1))
-	if err != nil {
-		return "", usagef(`--start %q is not a civil time; write it as "2026-12-13 09:00"`, text)
-	}
-	return wall.Format(civil.TimeLayout), nil
-}
-
-// groupOf reads ID:KMH[:TITLE].
-func groupOf(text string) (*pb.Group, error) {
-	id, rest, _ := strings.Cut(text, ":")
-	paceText, title, _ := strings.Cut(rest, ":")
-	pace, err := finite(paceText)
-	if err != nil || id == "" {
-		return nil, usagef("--group %q is not ID:KMH[:TITLE]; for example steady:24:Steady", text)
-	}
-	return &pb.Group{Id: id, PaceKmh: pace, Title: title}, nil
-}
 
 // stopOf reads KM:MIN:TITLE.
 func stopOf(text string) (*pb.Stop, error) {
@@ -68,22 +46,4 @@ func parseAll[T any](values []string, parse func(string) (T, error)) ([]T, error
 		list = append(list, parsed)
 	}
 	return list, nil
-}
-
-// keepSettings gives the groups that were there already what their flag does not say: size, leader, pace settings.
-func keepSettings(groups, before []*pb.Group) []*pb.Group {
-	for _, group := range groups {
-		for _, old := range before {
-			if old.GetId() != group.GetId() {
-				continue
-			}
-			if group.Title == "" {
-				group.Title = old.GetTitle()
-			}
-			group.MinSize, group.MaxSize, group.StartOffsetMin = old.GetMinSize(), old.GetMaxSize(), old.GetStartOffsetMin()
-			group.Leader, group.BackMarker = old.GetLeader(), old.GetBackMarker()
-			group.Settings, group.OverrideReason = old.GetSettings(), old.GetOverrideReason()
-		}
-	}
-	return groups
 }

@@ -1,36 +1,17 @@
 package cli
 
 import (
-	"fmt"
+	"math"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
+	"gritward/internal/policy"
 	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
 )
-
-func (a *app) ridePlan() *cobra.Command {
-	cmd := &cobra.Command{
-		Use: "plan RIDE", Short: "Where each group is when, and in what light",
-		Example: "  gritward ride plan 2026-12-13-moors", Args: cobra.ExactArgs(1),
-	}
-	return a.online(cmd, func(s *session, args []string) error {
-		who, err := s.me()
-		if err != nil {
-			return err
-		}
-		name, err := s.rideName(args[0])
-		if err != nil {
-			return err
-		}
-		answer, err := s.rides.PlanRide(s.ctx, &pb.PlanRideRequest{Name: name})
-		if err != nil {
-			return s.withRides(err)
-		}
-		return a.answer(answer, func(p *page) { p.plan(answer, who.GetClub().GetZone()) })
-	})
-}
 
 func (a *app) ridePlace() *cobra.Command {
 	cmd := &cobra.Command{
@@ -38,83 +19,174 @@ func (a *app) ridePlace() *cobra.Command {
 		Example: "  gritward ride place 2026-12-13-moors", Args: cobra.ExactArgs(1),
 	}
 	return a.online(cmd, func(s *session, args []string) error {
-		who, err := s.me()
-		if err != nil {
-			return err
-		}
 		ride, err := s.getRide(args[0])
 		if err != nil {
 			return err
 		}
 		answer, err := s.rides.PlaceRide(s.ctx, &pb.PlaceRideRequest{Name: ride.GetName()})
 		if err != nil {
+			return s.whyUnplaced(err, ride.GetName())
+		}
+		if a.json {
+			return a.answer(answer, nil)
+		}
+		draft, err := s.draft(ride, answer)
+		if err != nil {
 			return err
 		}
-		return a.answer(answer, func(p *page) {
-			p.roster(asRoster(ride, answer, who.GetClub()), render.RosterOnly)
+		return a.print(func(p *page) {
+			p.roster(draft, render.RosterOnly)
 			p.line("")
 			layScore(p, answer)
-			p.line("Next: gritward ride publish %s --basis %s", names.Last(ride.GetName()), answer.GetBasis())
+			layPublishable(p, draft)
 		})
 	})
+}
+
+// draft is a placement in the form of the roster that it would be, without a number, so that both look alike: with the
+// ride's plan, and the policy that counts on its day.
+func (s *session) draft(ride *pb.Ride, placement *pb.Placement) (*pb.Roster, error) {
+	who, err := s.me()
+	if err != nil {
+		return nil, err
+	}
+	plan, err := s.rides.PlanRide(s.ctx, &pb.PlanRideRequest{Name: ride.GetName()})
+	if err != nil {
+		return nil, err
+	}
+	known, err := s.people()
+	if err != nil {
+		return nil, err
+	}
+	number, title, err := s.policyOf(placement.GetPolicyDigest())
+	if err != nil {
+		return nil, err
+	}
+	return &pb.Roster{Ride: ride, Placement: placement, Plan: plan,
+		ClubTitle: who.GetClub().GetTitle(), Zone: who.GetClub().GetZone(), LeaderName: known.name(ride.GetLeader()),
+		PolicyDigest: placement.GetPolicyDigest(), PolicyNumber: number, PolicyTitle: title}, nil
+}
+
+// policyOf finds the newest policy of that digest, and its title.
+func (s *session) policyOf(digest string) (number int32, title string, err error) {
+	all, err := s.policies.ListPolicies(s.ctx, &pb.ListPoliciesRequest{Parent: s.clubName()})
+	if err != nil {
+		return 0, "", err
+	}
+	for _, adopted := range all.GetPolicies() {
+		if adopted.GetDigest() != digest {
+			continue
+		}
+		whole, err := s.policies.GetPolicy(s.ctx, &pb.GetPolicyRequest{Name: adopted.GetName()})
+		if err != nil {
+			return 0, "", err
+		}
+		if read, _ := policy.Read(whole.GetFile(), []byte(whole.GetText())); read != nil {
+			title = read.Message().GetTitle()
+		}
+		return adopted.GetNumber(), title, nil
+	}
+	return 0, "", nil
 }
 
 // layScore tells how good a placement is, by its objectives in their order.
 func layScore(p *page, placement *pb.Placement) {
-	proven := "the best there is"
+	proven := "This is the best placement there is."
 	if !placement.GetProven() {
-		proven = "good, but not proven the best there is"
+		proven = "This is a good placement, but not proven the best there is."
 	}
-	p.line("Placed %s; without a place %d; %s met; %s from the last issue; discomfort %d: %s.",
+	p.para(0, "Placed %s; without a place %d; %s met; %s from the last issue. %s",
 		count(int(placement.GetPlaced()), "rider", "riders"), len(placement.GetUnplaced()),
-		count(int(placement.GetPreferencesMet()), "wish", "wishes"), count(int(placement.GetMoves()), "move", "moves"),
-		placement.GetDiscomfort(), proven)
+		count(int(placement.GetPreferencesMet()), "wish", "wishes"), count(int(placement.GetMoves()), "move", "moves"), proven)
 }
 
-func (a *app) ridePublish() *cobra.Command {
-	cmd := &cobra.Command{
-		Use: "publish RIDE", Short: "Publish the next issue of the roster, with its brief",
-		Long: "With --basis, as gritward ride place tells it, exactly the placement that was looked at is published, or\n" +
-			"nothing if anything changed since. Without, what can be placed now.",
-		Example: "  gritward ride publish 2026-12-13-moors", Args: cobra.ExactArgs(1),
-	}
-	basis := cmd.Flags().String("basis", "", "basis of the placement looked at")
-	return a.online(cmd, func(s *session, args []string) error {
-		name, err := s.rideName(args[0])
-		if err != nil {
-			return err
-		}
-		answer, err := s.rides.PublishRoster(s.ctx, &pb.PublishRosterRequest{Parent: name, Basis: *basis, RequestId: requestID()})
-		if err != nil {
-			return s.withRides(err)
-		}
-		return a.answer(answer, func(p *page) {
-			p.line("Issue %d of %s is published.", answer.GetNumber(), names.Last(name))
-			for _, change := range answer.GetChanges() {
-				p.line("  %s", change)
+// farOffKmh is from how far above a rider's own pace the leader is told to ask before the start.
+const farOffKmh = 2 // common practice, no source
+
+// layPaces tells who would ride well above their own pace; juniors with a sign before them.
+func layPaces(p *page, placement *pb.Placement) {
+	for _, group := range placement.GetGroups() {
+		for _, row := range group.GetRows() {
+			for _, rider := range []*pb.Rider{row.GetLeft(), row.GetRight()} {
+				if rider.GetPaceOffKmh() < farOffKmh {
+					continue
+				}
+				sign, who := "", rider.GetDisplayName()
+				if rider.GetJunior() {
+					sign, who = "! ", who+" (junior)"
+				}
+				p.para(0, "%s%s would ride %s km/h above own pace in %s: ask before the start.", sign, who,
+					number(math.Round(10*rider.GetPaceOffKmh())/10), groupTitle(group.GetTitle(), group.GetGroup()))
 			}
-			layScore(p, answer.GetPlacement())
-			p.line("Next: gritward ride roster %s, gritward ride brief %s", names.Last(name), names.Last(name))
-		})
-	})
+		}
+	}
 }
 
-// getRoster reads an issue of a ride's roster; 0 is the newest.
-func (s *session) getRoster(ref string, issue int32) (*pb.Roster, error) {
-	ride, err := s.rideName(ref)
-	if err != nil {
-		return nil, err
-	}
-	number := names.Any
-	if issue > 0 {
-		number = fmt.Sprint(issue)
-	}
-	roster, err := s.rides.GetRoster(s.ctx, &pb.GetRosterRequest{Name: ride + "/rosters/" + number})
-	if isReason(err, pb.Reason_NOT_FOUND) {
-		if _, rideErr := s.rides.GetRide(s.ctx, &pb.GetRideRequest{Name: ride}); rideErr != nil {
-			return nil, s.withRides(rideErr)
+// layPublishable says what is to be done next with a draft.
+func layPublishable(p *page, draft *pb.Roster) {
+	id, placement := names.Last(draft.GetRide().GetName()), draft.GetPlacement()
+	if placement.GetPlaced() == 0 {
+		var why []string
+		for _, idle := range placement.GetIdle() {
+			if !slices.Contains(why, idle.GetWhy()) {
+				why = append(why, idle.GetWhy())
+			}
 		}
-		return nil, hinted{"next: a leader publishes the next issue with gritward ride publish " + ref, err}
+		p.line("Nobody is placed, so there is nothing to publish%s.", prefixed(": ", strings.Join(why, "; ")))
+		if hint := rolesHint(why); hint != "" {
+			p.para(0, "Next: %s", hint)
+		}
+		return
 	}
-	return roster, err
+	limits := draft.GetPlan().GetCallOff()
+	for _, limit := range limits {
+		p.para(0, "! Call-off limit passed: %s", limit)
+	}
+	if len(limits) > 0 && draft.GetRide().GetReason() == "" {
+		p.para(0, "Next: call it off (gritward ride call-off %s --reason TEXT), or write down why it goes out "+
+			"(gritward ride change %s --reason TEXT) and place again", id, id)
+		return
+	}
+	p.line("Next: gritward ride publish %s --basis %s", id, placement.GetBasis())
+}
+
+func groupTitle(title, id string) string {
+	if title == "" {
+		return id
+	}
+	return title
+}
+
+// rolesHint says how to get a leader or a back marker when that is what groups lack.
+func rolesHint(why []string) string {
+	lacks := func(what string) bool { return strings.Contains(strings.Join(why, "\n"), "no "+what) }
+	leader, marker := lacks("leader"), lacks("back marker")
+	may, will := "--may-lead", "--will-lead"
+	switch {
+	case !leader && !marker:
+		return ""
+	case leader && marker:
+		may, will = "--may-lead or --may-mark-back", "--will-lead or --will-mark-back"
+	case marker:
+		may, will = "--may-mark-back", "--will-mark-back"
+	}
+	return "who is qualified joins with gritward ride join RIDE --bike BIKE " + will +
+		"; a secretary says who is qualified: gritward member change MEMBER " + may
+}
+
+// whyUnplaced adds what to do to the refusal to place or publish: nobody has signed up, or roles are lacking.
+func (s *session) whyUnplaced(err error, ride string) error {
+	if !isReason(err, pb.Reason_WRONG_STATE) {
+		return err
+	}
+	signups, listErr := s.rides.ListSignups(s.ctx, &pb.ListSignupsRequest{Parent: ride})
+	if listErr == nil && len(signups.GetSignups()) == 0 {
+		return hinted{"next: members join with gritward ride join " + names.Last(ride) + " --bike BIKE", err}
+	}
+	if made, ok := grpcStatus(err); ok {
+		if hint := rolesHint(s.readRefusal(made).lines); hint != "" {
+			return hinted{"next: " + hint, err}
+		}
+	}
+	return err
 }

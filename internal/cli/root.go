@@ -18,6 +18,7 @@ type app struct {
 	timeout      time.Duration
 	started      bool // the command line was understood
 	cmd          *cobra.Command
+	args         []string
 	server       string // where the call went, for messages
 }
 
@@ -34,9 +35,12 @@ func (a *app) root() *cobra.Command {
 			"its safety brief. Local road law, the official weather warning and a mechanic's advice come before\n" +
 			"anything printed here; the leader on the road decides.",
 		Example:       "  gritward accept CODE\n  gritward bike declare blue.yaml\n  gritward ride list",
+		Version:       version(),
 		SilenceErrors: true, SilenceUsage: true,
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
+	root.SetVersionTemplate("gritward {{.Version}}\n")
+	root.SetFlagErrorFunc(flagWords)
 	flags := root.PersistentFlags()
 	settings.ClientFlags(flags)
 	flags.StringVar(&a.settingsFile, "settings", "", "settings file (default "+settingsPlace()+")")
@@ -44,7 +48,7 @@ func (a *app) root() *cobra.Command {
 	flags.BoolVar(&a.noColour, "no-colour", false, "no colour, even on a terminal")
 	flags.DurationVar(&a.wait, "wait", defaultWait, "how long to wait for a server that does not answer yet")
 	flags.DurationVar(&a.timeout, "timeout", defaultTimeout, "how long one call may take")
-	root.AddCommand(a.accept(), a.whoami(), a.bike(), a.policy(), a.ride(), a.member(), a.route(), a.sun())
+	root.AddCommand(a.accept(), a.whoami(), a.bike(), a.care(), a.policy(), a.ride(), a.member(), a.route(), a.sun())
 	a.asGroup(root)
 	return root
 }
@@ -75,8 +79,12 @@ func (a *app) asGroup(group *cobra.Command) *cobra.Command {
 
 // offline makes a command that needs no server.
 func (a *app) offline(cmd *cobra.Command, run func(args []string) error) *cobra.Command {
+	cmd.Args = inWords(cmd.Args)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		a.started, a.cmd = true, cmd
+		if err := missingFlags(cmd); err != nil {
+			return err
+		}
+		a.started, a.cmd, a.args = true, cmd, args
 		return run(args)
 	}
 	return cmd

@@ -1,6 +1,7 @@
 package cli_test
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"os"
@@ -48,7 +49,8 @@ func TestOnline(t *testing.T) {
 }
 
 // params gives a script its world: folders of its own, the server's address, the first secretary's code in $CODE, the
-// shipped policy as winter.yaml, an invented route as four-becks.gpx. The command "take NAME REGEXP" keeps what the
+// shipped policy as winter.yaml, a small one as club.yaml, that one made stricter as next.yaml, an invented route as
+// four-becks.gpx. The command "take NAME REGEXP" keeps what the
 // first group of the expression matches in the last output.
 func params(address, code string) testscript.Params {
 	return testscript.Params{
@@ -58,13 +60,27 @@ func params(address, code string) testscript.Params {
 			env.Setenv("XDG_CONFIG_HOME", filepath.Join(env.WorkDir, "secretary"))
 			env.Setenv("GRITWARD_SERVER", address)
 			env.Setenv("CODE", code)
-			if err := os.WriteFile(filepath.Join(env.WorkDir, "winter.yaml"), policyfile.Winter, 0o600); err != nil {
+			club, err := os.ReadFile(filepath.Join("testdata", "club.yaml"))
+			if err != nil {
 				return err
 			}
-			return os.WriteFile(filepath.Join(env.WorkDir, "four-becks.gpx"), demo.Route, 0o600)
+			for name, content := range map[string][]byte{"winter.yaml": policyfile.Winter, "club.yaml": club,
+				"next.yaml": stricter(club), "four-becks.gpx": demo.Route} {
+				if err := os.WriteFile(filepath.Join(env.WorkDir, name), content, 0o600); err != nil {
+					return err
+				}
+			}
+			return nil
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){"take": take},
 	}
+}
+
+// stricter is a policy with another title, and with bikes without guards held instead of at the back.
+func stricter(policy []byte) []byte {
+	titled := bytes.Replace(policy, []byte("title: Club readiness"), []byte("title: Next club"), 1)
+	guards := regexp.MustCompile(`(?s)(- id: guards\n.*?otherwise: )back`)
+	return guards.ReplaceAll(titled, []byte("${1}hold"))
 }
 
 func take(ts *testscript.TestScript, neg bool, args []string) {

@@ -23,6 +23,7 @@ type session struct {
 	policies pb.PolicyServiceClient
 	rides    pb.RideServiceClient
 	who      *pb.WhoAmIResponse // asked for once
+	known    people             // asked for once
 }
 
 // open reads the settings and connects with the device's token.

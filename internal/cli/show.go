@@ -3,7 +3,8 @@ package cli
 import (
 	"io"
 
-	"gritward/internal/names"
+	"google.golang.org/protobuf/proto"
+
 	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
 )
@@ -22,9 +23,17 @@ func (p *page) columns() int {
 	return min(max(p.width, 40), 120)
 }
 
-func (p *page) assessments(list []*pb.Assessment, titles render.Titles) {
+// assessments writes standings with their findings. The rules that do not apply are written with all only.
+func (p *page) assessments(list []*pb.Assessment, titles render.Titles, all bool) {
+	shown := make([]*pb.Assessment, len(list))
+	for i, one := range list {
+		if shown[i] = one; !all {
+			shown[i] = proto.CloneOf(one)
+			shown[i].NotApplied = nil
+		}
+	}
 	p.rendered(func(w io.Writer, options render.TextOptions) error {
-		return render.AssessmentText(w, list, titles, options)
+		return render.AssessmentText(w, shown, titles, options)
 	})
 }
 
@@ -39,10 +48,4 @@ func (p *page) roster(roster *pb.Roster, part render.Part) {
 		options.Part = part
 		return render.Text(w, roster, options)
 	})
-}
-
-// asRoster is a placement in the form of a roster that was not published, so that both look alike.
-func asRoster(ride *pb.Ride, placement *pb.Placement, club *pb.Club) *pb.Roster {
-	return &pb.Roster{Ride: ride, Placement: placement, ClubTitle: club.GetTitle(), Zone: club.GetZone(),
-		LeaderName: names.Last(ride.GetLeader()), PolicyDigest: placement.GetPolicyDigest()}
 }

@@ -31,9 +31,7 @@ func (a *app) sun() *cobra.Command {
 	at := cmd.Flags().String("at", "", "latitude,longitude in decimal degrees, north and east positive")
 	date := cmd.Flags().String("date", "", "civil date")
 	zone := cmd.Flags().String("zone", "", "time zone, for example Europe/London")
-	for _, flag := range []string{"at", "date", "zone"} {
-		_ = cmd.MarkFlagRequired(flag) // the flags are there: just defined
-	}
+	needs(cmd, "at", "date", "zone")
 	return a.offline(cmd, func([]string) error {
 		day, err := sunDay(*at, *date, *zone)
 		if err != nil {
@@ -55,9 +53,9 @@ func sunDay(at, date, zoneName string) (sun.Day, error) {
 	if err := place.Validate(); err != nil {
 		return sun.Day{}, usagef("--at: %v", err)
 	}
-	on, err := civil.Date("--date", date)
+	on, err := dateOf("date", date)
 	if err != nil {
-		return sun.Day{}, usagef("--date: %q is not a date; write it as 2026-12-13", date)
+		return sun.Day{}, err
 	}
 	zone, err := civil.Zone("--zone", zoneName)
 	if err != nil {

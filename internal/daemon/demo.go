@@ -47,14 +47,14 @@ func demoCommand() *cobra.Command {
 }
 
 // runDemo plays the demo, shows what came of it, and serves on until the context ends. Without --once its folder stays
-// for as long as the server does; with it the folder stays for looking at the page.
+// for as long as the server does; with it only the page stays.
 func runDemo(command *cobra.Command, listen string, once, asJSON bool) error {
 	folder, err := os.MkdirTemp("", "gritward-demo-")
 	if err != nil {
 		return err
 	}
-	clock := demo.NewClock()
-	opened, err := bolt.Open(bolt.Options{Path: filepath.Join(folder, "club.db"), Now: clock.Now})
+	clock, store := demo.NewClock(), filepath.Join(folder, "club.db")
+	opened, err := bolt.Open(bolt.Options{Path: store, Now: clock.Now})
 	if err != nil {
 		return err
 	}
@@ -85,11 +85,13 @@ func runDemo(command *cobra.Command, listen string, once, asJSON bool) error {
 	} else if !asJSON {
 		fmt.Fprintln(out, "\nServing until Ctrl-C.")
 	}
-	err = <-served
-	if !once {
-		err = os.RemoveAll(folder)
+	if err := <-served; err != nil {
+		return err
 	}
-	return err
+	if once {
+		return os.Remove(store) // the page stays
+	}
+	return os.RemoveAll(folder)
 }
 
 // play dials the server and plays the story.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"buf.build/go/protovalidate"
 	"github.com/spf13/cobra"
@@ -63,15 +64,24 @@ func foundCommand() *cobra.Command {
 	return command
 }
 
+// named refuses a name that is empty or too long; most is in characters.
+func named(flag, value string, most int) error {
+	if n := utf8.RuneCountInString(value); strings.TrimSpace(value) == "" || n > most {
+		return usageError{fmt.Errorf("%s is needed, 1 to %d characters", flag, most)}
+	}
+	return nil
+}
+
 // clubFrom reads what the flags say; each error names the flag.
 func clubFrom(id, title, secretary, zone, at string) (*pb.Club, error) {
-	if !names.ValidID(id) || len(id) > 40 {
+	if !names.ValidClub(id) {
 		return nil, usageError{fmt.Errorf("%q cannot be a club's id: use lower-case letters, digits and hyphens, up to 40", id)}
 	}
-	for flag, value := range map[string]string{"--title": title, "--secretary": secretary} {
-		if strings.TrimSpace(value) == "" || len(value) > 60 {
-			return nil, usageError{fmt.Errorf("%s is needed, 1 to 60 characters", flag)}
-		}
+	if err := named("--title", title, 100); err != nil {
+		return nil, err
+	}
+	if err := named("--secretary", secretary, 60); err != nil {
+		return nil, err
 	}
 	if _, err := civil.Zone("--zone", zone); err != nil {
 		var wrong *fault.Error

@@ -24,7 +24,7 @@ func Main(ctx context.Context, args []string, out, errOut io.Writer) int {
 	root.SetOut(out)
 	root.SetErr(errOut)
 	root.SetArgs(args)
-	root.AddCommand(serveCommand(), foundCommand(), demoCommand())
+	root.AddCommand(serveCommand(), foundCommand(), inviteCommand(), demoCommand())
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	err := root.ExecuteContext(ctx)
 	var usage usageError

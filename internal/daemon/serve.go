@@ -29,18 +29,19 @@ func serveCommand() *cobra.Command {
 		Args:    exactly(0),
 	}
 	file := serverFlags(command)
+	folder := command.Flags().String("policy-folder", "", "folder with a policy file for each club, CLUB.yaml, adopted when edited")
 	command.RunE = func(command *cobra.Command, _ []string) error {
 		s, err := settings.LoadServer(settings.Source{File: *file, Flags: command.Flags()})
 		if err != nil {
 			return err
 		}
-		return serve(command, s)
+		return serve(command, s, *folder)
 	}
 	return command
 }
 
 // serve opens the store, listens, and answers calls until the context ends.
-func serve(command *cobra.Command, s settings.Server) error {
+func serve(command *cobra.Command, s settings.Server, folder string) error {
 	log := logger(command.ErrOrStderr(), s)
 	l, shut, err := openLedger(s)
 	if err != nil {
@@ -59,6 +60,9 @@ func serve(command *cobra.Command, s settings.Server) error {
 		}
 		config.TLS = &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS13}
 	}
+	if folder != "" {
+		config.Folder = server.NewPolicyFolder(folder)
+	}
 	answering, err := server.New(config)
 	if err != nil {
 		return err
@@ -71,7 +75,22 @@ func serve(command *cobra.Command, s settings.Server) error {
 	if len(clubs) == 0 {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
 	}
-	return answer(command.Context(), answering, listener)
+	if config.Folder == nil {
+		return answer(command.Context(), answering, listener)
+	}
+	ctx, stop := context.WithCancelCause(command.Context())
+	defer stop(nil)
+	watched := make(chan error, 1)
+	go func() {
+		err := config.Folder.Watch(ctx)
+		stop(err) // a folder that cannot be watched ends the server: its policy would silently stay
+		watched <- err
+	}()
+	if err := answer(ctx, answering, listener); err != nil {
+		return err
+	}
+	stop(nil)
+	return <-watched
 }
 
 // answer serves until the context ends, then lets calls under way finish.

@@ -61,7 +61,7 @@ func people() []person {
 		{name: "Magnus Treadlow", paceMin: 25, paceMax: 30, joins: 1, bikes: bikes(winter("winter bike"))},
 		{name: "Orla Pikestead", paceMin: 18, paceMax: 22, bikes: bikes(winter("winter bike"))},
 		{name: "Silas Whinfell", paceMin: 21, paceMax: 25, stale: true, joins: 1, prefer: "steady",
-			bikes: bikes(winter("winter bike"))},
+			bikes: bikes(with(winter("winter bike"), october))},
 		{name: "Thea Nordale", paceMin: 25, paceMax: 28, joins: 1, bikes: bikes(winter("winter bike"))},
 		{name: "Wilf Yarrowby", paceMin: 16, paceMax: 20, joins: 1, prefer: "easy",
 			bikes: bikes(with(winter("tourer"), longLamps), winter("spare bike"))},

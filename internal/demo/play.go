@@ -5,6 +5,7 @@ package demo
 import (
 	"context"
 	"fmt"
+	"sync"
 	"time"
 
 	"google.golang.org/grpc"
@@ -27,6 +28,7 @@ var (
 
 // Clock is the demo's clock: it stands at a day of the story and goes on from there as the real one does.
 type Clock struct {
+	mu    sync.Mutex
 	story time.Time
 	real  time.Time
 }
@@ -35,9 +37,17 @@ type Clock struct {
 func NewClock() *Clock { return &Clock{story: autumn, real: time.Now()} }
 
 // Now is the time in the story.
-func (c *Clock) Now() time.Time { return c.story.Add(time.Since(c.real)) }
+func (c *Clock) Now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.story.Add(time.Since(c.real))
+}
 
-func (c *Clock) turnTo(at time.Time) { c.story, c.real = at, time.Now() }
+func (c *Clock) turnTo(at time.Time) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.story, c.real = at, time.Now()
+}
 
 // Story is what came of it.
 type Story struct {

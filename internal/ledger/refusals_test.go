@@ -127,7 +127,7 @@ func TestScansOfDamagedRecords(t *testing.T) {
 		"audit/0000000000000001": func(tx *ledger.Tx) error { return tx.Append(&pb.AuditEntry{}) },
 		"audit/0000000000000002": func(tx *ledger.Tx) error { return tx.Audit(func(*pb.AuditEntry) error { return nil }) },
 		"request/a/1": func(tx *ledger.Tx) error {
-			_, err := tx.Answered(ledger.Request{Member: "a", ID: "1"})
+			_, err := tx.Answered(&ledger.Request{Member: "a", ID: "1"})
 			return err
 		},
 	} {

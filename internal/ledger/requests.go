@@ -14,26 +14,28 @@ import (
 // requestKept is how long the answer to a request id is remembered.
 const requestKept = 24 * time.Hour
 
-// Request is one call that creates something, with the id by which its client would repeat it.
+// Request is one call that creates something, with the id by which its client would repeat it. Its digest is taken when
+// it is first asked about, before anything is made of the message.
 type Request struct {
 	Member, ID, Method string
 	Message            proto.Message
+	digest             []byte
 }
 
 // Answered says which record this very request made before; "" when it is new or has no id. REQUEST_ID_REUSED when the
 // id came with another request.
-func (t *Tx) Answered(request Request) (string, error) {
+func (t *Tx) Answered(request *Request) (string, error) {
 	if request.ID == "" {
 		return "", nil
+	}
+	sum, err := request.sum()
+	if err != nil {
+		return "", err
 	}
 	record, err := load(t, requestKey(request), "request", &pb.AnsweredRequest{})
 	if fault.Is(err, pb.Reason_NOT_FOUND) || err == nil && t.Now.Sub(record.AnsweredAt.AsTime()) > requestKept {
 		return "", nil
 	}
-	if err != nil {
-		return "", err
-	}
-	sum, err := request.sum()
 	if err != nil {
 		return "", err
 	}
@@ -45,7 +47,7 @@ func (t *Tx) Answered(request Request) (string, error) {
 }
 
 // Answer remembers which record the request made, and forgets those of the member that are too old to be repeated.
-func (t *Tx) Answer(request Request, resource string) error {
+func (t *Tx) Answer(request *Request, resource string) error {
 	if request.ID == "" {
 		return nil
 	}
@@ -82,13 +84,17 @@ func (t *Tx) forget(prefix string) error {
 	return nil
 }
 
-func (r Request) sum() ([]byte, error) {
+func (r *Request) sum() ([]byte, error) {
+	if r.digest != nil {
+		return r.digest, nil
+	}
 	data, err := encoding.Marshal(r.Message)
 	if err != nil {
 		return nil, err
 	}
 	sum := sha256.Sum256(append([]byte(r.Method+"\x00"), data...))
-	return sum[:], nil
+	r.digest = sum[:]
+	return r.digest, nil
 }
 
-func requestKey(r Request) string { return "request/" + r.Member + "/" + r.ID }
+func requestKey(r *Request) string { return "request/" + r.Member + "/" + r.ID }

@@ -38,11 +38,11 @@ func TestAnswered(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := open(t)
-			b.write(func(tx *ledger.Tx) error { return tx.Answer(asked, "clubs/moor/rides/r") })
+			b.write(func(tx *ledger.Tx) error { return tx.Answer(&asked, "clubs/moor/rides/r") })
 			b.now = b.now.Add(c.later)
 			got := ""
 			err := b.ledger.View(t.Context(), club, func(tx *ledger.Tx) (err error) {
-				got, err = tx.Answered(c.request)
+				got, err = tx.Answered(&c.request)
 				return err
 			})
 			if c.refusal != "" {
@@ -59,14 +59,14 @@ func TestAnswerAgain(t *testing.T) {
 	b := open(t)
 	first := ledger.Request{Member: "ann", ID: "word", Method: "A", Message: &pb.CreateRideRequest{}}
 	second := ledger.Request{Member: "ann", ID: "word", Method: "B", Message: &pb.CreateRideRequest{}}
-	b.write(func(tx *ledger.Tx) error { return tx.Answer(first, "one") })
+	b.write(func(tx *ledger.Tx) error { return tx.Answer(&first, "one") })
 	b.now = b.now.Add(25 * time.Hour)
-	b.write(func(tx *ledger.Tx) error { return tx.Answer(second, "two") })
+	b.write(func(tx *ledger.Tx) error { return tx.Answer(&second, "two") })
 	b.read(func(tx *ledger.Tx) error {
-		if got, err := tx.Answered(second); got != "two" || err != nil {
+		if got, err := tx.Answered(&second); got != "two" || err != nil {
 			t.Errorf("got %q, %v", got, err)
 		}
-		_, err := tx.Answered(first)
+		_, err := tx.Answered(&first)
 		wantFault(t, err, pb.Reason_REQUEST_ID_REUSED, `request_id "word" was used for another request; use a new one`)
 		return nil
 	})
@@ -75,7 +75,7 @@ func TestAnswerAgain(t *testing.T) {
 // Without an id nothing is remembered.
 func TestAnswerWithoutID(t *testing.T) {
 	b := open(t)
-	b.write(func(tx *ledger.Tx) error { return tx.Answer(ledger.Request{Member: "ann", Method: "A"}, "one") })
+	b.write(func(tx *ledger.Tx) error { return tx.Answer(&ledger.Request{Member: "ann", Method: "A"}, "one") })
 	if keys, _ := b.keys(""); len(keys) != 0 {
 		t.Errorf("left: %v", keys)
 	}

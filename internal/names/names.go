@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
 
 	"gritward/internal/fault"
 )
@@ -19,6 +22,9 @@ const maxID = 80
 
 // ValidID tells whether s can be one part of a name: lower-case letters, digits and hyphens, up to 80.
 func ValidID(s string) bool { return idPattern.MatchString(s) }
+
+// ValidClub tells whether s can be a club's id: as ValidID has it, up to 40.
+func ValidClub(s string) bool { return ValidID(s) && len(s) <= 40 }
 
 // Club is the name of a club.
 func Club(club string) string { return "clubs/" + club }
@@ -67,6 +73,7 @@ const (
 	PolicyShape      = "clubs/*/policies/*"
 	RideShape        = "clubs/*/rides/*"
 	SignupShape      = "clubs/*/rides/*/signups/*"
+	MarkShape        = "clubs/*/rides/*/marks/*"
 	RosterShape      = "clubs/*/rides/*/rosters/*"
 	wildcardPart     = "*"
 )
@@ -111,12 +118,15 @@ func Part(name, collection string) string {
 	return ""
 }
 
-// Slug makes an id of a title: lower case, the letters a to z and digits kept, all else a hyphen, at most limit bytes and
-// never more than an id may have. Empty when nothing is left.
+// Slug makes an id of a title: lower case, the letters a to z (without their accents) and digits kept, all else a hyphen,
+// at most limit bytes and never more than an id may have. Empty when nothing is left.
 func Slug(title string, limit int) string {
 	var b strings.Builder
 	gap := false
-	for _, r := range strings.ToLower(title) {
+	for _, r := range strings.ToLower(norm.NFD.String(title)) {
+		if unicode.Is(unicode.Mn, r) {
+			continue // an accent, apart from its letter
+		}
 		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
 			if gap && b.Len() > 0 {
 				b.WriteByte('-')

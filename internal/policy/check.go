@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"gritward/internal/expression"
 	"gritward/internal/strictyaml"
 	pb "gritward/proto/gritward/v1"
 )
@@ -14,13 +15,16 @@ type checker struct {
 	positions *strictyaml.Positions
 	told      []*pb.Problem // problems of form
 	problems  []*pb.Problem
+	programs  []*expression.Program // compiled expressions, by the rule's index; nil where a rule has none
 }
 
 // check finds what is wrong or doubtful in the meaning of a policy. Parts whose form is wrong are left alone.
-func check(policy *pb.Policy, positions *strictyaml.Positions, told []*pb.Problem) []*pb.Problem {
+// The expressions of its rules come back compiled.
+func check(policy *pb.Policy, positions *strictyaml.Positions, told []*pb.Problem) ([]*pb.Problem, []*expression.Program) {
 	c := &checker{policy: policy, positions: positions, told: told}
+	c.programs = make([]*expression.Program, len(policy.GetRules()))
 	if !positions.Has("title") && !positions.Has("rules") {
-		return nil // no policy was read
+		return nil, nil // no policy was read
 	}
 	c.season()
 	c.cold()
@@ -28,7 +32,7 @@ func check(policy *pb.Policy, positions *strictyaml.Positions, told []*pb.Proble
 	if len(told) == 0 && !slices.ContainsFunc(c.problems, isError) {
 		c.doubts()
 	}
-	return c.problems
+	return c.problems, c.programs
 }
 
 func (c *checker) fail(path, message, hint string) {

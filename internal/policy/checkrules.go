@@ -35,6 +35,8 @@ func (c *checker) rules() {
 			}
 		}
 		c.kind(rule, path)
+		c.expression(rule, i)
+		c.wear(rule, path)
 		c.reach(rule, path)
 	}
 }
@@ -47,16 +49,26 @@ func (c *checker) kind(rule *pb.Rule, path string) {
 	case !slices.Contains(readiness.Known(), kind):
 		c.fail(path+".check", fmt.Sprintf("the check %s is not known yet", word(kind)), "known are: "+strings.Join(knownChecks(), ", "))
 	case rule.GetNeed() == nil && kind != pb.Check_DECLARATION && !c.positions.Has(path+".need") && !c.faulty(path):
-		c.fail(path, fmt.Sprintf("need is missing: the check %s needs limits", word(kind)), "add a line such as  need: "+needExample(kind))
+		c.fail(path, fmt.Sprintf("need is missing: the check %s needs limits", word(kind)), "add a line such as  need: "+needExamples()[kind])
 	}
 }
 
-// needExample is what a rule's limits may look like.
-func needExample(kind pb.Check) string {
-	if kind == pb.Check_LIGHTS {
-		return "{rear: 1}"
+// needExamples are what the limits of a rule may look like, for each check that needs some.
+func needExamples() map[pb.Check]string {
+	return map[pb.Check]string{
+		pb.Check_GUARDS:     "{rear: full}",
+		pb.Check_LIGHTS:     "{rear: 1}",
+		pb.Check_REFLECTORS: "{rear: true}",
+		pb.Check_BRAKES:     "{both_ends: true}",
+		pb.Check_TYRES:      "{cuts: small}",
+		pb.Check_CHAIN:      "{lubricated_within: 14d}",
+		pb.Check_BEARINGS:   "{smooth: true}",
+		pb.Check_CONTACT:    "{tape_sound: true}",
+		pb.Check_FRAME:      "{no_open_damage: true}",
+		pb.Check_CLEAN:      "{washed_within: 14d}",
+		pb.Check_CARRY:      "{tubes: 2}",
+		pb.Check_EXPRESSION: "bike.odometer_km < 20000",
 	}
-	return "{rear: full}"
 }
 
 // reach refuses a rule that can never apply, and doubts one that never applies for one of its circumstances.

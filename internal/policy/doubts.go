@@ -11,12 +11,18 @@ const lightHint = "lights in the dark are the law in many places; add a rule wit
 // doubts warns of what can be meant but seldom is. Cycle lights in the dark are the law in many places, in Great Britain
 // from sunset to sunrise (Road Vehicles Lighting Regulations 1989, reg 24).
 func (c *checker) doubts() {
-	if c.policy.GetDark().GetMargin().AsDuration() == 0 {
-		c.warn("dark.margin", "there is no margin before dark", "a group that is late by one puncture is then without lights; write margin: 30m")
+	c.doubtSettings()
+	c.doubtCallOff()
+	c.doubtLampRules()
+	for i, rule := range c.policy.GetRules() {
+		c.doubtWhen(rule, rulePath(i))
+		c.doubtNeed(rule, rulePath(i)+".need")
 	}
-	if c.policy.GetLights().GetReserve().AsDuration() == 0 {
-		c.warn("lights.reserve", "lamps need not last longer than planned", "write reserve: 30m")
-	}
+	c.hidden()
+}
+
+// doubtLampRules warns where no rule, or none that holds a bike back, asks for lamps whenever it is dark.
+func (c *checker) doubtLampRules() {
 	front := c.strictest((*pb.LightsNeed).GetFront)
 	rear := c.strictest((*pb.LightsNeed).GetRear)
 	switch {
@@ -32,6 +38,13 @@ func (c *checker) doubts() {
 			c.warn(rulePath(i)+".otherwise", "a bike without the lights this rule asks for would start in the dark",
 				"lights in the dark are the law in many places; write otherwise: hold")
 		}
+	}
+}
+
+// doubtWhen warns of words that do nothing.
+func (c *checker) doubtWhen(rule *pb.Rule, path string) {
+	if len(rule.GetWhen()) > 1 && slices.Contains(rule.GetWhen(), pb.Circumstance_ALWAYS) {
+		c.warn(path+".when", "always makes the other words of when needless", "keep either always or the others")
 	}
 }
 

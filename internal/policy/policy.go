@@ -8,6 +8,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
+	"gritward/internal/expression"
 	"gritward/internal/readiness"
 	"gritward/internal/strictyaml"
 	pb "gritward/proto/gritward/v1"
@@ -35,14 +36,15 @@ func Read(file string, data []byte) (*Policy, []*pb.Problem) {
 	if len(problems) > strictyaml.MaxProblems {
 		return nil, problems
 	}
-	problems = strictyaml.Sort(append(problems, check(message, positions, problems)...))
+	found, programs := check(message, positions, problems)
+	problems = strictyaml.Sort(append(problems, found...))
 	if slices.ContainsFunc(problems, isError) {
 		return nil, problems
 	}
 	p := &Policy{message: message, digest: Digest(data), positions: positions}
 	p.season, _ = readSeason(message.GetSeason()) // check has refused those that cannot be read
 	p.book = readiness.Book{
-		Rules:            rulesOf(message, positions),
+		Rules:            rulesOf(message, positions, programs),
 		Lamp:             message.GetLights(),
 		DeclarationValid: message.GetDeclaration().GetValid().AsDuration(),
 		Digest:           p.digest,
@@ -58,10 +60,10 @@ func Digest(data []byte) string {
 
 func isError(problem *pb.Problem) bool { return problem.GetSeverity() != pb.Problem_WARNING }
 
-func rulesOf(message *pb.Policy, positions *strictyaml.Positions) []readiness.Rule {
+func rulesOf(message *pb.Policy, positions *strictyaml.Positions, programs []*expression.Program) []readiness.Rule {
 	rules := make([]readiness.Rule, 0, len(message.GetRules()))
 	for i, rule := range message.GetRules() {
-		rules = append(rules, readiness.Rule{Rule: rule, Line: positions.Line(rulePath(i))})
+		rules = append(rules, readiness.NewCompiledRule(rule, positions.Line(rulePath(i)), programs[i]))
 	}
 	return rules
 }

@@ -76,16 +76,17 @@ func TestImmutable(t *testing.T) {
 // TestWinterJudges: the shipped policy, end to end: the same bike is clear in a group home early and held in a late one.
 func TestWinterJudges(t *testing.T) {
 	p, start := winter(t), time.Date(2026, time.December, 13, 9, 0, 0, 0, time.UTC)
-	ptr := func(x float64) *float64 { return &x }
-	yes := true
-	full := &pb.Guard{Kind: pb.Guard_FIXED, Flap: &yes, Secure: &yes}
-	bike := readiness.Subject{Declaration: &pb.Declaration{CertifiedAt: timestamppb.New(start.Add(-24 * time.Hour)), Facts: &pb.BikeFacts{
-		Guards: &pb.Guards{Front: full, Rear: full},
-		Lights: []*pb.Light{
-			{End: pb.End_FRONT, RuntimeMin: ptr(400), Lumens: ptr(500)},
-			{End: pb.End_REAR, RuntimeMin: ptr(60)},
-		},
-	}}}
+	text, err := os.ReadFile("../../testdata/readiness/whole-bike.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	facts := &pb.BikeFacts{}
+	if _, problems := strictyaml.Decode("whole-bike.yaml", text, facts, strictyaml.Options{What: "bike"}); len(problems) > 0 {
+		t.Fatal(strictyaml.Format(problems))
+	}
+	facts.Lights = facts.Lights[:2]
+	facts.Lights[1].RuntimeMin = new(60.0)
+	bike := readiness.Subject{Declaration: &pb.Declaration{CertifiedAt: timestamppb.New(start.Add(-24 * time.Hour)), Facts: facts}}
 	for _, c := range []struct {
 		litMin        float64
 		want          pb.Standing
@@ -173,5 +174,23 @@ func BenchmarkReadWinter(b *testing.B) {
 	b.SetBytes(int64(len(policyfile.Winter)))
 	for b.Loop() {
 		policy.Read("winter.yaml", policyfile.Winter)
+	}
+}
+
+// BenchmarkReadManyRules reads a policy of 10,000 rules, of all checks and all different.
+func BenchmarkReadManyRules(b *testing.B) {
+	head, _, _ := bytes.Cut(policyfile.Winter, []byte("\nrules:\n"))
+	text := bytes.NewBuffer(append(bytes.Clone(head), "\nrules:\n"...))
+	for i := range 2_500 {
+		fmt.Fprintf(text, "- {id: a%d, check: lights, when: dark, need: {front: 1, rear: 1, front_lumens: %dlm}, otherwise: hold}\n", i, i+1)
+		fmt.Fprintf(text, "- {id: b%d, check: tyres, when: [wet, ice], need: {width_min: %g mm}, otherwise: back}\n", i, 20+float64(i)/100)
+		fmt.Fprintf(text, "- {id: c%d, check: brakes, when: season, need: {disc_pad: %gmm}, otherwise: hold}\n", i, 0.5+float64(i)/1000)
+		fmt.Fprintf(text, "- {id: d%d, check: chain, when: season, need: {lubricated_within: %dd}, otherwise: advise}\n", i, 1+i%400)
+	}
+	b.SetBytes(int64(text.Len()))
+	for b.Loop() {
+		if p, problems := policy.Read("p.yaml", text.Bytes()); p == nil {
+			b.Fatal(strictyaml.Format(problems))
+		}
 	}
 }

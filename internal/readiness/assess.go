@@ -8,10 +8,12 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// Rule is one rule of a policy with its line in the policy file, from 1.
+// Rule is one rule of a policy with its line in the policy file, from 1. Rules that judge more than one bike should come
+// from NewRule; others are made ready each time.
 type Rule struct {
 	*pb.Rule
 	Line int
+	form *form
 }
 
 // Book is what a policy says to the checks. Nothing in it is changed by assessing.
@@ -32,15 +34,17 @@ type Subject struct {
 	Bike string
 	// Declaration is the one that counts; nil where none was made.
 	Declaration *pb.Declaration
-	// Care is its care log. No check reads it yet.
+	// Care is its care log, in any order. What it says later than the declaration overrides it; see Effective.
 	Care []*pb.CareEntry
+	// LastWetRideOn is the civil date of the last wet ride of the club that the bike rode home, YYYY-MM-DD; "" for none.
+	LastWetRideOn string
 }
 
 // Assess judges the bike by every rule of the book that applies to the group. A nil group stands for a day without a
 // ride that begins now, on which no circumstance but ALWAYS holds. at is when the judging happens; dates in findings
-// are those of its time zone.
+// are those of its time zone, which should be the club's.
 func Assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Assessment {
-	c := newContext(book, bike, group, at)
+	c := newContext(&book, &bike, group, at)
 	result := &pb.Assessment{
 		Bike:                bike.Bike,
 		DeclarationRevision: bike.Declaration.GetRevision(),
@@ -48,15 +52,64 @@ func Assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Asse
 		PolicyDigest:        book.Digest,
 		AssessedAt:          timestamppb.New(at),
 	}
-	for _, rule := range book.Rules {
-		if !applies(rule.Rule, c.group) {
-			result.NotApplied = append(result.NotApplied, notApplied(rule.Rule))
-			continue
-		}
-		result.Findings = append(result.Findings, find(c, rule))
-	}
+	c.tellAll(result)
 	result.Standing = Worst(result.Findings, nil)
 	return result
+}
+
+// textPerRule is about how much text a finding has, bytes: room that is made for it beforehand.
+const textPerRule = 112
+
+// tellAll adds a finding for each rule that applies, and the names of the rest.
+func (c *context) tellAll(result *pb.Assessment) {
+	n := len(c.book.Rules)
+	findings := make([]pb.Finding, n)
+	result.Findings = make([]*pb.Finding, 0, n)
+	var w words
+	var v verdict
+	w.b.Grow(textPerRule * n)
+	for i := range c.book.Rules {
+		rule := c.book.Rules[i].ready()
+		if !rule.form.applies(c.holds) {
+			result.NotApplied = append(result.NotApplied, rule.form.notApplied)
+			continue
+		}
+		finding := &findings[len(result.Findings)]
+		v = verdict{}
+		rule.tell(c, &w, &v)
+		rule.finding(finding, &v)
+		result.Findings = append(result.Findings, finding)
+	}
+}
+
+// finding fills in what a verdict means.
+func (r Rule) finding(finding *pb.Finding, v *verdict) {
+	finding.Rule, finding.Check, finding.Because = r.GetId(), r.GetCheck(), r.GetBecause()
+	finding.Needed, finding.Declared = v.needed, v.declared
+	finding.PolicyLine, finding.Standing = int32(r.Line), pb.Standing_CLEAR
+	if !v.met {
+		finding.Standing = r.form.cost
+		finding.Remedy = remedy(v.todo, r.GetOtherwise())
+		finding.NotDeclared = v.notDeclared
+	}
+}
+
+// Standing is the standing of Assess, without its findings: for judging many bikes.
+func Standing(book Book, bike Subject, group *pb.GroupPlan, at time.Time) pb.Standing {
+	c := newContext(&book, &bike, group, at)
+	return c.standing()
+}
+
+// standing is the worst cost of the rules not met. A rule that costs no more than one already broken is not looked at.
+func (c *context) standing() pb.Standing {
+	worst := pb.Standing_CLEAR
+	for i := range c.book.Rules {
+		rule := c.book.Rules[i].ready()
+		if rule.form.cost > worst && rule.form.applies(c.holds) && !rule.met(c) {
+			worst = rule.form.cost
+		}
+	}
+	return worst
 }
 
 // Worst is the worst standing of the findings, those left out whose rule is set aside; CLEAR where none is left.
@@ -68,34 +121,4 @@ func Worst(findings []*pb.Finding, setAside map[string]bool) pb.Standing {
 		}
 	}
 	return worst
-}
-
-// find judges one rule.
-func find(c *context, rule Rule) *pb.Finding {
-	v := unknownCheck(rule.GetCheck())
-	if judge := judgeOf(rule.GetCheck()); judge != nil {
-		v = judge(c, rule.Rule)
-	}
-	finding := &pb.Finding{
-		Rule: rule.GetId(), Check: rule.GetCheck(), Standing: pb.Standing_CLEAR,
-		Needed: v.needed, Declared: v.declared, Because: rule.GetBecause(), PolicyLine: int32(rule.Line),
-	}
-	if !v.met {
-		finding.Standing = cost(rule.GetOtherwise())
-		finding.Remedy = remedy(v.todo, rule.GetOtherwise())
-		finding.NotDeclared = v.notDeclared
-	}
-	return finding
-}
-
-// cost is the standing of a bike that breaks a rule. A consequence that is not known holds the bike.
-func cost(otherwise pb.Rule_Consequence) pb.Standing {
-	switch otherwise {
-	case pb.Rule_ADVISE:
-		return pb.Standing_ADVISED
-	case pb.Rule_BACK:
-		return pb.Standing_BACK
-	default:
-		return pb.Standing_HELD
-	}
 }

@@ -116,6 +116,26 @@ func TestEveryKnownCheck(t *testing.T) {
 			rule.Need = &pb.Rule_Guards{Guards: &pb.GuardsNeed{Front: pb.GuardsNeed_ANY}}
 		case pb.Check_LIGHTS:
 			rule.Need = &pb.Rule_Lights{Lights: &pb.LightsNeed{Front: 1}}
+		case pb.Check_REFLECTORS:
+			rule.Need = &pb.Rule_Reflectors{Reflectors: &pb.ReflectorsNeed{Rear: true}}
+		case pb.Check_BRAKES:
+			rule.Need = &pb.Rule_Brakes{Brakes: &pb.BrakesNeed{BothEnds: true}}
+		case pb.Check_TYRES:
+			rule.Need = &pb.Rule_Tyres{Tyres: &pb.TyresNeed{Tread: pb.Tyre_WORN}}
+		case pb.Check_CHAIN:
+			rule.Need = &pb.Rule_Chain{Chain: &pb.ChainNeed{Lubricant: []pb.Chain_Lubricant{pb.Chain_WET}}}
+		case pb.Check_BEARINGS:
+			rule.Need = &pb.Rule_Bearings{Bearings: &pb.BearingsNeed{Smooth: true}}
+		case pb.Check_CONTACT:
+			rule.Need = &pb.Rule_Contact{Contact: &pb.ContactNeed{TapeSound: true}}
+		case pb.Check_FRAME:
+			rule.Need = &pb.Rule_Frame{Frame: &pb.FrameNeed{NoOpenDamage: true}}
+		case pb.Check_CLEAN:
+			rule.Need = &pb.Rule_Clean{Clean: &pb.CleanNeed{NoOpenDamage: true}}
+		case pb.Check_CARRY:
+			rule.Need = &pb.Rule_Carry{Carry: &pb.CarryNeed{Pump: true}}
+		case pb.Check_EXPRESSION:
+			rule.Need = &pb.Rule_Expression{Expression: "bike.odometer_km < 20000.0"}
 		}
 		f := finding(t, book(rule), readiness.Subject{}, group(10, nil))
 		if f.GetStanding() != pb.Standing_BACK || !f.GetNotDeclared() || f.GetDeclared() != "not declared" {

@@ -31,9 +31,13 @@ func (a coverage) more(b coverage) bool {
 //
 // It is exact. The best for a set ends with some lamp: either that lamp completes a chain, or it adds to the open one.
 // More chains, then more minutes in the open chain, is never worse to go on from: an open chain is shorter than need,
-// so it is worth less than one chain more. 12 lamps are 4,096 sets.
-func cover(lamps []source, need float64) []coverage {
-	best := make([]coverage, 1<<len(lamps))
+// so it is worth less than one chain more. 12 lamps are 4,096 sets. best is room for the result, made where too small; it
+// must be all zero.
+func cover(best []coverage, lamps []source, need float64) []coverage {
+	if 1<<len(lamps) > len(best) {
+		best = make([]coverage, 1<<len(lamps))
+	}
+	best = best[:1<<len(lamps)]
 	for set := 1; set < len(best); set++ {
 		for rest := set; rest != 0; rest &= rest - 1 {
 			last := bits.TrailingZeros(uint(rest))
@@ -55,7 +59,11 @@ func cover(lamps []source, need float64) []coverage {
 // With steady at least one chain must be of steady lamps alone, so that a steady lamp shines all the time.
 func lasts(lamps []source, want int, need float64, steady bool) coverage {
 	lamps = lamps[:min(len(lamps), maxLamps)]
-	best := cover(lamps, need)
+	if enough(lamps, want, need, steady) {
+		return coverage{chains: want}
+	}
+	var room [1 << 4]coverage
+	best := cover(room[:], lamps, need)
 	all := len(best) - 1
 	if !steady || want == 0 {
 		return best[all]
@@ -78,4 +86,17 @@ func lasts(lamps []source, want int, need float64, steady bool) coverage {
 		}
 	}
 	return result
+}
+
+// enough tells whether lamps that each last long enough alone are as many as wanted: the usual case, which needs no
+// search.
+func enough(lamps []source, want int, need float64, steady bool) bool {
+	alone, oneSteady := 0, !steady || want == 0
+	for _, lamp := range lamps {
+		if lamp.minutes >= need-tolerance {
+			alone++
+			oneSteady = oneSteady || lamp.steady
+		}
+	}
+	return alone >= want && oneSteady
 }

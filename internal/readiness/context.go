@@ -1,7 +1,6 @@
 package readiness
 
 import (
-	"slices"
 	"time"
 
 	pb "gritward/proto/gritward/v1"
@@ -11,47 +10,39 @@ import (
 type context struct {
 	book        Book
 	declaration *pb.Declaration
-	facts       *pb.BikeFacts // nil where nothing was declared
+	facts       *pb.BikeFacts // in effect, the care log reckoned in; nil where nothing is known
+	log         origin        // which of the facts the care log gave
 	group       *pb.GroupPlan // never nil
+	holds       uint32        // circumstances of the group, a bit each, ALWAYS among them
 	startAt     time.Time
 	at          time.Time
+	// Days of the calendar in the zone of the judging.
+	startDay, today, lastWetRide, seasonFrom civilDay
+	burn                                     burn // see burning
+	burns                                    bool
 }
 
-func newContext(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *context {
+func newContext(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) context {
 	if group == nil {
 		group = &pb.GroupPlan{}
 	}
-	c := &context{
-		book: book, declaration: bike.Declaration, facts: bike.Declaration.GetFacts(), group: group,
-		startAt: at, at: at,
+	c := context{
+		book: *book, declaration: bike.Declaration, group: group, startAt: at, at: at,
+		holds:       setOf(group.GetCircumstances()) | 1<<pb.Circumstance_ALWAYS,
+		lastWetRide: parseDay(bike.LastWetRideOn), seasonFrom: parseDay(group.GetSeasonFrom()),
 	}
-	if group.GetStartAt().IsValid() {
-		c.startAt = group.GetStartAt().AsTime()
+	if start := group.GetStartAt(); start.IsValid() {
+		c.startAt = start.AsTime()
 	}
+	c.startDay, c.today = dayOf(c.startAt, at.Location()), dayOf(at, at.Location())
+	c.facts, c.log = inEffect(bike, at)
 	return c
 }
 
-// applies tells whether any circumstance of "when" holds for the group and none of "unless" does.
-func applies(rule *pb.Rule, group *pb.GroupPlan) bool {
-	holds := func(c pb.Circumstance) bool {
-		return c == pb.Circumstance_ALWAYS || slices.Contains(group.GetCircumstances(), c)
+// burning is how long lamps have to last, reckoned once.
+func (c *context) burning() *burn {
+	if !c.burns {
+		c.burn, c.burns = newBurn(c), true
 	}
-	return slices.ContainsFunc(rule.GetWhen(), holds) && !slices.ContainsFunc(rule.GetUnless(), holds)
-}
-
-// notApplied names a rule that does not apply, and when it would: "rear-light: when dark or poor-visibility".
-func notApplied(rule *pb.Rule) string {
-	text := rule.GetId() + ": when " + orList(circumstances(rule.GetWhen()))
-	if len(rule.GetUnless()) > 0 {
-		text += ", unless " + orList(circumstances(rule.GetUnless()))
-	}
-	return text
-}
-
-func circumstances(list []pb.Circumstance) []string {
-	var words []string
-	for _, c := range list {
-		words = append(words, word(c))
-	}
-	return words
+	return &c.burn
 }

@@ -1,9 +1,9 @@
 package readiness
 
 import (
-	"fmt"
-	"strings"
 	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -11,42 +11,77 @@ import (
 // day is what the age of a declaration is counted in: 24 hours, whatever the clocks do.
 const day = 24 * time.Hour
 
-// judgeDeclaration looks at the age of the declaration when the group starts. Exactly the age allowed still counts. One
+// tellDeclaration looks at the age of the declaration when the group starts. Exactly the age allowed still counts. One
 // certified after the planned start counts when the ride starts late: it was certified before it was judged. One
 // certified after the judging cannot be: a clock is wrong, and the rule is not met. How long a declaration counts is
 // common practice, no source.
-func judgeDeclaration(c *context, rule *pb.Rule) verdict {
-	valid := c.book.DeclarationValid
-	if own := rule.GetDeclaration().GetValid(); own != nil {
-		valid = own.AsDuration()
+func tellDeclaration(c *context, rule Rule, w *words) verdict {
+	valid := c.valid(rule)
+	v := verdict{needed: rule.form.needed, met: metDeclaration(c, rule)}
+	if v.needed == "" {
+		v.needed = declarationNeeded(valid)
 	}
-	v := verdict{needed: "certified at most " + ageWords(valid) + " before the start"}
 	if c.declaration == nil || !c.declaration.GetCertifiedAt().IsValid() {
 		v.declared, v.notDeclared = notDeclared, true
-		v.todo = []string{"Declare the bike and certify it."}
+		v.todo = work("Declare the bike and certify it.")
 		return v
 	}
-	certified := c.declaration.GetCertifiedAt().AsTime()
+	certified, from := c.declaration.GetCertifiedAt().AsTime(), w.len()
+	w.add("certified on ")
+	c.moment(w, certified)
 	if certified.After(c.at) {
-		v.declared = "certified on " + c.date(certified) + ", which is after now, " + c.date(c.at)
-		v.todo = []string{"Check the server's clock, then certify the bike again."}
+		w.add(", which is after now, ")
+		c.moment(w, c.at)
+		v.declared = w.since(from)
+		v.todo = work("Check the server's clock, then certify the bike again.")
 		return v
 	}
-	age := max(c.startAt.Sub(certified), 0)
-	v.declared = "certified on " + c.date(certified) + ", " + ageWords(rounded(age, valid)) + " before the start"
-	if v.met = age <= valid; v.met {
+	w.add(", ")
+	w.age(rounded(max(c.startAt.Sub(certified), 0), valid))
+	w.add(" before the start")
+	v.declared = w.since(from)
+	if v.met {
 		return v
 	}
-	v.todo = []string{"Look the bike over and certify it again."}
+	v.todo = work("Look the bike over and certify it again.")
 	if earliest := c.startAt.Add(-valid); earliest.After(c.at) {
-		v.todo = []string{"Look the bike over and certify it again, not before " + c.date(earliest) + "."}
+		var when words
+		c.moment(&when, earliest)
+		v.todo = work("Look the bike over and certify it again, not before " + when.b.String() + ".")
 	}
 	return v
 }
 
-// date writes an instant's civil date and time in the zone of the judging.
-func (c *context) date(at time.Time) string {
-	return at.In(c.at.Location()).Format("2 January 2006, 15:04")
+// metDeclaration is tellDeclaration without words.
+func metDeclaration(c *context, rule Rule) bool {
+	if c.declaration == nil || !c.declaration.GetCertifiedAt().IsValid() {
+		return false
+	}
+	certified := c.declaration.GetCertifiedAt().AsTime()
+	return !certified.After(c.at) && c.startAt.Sub(certified) <= c.valid(rule)
+}
+
+// mendDeclaration certifies the bike at the start.
+func mendDeclaration(c *context, _ Rule) {
+	c.declaration = &pb.Declaration{CertifiedAt: timestamppb.New(c.startAt), Facts: c.declaration.GetFacts()}
+}
+
+// valid is the age up to which a declaration counts.
+func (c *context) valid(rule Rule) time.Duration {
+	if own := rule.GetDeclaration().GetValid(); own != nil {
+		return own.AsDuration()
+	}
+	return c.book.DeclarationValid
+}
+
+func declarationNeeded(valid time.Duration) string {
+	return "certified at most " + ageWords(valid) + " before the start"
+}
+
+// moment writes an instant's civil date and time in the zone of the judging: "13 December 2026, 09:00".
+func (c *context) moment(w *words, at time.Time) {
+	var room [40]byte
+	w.b.Write(at.In(c.at.Location()).AppendFormat(room[:0], "2 January 2006, 15:04"))
 }
 
 // rounded drops the hours of an age of days that is more than a day away from the age allowed.
@@ -59,24 +94,33 @@ func rounded(age, valid time.Duration) time.Duration {
 
 // ageWords writes an age in its two largest units: "28 days", "28 days 1 h", "3 h 5 min".
 func ageWords(age time.Duration) string {
-	var parts []string
-	for _, unit := range []struct {
+	var w words
+	w.age(age)
+	return w.b.String()
+}
+
+// age is ageWords.
+func (w *words) age(age time.Duration) {
+	said := 0
+	for _, unit := range [...]struct {
 		size time.Duration
 		name string
 	}{{day, " day"}, {time.Hour, " h"}, {time.Minute, " min"}, {time.Second, " s"}} {
 		n := age / unit.size
 		age -= n * unit.size
-		if n == 0 || len(parts) == 2 {
+		if n == 0 || said == 2 {
 			continue
 		}
-		text := fmt.Sprintf("%d%s", n, unit.name)
-		if unit.size == day && n > 1 {
-			text += "s"
+		if said++; said == 2 {
+			w.add(" ")
 		}
-		parts = append(parts, text)
+		w.whole(int(n))
+		w.add(unit.name)
+		if unit.size == day && n > 1 {
+			w.add("s")
+		}
 	}
-	if len(parts) == 0 {
-		return "0 min"
+	if said == 0 {
+		w.add("0 min")
 	}
-	return strings.Join(parts, " ")
 }

@@ -6,132 +6,134 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// judgeGuards looks at mudguards. What counts as full follows the practice of clubs, no published standard: a guard
+// guardSections looks at mudguards. What counts as full follows the practice of clubs, no published standard: a guard
 // fixed on stays is full; one strapped on or fixed to the seat post does not count as full, whatever its length. "A flap
-// to at least rear-hub height" is their practice too.
-func judgeGuards(c *context, rule *pb.Rule) verdict {
-	need, guards := rule.GetGuards(), c.facts.GetGuards()
-	ends := []guardEnd{
-		{name: "front", guard: guards.GetFront(), cover: need.GetFront(), flap: need.GetFrontFlap(), secure: need.GetSecure()},
-		{name: "rear", guard: guards.GetRear(), cover: need.GetRear(), flap: need.GetRearFlap(), hub: need.GetRearToHub(), secure: need.GetSecure()},
-	}
-	v := verdict{met: true}
-	var needed, declared []string
-	silent := true
-	for _, end := range ends {
-		parts := end.parts()
-		if len(parts) == 0 {
-			continue
+// to at least rear-hub height" is their practice too. Measures of a guard count only where one is fitted.
+func guardSections(rule *pb.Rule) []section {
+	need := rule.GetGuards()
+	var sections []section
+	for _, e := range []guardEnd{
+		{end: pb.End_FRONT, cover: need.GetFront(), flap: need.GetFrontFlap()},
+		{end: pb.End_REAR, cover: need.GetRear(), flap: need.GetRearFlap(), hub: need.GetRearToHub()},
+	} {
+		if limits := e.limits(need); len(limits) > 0 {
+			sections = append(sections, section{
+				name: endWord(e.end), limits: limits, only: e.none, fit: e.fitting,
+			})
 		}
-		for _, part := range parts {
-			v.met = v.met && part.answer == yes
-			v.notDeclared = v.notDeclared || part.answer == unknown
-			silent = silent && part.answer == unknown
-		}
-		needed = append(needed, end.name+": "+end.needed())
-		declared = append(declared, end.name+": "+end.declared(parts))
-		v.todo = append(v.todo, end.todo(parts)...)
 	}
-	v.needed, v.declared = strings.Join(needed, "; "), strings.Join(declared, "; ")
-	if silent {
-		v.declared = notDeclared
-	}
-	return v
+	return sections
 }
 
-// guardEnd is what a rule asks of one end, and what was declared of it.
+// guardEnd is what a rule asks of the guard of one end.
 type guardEnd struct {
-	name              string // "front", "rear"
-	guard             *pb.Guard
-	cover             pb.GuardsNeed_Cover
-	flap, hub, secure bool
+	end       pb.End
+	cover     pb.GuardsNeed_Cover
+	flap, hub bool
 }
 
-// answer is what a declaration says to one question.
-type answer int
+// of is the guard that was declared; nil: nothing was.
+func (e guardEnd) of(facts *pb.BikeFacts) *pb.Guard {
+	if e.end == pb.End_FRONT {
+		return facts.GetGuards().GetFront()
+	}
+	return facts.GetGuards().GetRear()
+}
 
-const (
-	unknown answer = iota
-	no
-	yes
-)
+// own is the guard of facts that may be changed.
+func (e guardEnd) own(facts *pb.BikeFacts) *pb.Guard {
+	if e.end == pb.End_FRONT {
+		return made(&made(&facts.Guards).Front)
+	}
+	return made(&made(&facts.Guards).Rear)
+}
 
-func answerOf(declared, good bool) answer {
-	switch {
-	case !declared:
+// limits are the questions that the rule asks of this end.
+func (e guardEnd) limits(need *pb.GuardsNeed) []limit {
+	var limits []limit
+	add := func(asked bool, l func() limit) {
+		if asked {
+			limits = append(limits, l())
+		}
+	}
+	add(e.cover != pb.GuardsNeed_COVER_UNSPECIFIED, e.covered)
+	add(e.flap, e.flapped)
+	add(e.hub, e.toHub)
+	add(need.GetSecure(), e.secure)
+	add(need.ClearanceMm != nil, func() limit { return e.clear(need.GetClearanceMm()) })
+	add(need.WiderByMm != nil, func() limit { return e.wider(need.GetWiderByMm()) })
+	add(need.ToeGapMm != nil && e.end == pb.End_FRONT, func() limit { return e.toe(need.GetToeGapMm()) })
+	return limits
+}
+
+// none is said alone of an end that has no guard.
+func (e guardEnd) none(c *context) string {
+	if e.of(c.facts).GetKind() == pb.Guard_NONE {
+		return kindWords(pb.Guard_NONE)
+	}
+	return ""
+}
+
+// fitted tells whether there is a guard of which measures can be asked.
+func (e guardEnd) fitted(c *context) answer {
+	switch e.of(c.facts).GetKind() {
+	case pb.Guard_NONE:
+		return moot
+	case pb.Guard_KIND_UNSPECIFIED:
 		return unknown
-	case good:
-		return yes
 	default:
-		return no
+		return yes
 	}
 }
 
-// guardPart is one question about one guard: what was declared, what mends it, what declares it.
-type guardPart struct {
-	answer             answer
-	declared           string
-	mend, declareWhich string
+// fitting is the one thing to do where another guard has to be fitted, rather than this one mended.
+func (e guardEnd) fitting(c *context) string {
+	switch e.of(c.facts).GetKind() {
+	case pb.Guard_NONE:
+		if e.cover != pb.GuardsNeed_COVER_UNSPECIFIED || e.flap || e.hub {
+			return "Fit a " + e.fit() + "."
+		}
+	case pb.Guard_CLIP_ON:
+		if e.cover == pb.GuardsNeed_FULL {
+			return "Fit a " + e.fit() + "."
+		}
+	}
+	return ""
 }
 
-// parts are the questions that the rule asks of this end.
-func (e guardEnd) parts() []guardPart {
-	kind := e.guard.GetKind()
-	none, known := kind == pb.Guard_NONE, kind != pb.Guard_KIND_UNSPECIFIED
-	var parts []guardPart
-	if e.cover != pb.GuardsNeed_COVER_UNSPECIFIED {
-		good := kind == pb.Guard_FIXED || kind == pb.Guard_CLIP_ON && e.cover == pb.GuardsNeed_ANY
-		parts = append(parts, guardPart{answerOf(known, good), kindWords(kind), "", "how the " + e.name + " guard is fixed"})
+// fit names the guard to fit: "full rear guard with a flap, reaching at least as low as the hub".
+func (e guardEnd) fit() string {
+	var text strings.Builder
+	if e.cover == pb.GuardsNeed_FULL {
+		text.WriteString("full ")
 	}
+	text.WriteString(endWord(e.end) + " guard")
 	if e.flap {
-		parts = append(parts, guardPart{
-			answerOf(none || e.guard != nil && e.guard.Flap != nil, !none && e.guard.GetFlap()),
-			flapWords(e.guard), "Fit a flap to the " + e.name + " guard.", "whether the " + e.name + " guard has a flap"})
+		text.WriteString(" with a flap")
 	}
 	if e.hub {
-		reach := e.guard.GetReach()
-		parts = append(parts, guardPart{
-			answerOf(none || reach != pb.Guard_REACH_UNSPECIFIED, !none && reach != pb.Guard_ABOVE_HUB),
-			reachWords(e.guard), "Lengthen the " + e.name + " guard or its flap until it reaches at least as low as the hub.",
-			"how far down the " + e.name + " guard reaches"})
+		text.WriteString(", reaching at least as low as the hub")
 	}
-	if e.secure {
-		parts = append(parts, guardPart{
-			answerOf(none || e.guard != nil && e.guard.Secure != nil, none || e.guard.GetSecure()),
-			secureWords(e.guard), "Make the " + e.name + " guard secure: tighten its stays, bolts and bridge.",
-			"whether the " + e.name + " guard is secure"})
-	}
-	return parts
+	return text.String()
 }
 
-// mustFit tells whether another guard has to be fitted, rather than this one mended.
-func (e guardEnd) mustFit() bool {
-	switch e.guard.GetKind() {
-	case pb.Guard_NONE:
-		return e.cover != pb.GuardsNeed_COVER_UNSPECIFIED || e.flap || e.hub
-	case pb.Guard_CLIP_ON:
-		return e.cover == pb.GuardsNeed_FULL
-	default:
-		return false
+// mended is the guard of this end, one that is fitted as the rule asks. One that is fitted anew is chosen and fitted to
+// suit the club: secure, with room, and as wide as any policy can ask.
+func (e guardEnd) mended(c *context) *pb.Guard {
+	g := e.own(c.facts)
+	before := g.Kind
+	switch {
+	case e.cover == pb.GuardsNeed_FULL || g.Kind == pb.Guard_KIND_UNSPECIFIED:
+		g.Kind = pb.Guard_FIXED
+	case g.Kind == pb.Guard_NONE:
+		g.Kind = pb.Guard_CLIP_ON
 	}
-}
-
-// todo says how to meet what is asked of this end.
-func (e guardEnd) todo(parts []guardPart) []string {
-	if e.mustFit() {
-		return []string{"Fit a " + e.fit() + "."}
-	}
-	var todo, declare []string
-	for _, part := range parts {
-		switch part.answer {
-		case no:
-			todo = append(todo, part.mend)
-		case unknown:
-			declare = append(declare, part.declareWhich)
+	if before != g.Kind && before != pb.Guard_KIND_UNSPECIFIED {
+		_, tyre := e.widths(c.facts)
+		g.Secure, g.ClearanceMm, g.ToeGapMm = ptr(true), ptr(30.0), ptr(200.0)
+		if tyre != nil {
+			g.WidthMm = ptr(*tyre + 40)
 		}
 	}
-	if len(declare) > 0 {
-		todo = append(todo, "Declare "+andList(declare)+".")
-	}
-	return todo
+	return g
 }

@@ -1,58 +1,6 @@
 package readiness
 
-import (
-	"strings"
-
-	pb "gritward/proto/gritward/v1"
-)
-
-// needed writes what the rule asks of this end: "full guard, flap, reaching the hub, secure".
-func (e guardEnd) needed() string {
-	var asks []string
-	switch e.cover {
-	case pb.GuardsNeed_ANY:
-		asks = append(asks, "any guard")
-	case pb.GuardsNeed_FULL:
-		asks = append(asks, "full guard")
-	}
-	if e.flap {
-		asks = append(asks, "flap")
-	}
-	if e.hub {
-		asks = append(asks, "reaching the hub")
-	}
-	if e.secure {
-		asks = append(asks, "secure if fitted")
-	}
-	return strings.Join(asks, ", ")
-}
-
-// declared writes what was declared of what the rule asks of this end.
-func (e guardEnd) declared(parts []guardPart) string {
-	if e.guard.GetKind() == pb.Guard_NONE {
-		return kindWords(pb.Guard_NONE)
-	}
-	var has []string
-	for _, part := range parts {
-		has = append(has, part.declared)
-	}
-	return strings.Join(has, ", ")
-}
-
-// fit names the guard to fit: "full rear guard with a flap, reaching at least as low as the hub".
-func (e guardEnd) fit() string {
-	text := e.name + " guard"
-	if e.cover == pb.GuardsNeed_FULL {
-		text = "full " + text
-	}
-	if e.flap {
-		text += " with a flap"
-	}
-	if e.hub {
-		text += ", reaching at least as low as the hub"
-	}
-	return text
-}
+import pb "gritward/proto/gritward/v1"
 
 func kindWords(kind pb.Guard_Kind) string {
 	switch kind {

@@ -2,95 +2,122 @@ package readiness
 
 import (
 	"math"
-	"strings"
 
 	pb "gritward/proto/gritward/v1"
 )
 
-// judgeLights looks at lamps. For each end the rule asks for so many lamps at a time, for as long as the group needs
+// tellLights looks at lamps. For each end the rule asks for so many lamps at a time, for as long as the group needs
 // lights plus the policy's reserve; lamps of one end may be used one after the other. A group that needs no lights asks
 // for the lamps, whatever their run-time.
-func judgeLights(c *context, rule *pb.Rule) verdict {
-	burn := newBurn(c)
-	lamps := c.facts.GetLights()
+func tellLights(c *context, rule Rule, w *words) verdict {
+	burn, lamps, ends := c.burning(), c.facts.GetLights(), rule.form.lamps
 	v := verdict{met: true}
-	var asks, declared []string
-	for _, end := range lampEnds(rule.GetLights()) {
-		if end.want == 0 {
-			continue
+	from := w.len()
+	for i := range ends {
+		if i > 0 {
+			w.add(" and ")
 		}
-		strict, hopeful := end.look(lamps, burn, false), end.look(lamps, burn, true)
-		asks = append(asks, end.asks())
-		declared = append(declared, declaredLamps(end, lamps, burn))
-		if strict.chains >= end.want {
-			continue
-		}
-		v.met = false
-		v.notDeclared = v.notDeclared || len(lamps) == 0 || hopeful.chains >= end.want
-		v.todo = append(v.todo, end.todo(lamps, burn, strict, hopeful)...)
+		w.add(ends[i].asks)
 	}
-	v.needed = andList(asks) + burn.forMinutes()
-	v.declared = strings.Join(declared, "; ")
+	burn.forMinutes(w)
+	v.needed = w.since(from)
+	from = w.len()
+	for i := range ends {
+		if i > 0 {
+			w.add("; ")
+		}
+		ends[i].declared(c, lamps, w)
+		ends[i].tell(c, lamps, &v)
+	}
+	v.declared = w.since(from)
 	if len(lamps) == 0 {
 		v.declared = notDeclared
 	}
 	if !v.met && burn.needMin > 0 && len(lamps) > 0 {
-		v.todo = append(v.todo, "Or ride in a group that is home earlier.")
+		v.todo = append(v.todo, sentence{text: "Or ride in a group that is home earlier.", aside: true})
 	}
 	return v
 }
 
-// burn is how long lamps have to last, and what the cold leaves of them.
-type burn struct {
-	litMin, reserveMin, needMin float64
-	// left is the part of a battery's run-time that is left.
-	left float64
-	// temperatureC is nil where not known; then no loss is reckoned.
-	temperatureC *float64
+// tell adds what one end says to the verdict.
+func (e *lampEnd) tell(c *context, lamps []*pb.Light, v *verdict) {
+	strict := e.look(c, lamps, false)
+	if strict.chains >= e.want {
+		return
+	}
+	hopeful := e.look(c, lamps, true)
+	v.met = false
+	v.notDeclared = v.notDeclared || len(lamps) == 0 || hopeful.chains >= e.want
+	v.todo = append(v.todo, e.todo(c, lamps, strict, hopeful)...)
 }
 
-func newBurn(c *context) burn {
-	b := burn{litMin: c.group.GetLitMin(), left: 1, temperatureC: c.group.TemperatureMinC}
-	if math.IsNaN(b.litMin) {
-		b.litMin = math.Inf(1) // not known: no battery is enough
+// metLights is tellLights without words.
+func metLights(c *context, rule Rule) bool {
+	for i := range rule.form.lamps {
+		e := &rule.form.lamps[i]
+		if e.look(c, c.facts.GetLights(), false).chains < e.want {
+			return false
+		}
 	}
-	if b.litMin > 0 {
-		b.reserveMin = c.book.Lamp.GetReserve().AsDuration().Minutes()
-		b.needMin = b.litMin + b.reserveMin
-	}
-	if b.temperatureC != nil {
-		b.left = ColdFraction(c.book.Lamp.GetCold(), *b.temperatureC)
-	}
-	return b
+	return true
 }
 
 // lampEnd is what a rule asks of one end.
 type lampEnd struct {
-	end            pb.End
-	want           int
-	lumens         *float64 // least flux of a lamp that counts
-	steady, onBike bool
+	end    pb.End
+	lamp   string // "rear lamp"
+	want   int
+	steady bool       // one of them at least
+	tests  []lampTest // what each must be like to count
+	asks   string     // in words: "1 rear lamp, steady"
 }
 
-// lampEnds are what the rule asks of front and rear.
+// lampEnds are what the rule asks of front and rear, those left out of which nothing is asked.
 func lampEnds(need *pb.LightsNeed) []lampEnd {
-	front := lampEnd{pb.End_FRONT, int(need.GetFront()), nil, need.GetSteady(), need.GetOnBike()}
-	rear := lampEnd{pb.End_REAR, int(need.GetRear()), nil, need.GetSteady(), need.GetOnBike()}
-	if need != nil {
-		front.lumens, rear.lumens = need.FrontLumens, need.RearLumens
+	var asked []lampEnd
+	for _, e := range []lampEnd{
+		{end: pb.End_FRONT, want: int(need.GetFront())},
+		{end: pb.End_REAR, want: int(need.GetRear())},
+	} {
+		if e.want == 0 {
+			continue
+		}
+		e.lamp = endWord(e.end) + " lamp"
+		e.steady = need.GetSteady()
+		e.tests = lampTests(need, e.end)
+		e.asks = e.asking()
+		asked = append(asked, e)
 	}
-	return []lampEnd{front, rear}
+	return asked
+}
+
+// counts tells whether a lamp is such as the rule asks.
+func (e *lampEnd) counts(c *context, lamp *pb.Light) answer {
+	result := yes
+	for i := range e.tests {
+		switch e.tests[i].look(c, lamp) {
+		case no:
+			return no
+		case unknown:
+			result = unknown
+		}
+	}
+	return result
 }
 
 // look finds what the lamps of this end can do. Hopeful takes every fact that was not declared for the best.
-func (e lampEnd) look(lamps []*pb.Light, burn burn, hopeful bool) coverage {
-	var sources []source
+func (e *lampEnd) look(c *context, lamps []*pb.Light, hopeful bool) coverage {
+	burn, least := c.burning(), yes
+	if hopeful {
+		least = unknown
+	}
+	var room [maxLamps]source
+	sources := room[:0]
 	for _, lamp := range lamps {
-		if lamp.GetEnd() != e.end {
+		if lamp.GetEnd() != e.end || len(sources) == maxLamps {
 			continue
 		}
-		counts := answerAll(e.bright(lamp), e.mounted(lamp))
-		if counts == no || counts == unknown && !hopeful {
+		if a := e.counts(c, lamp); a == no || a == unknown && least == yes {
 			continue
 		}
 		sources = append(sources, source{
@@ -101,37 +128,9 @@ func (e lampEnd) look(lamps []*pb.Light, burn burn, hopeful bool) coverage {
 	return lasts(sources, e.want, burn.needMin, e.steady)
 }
 
-// bright tells whether the lamp gives the light asked for.
-func (e lampEnd) bright(lamp *pb.Light) answer {
-	if e.lumens == nil {
-		return yes
-	}
-	return answerOf(lamp.Lumens != nil, lamp.GetLumens() >= *e.lumens)
-}
-
-// mounted tells whether the lamp sits where the rule asks.
-func (e lampEnd) mounted(lamp *pb.Light) answer {
-	if !e.onBike {
-		return yes
-	}
-	return answerOf(lamp.GetMount() != pb.Light_MOUNT_UNSPECIFIED, lamp.GetMount() == pb.Light_BIKE)
-}
-
-// answerAll is yes when all are, no when any is.
-func answerAll(answers ...answer) answer {
-	result := yes
-	for _, a := range answers {
-		if a == no {
-			return no
-		}
-		result = min(result, a)
-	}
-	return result
-}
-
 // lampMinutes is how long a lamp lasts in the cold of the ride. A dynamo lasts for ever. A battery lamp whose run-time
 // was not declared lasts no time, or for ever when taken for the best.
-func lampMinutes(lamp *pb.Light, burn burn, hopeful bool) float64 {
+func lampMinutes(lamp *pb.Light, burn *burn, hopeful bool) float64 {
 	switch {
 	case lamp.GetPower() == pb.Light_DYNAMO:
 		return math.Inf(1)

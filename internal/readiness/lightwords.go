@@ -1,115 +1,122 @@
 package readiness
 
 import (
-	"fmt"
 	"slices"
-	"strings"
 
 	pb "gritward/proto/gritward/v1"
 )
 
-func (e lampEnd) lamp() string { return endWord(e.end) + " lamp" }
-
-// asks writes what the rule asks of this end: "1 rear lamp, steady, on the bike, of 15 lm or more".
-func (e lampEnd) asks() string {
-	text := count(e.want, e.lamp())
+// asking writes what the rule asks of this end: "1 rear lamp, steady, on the bike, of 15 lm or more".
+func (e *lampEnd) asking() string {
+	text := count(e.want, e.lamp)
 	if e.steady && e.want == 1 {
 		text += ", steady"
 	} else if e.steady {
 		text += ", one of them steady"
 	}
-	if e.onBike {
-		text += ", on the bike"
-	}
-	if e.lumens != nil {
-		text += ", of " + decimal(*e.lumens) + " lm or more"
+	for i := range e.tests {
+		text += ", " + e.tests[i].asks
 	}
 	return text
 }
 
-// forMinutes writes how long lamps must last: " for 175 min (145 min with lights + 30 min in reserve)". Nothing where
-// the group needs no lights.
-func (b burn) forMinutes() string {
-	if b.needMin == 0 {
-		return ""
-	}
-	if b.reserveMin == 0 {
-		return " for " + atLeastMin(b.needMin)
-	}
-	return fmt.Sprintf(" for %s (%s with lights + %s in reserve)", atLeastMin(b.needMin), atLeastMin(b.litMin), atLeastMin(b.reserveMin))
-}
-
-// atRoom writes minutes that a battery must be declared with to last min in the cold of the ride.
-func (b burn) atRoom(min float64) string {
-	if b.left == 1 {
-		return atLeastMin(min)
-	}
-	return fmt.Sprintf("%s at room temperature (%s at %s)", atLeastMin(min/b.left), atLeastMin(min), degrees(*b.temperatureC))
-}
-
-// declaredLamps writes what was declared of one end: "1 rear lamp for 60 min (at 2 °C: 51 min)".
-func declaredLamps(end lampEnd, lamps []*pb.Light, burn burn) string {
-	var times, cold, faults []string
-	battery := false
+// declared writes what was declared of one end: "1 rear lamp for 60 min (at 2 °C: 51 min)".
+func (e *lampEnd) declared(c *context, lamps []*pb.Light, w *words) {
+	burn, n, battery := c.burning(), 0, false
 	for _, lamp := range lamps {
-		if lamp.GetEnd() != end.end {
-			continue
+		if lamp.GetEnd() == e.end {
+			n++
+			battery = battery || lamp.GetPower() != pb.Light_DYNAMO && lamp.RuntimeMin != nil
 		}
-		times, cold = append(times, lampTime(lamp, 1)), append(cold, lampTime(lamp, burn.left))
-		battery = battery || lamp.GetPower() != pb.Light_DYNAMO && lamp.RuntimeMin != nil
-		faults = append(faults, end.faults(lamp)...)
 	}
-	text := count(len(times), end.lamp())
-	if len(times) > 0 {
-		text += " " + andList(times)
+	w.count(n, e.lamp)
+	if n > 0 {
+		w.add(" ")
+		e.times(lamps, n, 1, "for ", w)
 	}
 	switch {
 	case !battery || burn.needMin == 0:
 	case burn.temperatureC == nil:
-		text += " (temperature not known: no loss in the cold reckoned)"
+		w.add(" (temperature not known: no loss in the cold reckoned)")
 	case burn.left != 1:
-		text += " (at " + degrees(*burn.temperatureC) + ": " + strings.ReplaceAll(andList(cold), "for ", "") + ")"
+		w.add(" (at ")
+		w.add(burn.degrees())
+		w.add(": ")
+		e.times(lamps, n, burn.left, "", w)
+		w.add(")")
 	}
-	if len(faults) > 0 {
-		text += "; " + andList(slices.Compact(faults))
+	if c.log.has(fromCharged.at(e.end)) {
+		w.add(", last charged by the care log")
 	}
-	return text
-}
-
-// lampTime writes how long a lamp lasts when a part of its run-time is left.
-func lampTime(lamp *pb.Light, left float64) string {
-	switch {
-	case lamp.GetPower() == pb.Light_DYNAMO:
-		return "on a dynamo"
-	case lamp.RuntimeMin != nil:
-		return "for " + atMostMin(lamp.GetRuntimeMin()*left)
-	default:
-		return "with run-time " + notDeclared
+	if faults := e.faults(c, lamps); len(faults) > 0 {
+		w.add("; ")
+		w.add(andList(faults))
 	}
 }
 
-// faults writes why a lamp does not count, or not for all that is asked.
-func (e lampEnd) faults(lamp *pb.Light) []string {
-	var faults []string
-	switch e.bright(lamp) {
-	case unknown:
-		faults = append(faults, "lumens "+notDeclared)
-	case no:
-		faults = append(faults, "one of only "+decimal(lamp.GetLumens())+" lm")
-	}
-	switch e.mounted(lamp) {
-	case unknown:
-		faults = append(faults, "mount "+notDeclared)
-	case no:
-		faults = append(faults, "one on the rider")
-	}
-	if e.steady {
-		switch lamp.GetMode() {
-		case pb.Light_MODE_UNSPECIFIED:
-			faults = append(faults, "steady or flashing "+notDeclared)
-		case pb.Light_FLASHING:
-			faults = append(faults, "one flashing")
+// times writes how long each of n lamps of this end lasts when a part of its run-time is left.
+func (e *lampEnd) times(lamps []*pb.Light, n int, left float64, before string, w *words) {
+	said := 0
+	for _, lamp := range lamps {
+		if lamp.GetEnd() != e.end {
+			continue
+		}
+		switch said++; {
+		case said == 1:
+		case said == n:
+			w.add(" and ")
+		default:
+			w.add(", ")
+		}
+		switch {
+		case lamp.GetPower() == pb.Light_DYNAMO:
+			w.add("on a dynamo")
+		case lamp.RuntimeMin != nil:
+			w.add(before)
+			w.atMostMin(lamp.GetRuntimeMin() * left)
+		default:
+			w.add("with run-time " + notDeclared)
 		}
 	}
-	return faults
+}
+
+// faults writes why lamps of this end do not count, or not for all that is asked; a fault of neighbours once.
+func (e *lampEnd) faults(c *context, lamps []*pb.Light) []string {
+	var faults []string
+	for _, lamp := range lamps {
+		if lamp.GetEnd() != e.end {
+			continue
+		}
+		for i := range e.tests {
+			switch t := &e.tests[i]; t.look(c, lamp) {
+			case unknown:
+				faults = append(faults, t.silent)
+			case no:
+				faults = append(faults, t.fault(lamp))
+			}
+		}
+		if e.steady {
+			switch lamp.GetMode() {
+			case pb.Light_MODE_UNSPECIFIED:
+				faults = append(faults, "steady or flashing "+notDeclared)
+			case pb.Light_FLASHING:
+				faults = append(faults, "one flashing")
+			}
+		}
+	}
+	return slices.Compact(faults)
+}
+
+// count writes "1 rear lamp", "2 rear lamps", "no rear lamp".
+func (w *words) count(n int, what string) {
+	if n == 0 {
+		w.add("no ")
+	} else {
+		w.whole(n)
+		w.add(" ")
+	}
+	w.add(what)
+	if n > 1 {
+		w.add("s")
+	}
 }

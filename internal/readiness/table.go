@@ -7,27 +7,62 @@ type verdict struct {
 	met bool
 	// needed and declared are for a person: "full rear guard", "not declared".
 	needed, declared string
-	// todo are full sentences, each of which is needed to meet the rule.
-	todo []string
+	// todo are the sentences of the remedy.
+	todo []sentence
 	// notDeclared: the rule would be met, or might be, by facts that were not declared.
 	notDeclared bool
 }
 
-// judge looks at one rule of its check. The rule applies.
-type judge func(*context, *pb.Rule) verdict
-
-// row is one check that rules may use.
-type row struct {
-	check pb.Check
-	judge judge
+// sentence is one sentence of a remedy.
+type sentence struct {
+	text string
+	// aside: it is no work to be done, but a reason or another way out.
+	aside bool
 }
 
-// table lists the checks in the order of the protocol.
+// judge looks at one rule of its check, with words.
+type judge func(*context, Rule, *words) verdict
+
+// row is one check that rules may use: either a list of limits, or functions of its own.
+type row struct {
+	check pb.Check
+	// sections gives the limits of a rule.
+	sections func(*pb.Rule) []section
+	// silent is the one sentence to say where nothing at all was declared; empty: what each section says.
+	silent string
+	// tell judges, with words; met does the same without, and faster; mend makes the rule met, as far as work on the
+	// bike can, by changing the context, whose facts and declaration are its own.
+	tell judge
+	met  func(*context, Rule) bool
+	mend func(*context, Rule)
+}
+
+// rowOf finds the row of a check in the order of the protocol.
+func rowOf(check pb.Check) row {
+	for _, row := range table() {
+		if row.check == check {
+			return row
+		}
+	}
+	return row{}
+}
+
 func table() []row {
 	return []row{
-		{pb.Check_GUARDS, judgeGuards},
-		{pb.Check_LIGHTS, judgeLights},
-		{pb.Check_DECLARATION, judgeDeclaration},
+		{check: pb.Check_GUARDS, sections: guardSections},
+		{check: pb.Check_LIGHTS, tell: tellLights, met: metLights, mend: mendLights},
+		{check: pb.Check_REFLECTORS, sections: reflectorSections},
+		{check: pb.Check_BRAKES, sections: brakeSections},
+		{check: pb.Check_TYRES, sections: tyreSections},
+		{check: pb.Check_CHAIN, sections: chainSections},
+		{check: pb.Check_BEARINGS, sections: bearingSections,
+			silent: "Declare of each bearing whether it is smooth and when it was last serviced: headset, bottom bracket, hubs and pedals."},
+		{check: pb.Check_CONTACT, sections: contactSections},
+		{check: pb.Check_FRAME, sections: frameSections},
+		{check: pb.Check_CLEAN, sections: cleanSections},
+		{check: pb.Check_CARRY, sections: carrySections},
+		{check: pb.Check_DECLARATION, tell: tellDeclaration, met: metDeclaration, mend: mendDeclaration},
+		{check: pb.Check_EXPRESSION, tell: tellExpression, met: metExpression},
 	}
 }
 
@@ -40,13 +75,59 @@ func Known() []pb.Check {
 	return known
 }
 
-func judgeOf(check pb.Check) judge {
-	for _, row := range table() {
-		if row.check == check {
-			return row.judge
+// canJudge tells whether a rule's check is known and the rule has the limits of it, in the field that is named like the
+// check. Of DECLARATION the policy has the limit.
+func canJudge(rule *pb.Rule, row row) bool {
+	if row.check == pb.Check_CHECK_UNSPECIFIED {
+		return false
+	}
+	m := rule.ProtoReflect()
+	set := m.WhichOneof(m.Descriptor().Oneofs().ByName("need"))
+	if set == nil {
+		return row.check == pb.Check_DECLARATION
+	}
+	return string(set.Name()) == word(row.check)
+}
+
+// tell judges a rule, with words. The verdict must be new.
+func (r Rule) tell(c *context, w *words, v *verdict) {
+	switch {
+	case !r.form.known:
+		*v = unknownCheck(r.GetCheck())
+	case r.form.row.tell != nil:
+		*v = r.form.row.tell(c, r, w)
+	default:
+		tell(c, r.form.sections, w, v)
+		v.needed = r.form.needed
+		if r.form.row.silent != "" && v.declared == notDeclared {
+			v.todo = work(r.form.row.silent)
 		}
 	}
-	return nil
+}
+
+// met judges a rule without words.
+func (r Rule) met(c *context) bool {
+	switch {
+	case !r.form.known:
+		return false
+	case r.form.row.met != nil:
+		return r.form.row.met(c, r)
+	}
+	for _, look := range r.form.looks {
+		if look(c) < yes {
+			return false
+		}
+	}
+	return true
+}
+
+// mend makes the rule met, as far as work on the bike can.
+func (r Rule) mend(c *context) {
+	if r.form.row.mend != nil {
+		r.form.row.mend(c, r)
+	} else {
+		mend(c, r.form.sections)
+	}
 }
 
 // unknownCheck is the verdict on a rule that this program cannot judge: never met, for safety's sake.
@@ -54,6 +135,7 @@ func unknownCheck(check pb.Check) verdict {
 	return verdict{
 		needed:   "check " + word(check),
 		declared: "not looked at",
-		todo:     []string{"This server does not know the check " + word(check) + ". Ask the club's secretary to change the rule, or the server's keeper to bring the program up to date."},
+		todo: []sentence{{text: "This server does not know the check " + word(check) + ", or the rule has no limits. Ask the club's " +
+			"secretary to change the rule, or the server's keeper to bring the program up to date.", aside: true}},
 	}
 }

@@ -1,7 +1,6 @@
 package readiness
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -15,7 +14,7 @@ import (
 const notDeclared = "not declared"
 
 // remedy joins what to do with what holds until then.
-func remedy(todo []string, otherwise pb.Rule_Consequence) string {
+func remedy(todo []sentence, otherwise pb.Rule_Consequence) string {
 	until := "Until then the bike does not start in this group."
 	switch otherwise {
 	case pb.Rule_ADVISE:
@@ -23,7 +22,11 @@ func remedy(todo []string, otherwise pb.Rule_Consequence) string {
 	case pb.Rule_BACK:
 		until = "Until then ride at the back of the group."
 	}
-	return strings.Join(append(todo, until), " ")
+	var texts []string
+	for _, sentence := range todo {
+		texts = append(texts, sentence.text)
+	}
+	return strings.Join(append(texts, until), " ")
 }
 
 // word is how a policy file writes an enum's value: lower case, with hyphens.
@@ -57,27 +60,34 @@ func list(items []string, last string) string {
 
 // count writes "1 rear lamp", "2 rear lamps", "no rear lamp".
 func count(n int, what string) string {
-	switch n {
-	case 0:
-		return "no " + what
-	case 1:
-		return "1 " + what
-	default:
-		return fmt.Sprintf("%d %ss", n, what)
-	}
+	var w words
+	w.count(n, what)
+	return w.b.String()
 }
 
 // atLeastMin writes minutes of a need: rounded up, so that what is shown is enough.
-func atLeastMin(min float64) string { return wholeMin(math.Ceil(min - tolerance)) }
+func atLeastMin(min float64) string {
+	var w words
+	w.atLeastMin(min)
+	return w.b.String()
+}
+
+func (w *words) atLeastMin(min float64) { w.min(math.Ceil(min - tolerance)) }
 
 // atMostMin writes minutes of what there is: rounded down, so that no more is shown than there is.
-func atMostMin(min float64) string { return wholeMin(math.Floor(min + tolerance)) }
+func (w *words) atMostMin(min float64) { w.min(math.Floor(min + tolerance)) }
 
-func wholeMin(min float64) string {
-	if math.IsInf(min, 0) {
-		return "a time not known"
+func (w *words) min(min float64) {
+	switch {
+	case math.IsInf(min, 0):
+		w.add("a time not known")
+		return
+	case math.Abs(min) < 1e9:
+		w.whole(int(min))
+	default:
+		w.add(strconv.FormatFloat(min, 'f', 0, 64))
 	}
-	return strconv.FormatFloat(min, 'f', 0, 64) + " min"
+	w.add(" min")
 }
 
 // decimal writes a number without needless digits.

@@ -14,48 +14,60 @@ type Titles struct {
 	Bikes, Groups map[string]string
 }
 
-// AssessmentText writes the standing of bikes in groups with what each rule needs, what was declared, and what to do.
+// AssessmentText writes the standing of bikes in groups with what each rule needs, what was declared, and what to do,
+// worst first. What is the same in all is told once, at the end: which rules did not apply, declaration and policy.
 // opt.Part is not used. The error is the writer's.
 func AssessmentText(w io.Writer, assessments []*pb.Assessment, titles Titles, opt TextOptions) error {
 	t := newPage(opt)
+	clean := make([]*pb.Assessment, len(assessments))
 	for i, a := range assessments {
 		if i > 0 {
 			t.gap()
 		}
-		t.assessment(cleaned(a), titles)
+		clean[i] = cleaned(a)
+		t.assessment(clean[i], titles)
 	}
 	if len(assessments) == 0 {
 		t.line("Nothing was assessed.")
 	}
+	t.shared(clean, titles)
 	return t.writeTo(w)
 }
 
-func (t *page) assessment(a *pb.Assessment, titles Titles) {
-	name := Clean(firstOf(titles.Bikes[a.GetBike()], last(a.GetBike()), "Bike without a name"))
-	if g := a.GetGroup(); g != "" {
-		name += " in " + Clean(firstOf(titles.Groups[g], g))
+// assessed names the bike and the group of an assessment.
+func (titles Titles) assessed(a *pb.Assessment) string {
+	name := titles.bike(a)
+	if a.GetGroup() != "" {
+		name += " in " + titles.group(a)
 	}
+	return name
+}
+
+func (titles Titles) bike(a *pb.Assessment) string {
+	return Clean(firstOf(titles.Bikes[a.GetBike()], last(a.GetBike()), "Bike without a name"))
+}
+
+func (titles Titles) group(a *pb.Assessment) string {
+	return Clean(firstOf(titles.Groups[a.GetGroup()], a.GetGroup()))
+}
+
+func (t *page) assessment(a *pb.Assessment, titles Titles) {
 	st := strong
 	if a.GetStanding() >= pb.Standing_BACK {
 		st = alarm
 	}
-	t.wrapped("", "", name+": "+standingWord(a.GetStanding())+", "+standingMeans(a.GetStanding()), st)
+	t.wrapped("", "", titles.assessed(a)+": "+standingWord(a.GetStanding())+", "+standingMeans(a.GetStanding()), st)
+	for _, f := range worstFirst(a.GetFindings()) {
+		t.finding(f)
+	}
 	var met []string
 	for _, f := range a.GetFindings() {
 		if f.GetStanding() == pb.Standing_CLEAR {
 			met = append(met, firstOf(f.GetRule(), about(f)))
-			continue
 		}
-		t.finding(f)
 	}
 	if len(met) > 0 {
 		t.para(2, "Met: "+strings.Join(met, ", "))
-	}
-	if len(a.GetNotApplied()) > 0 {
-		t.para(2, "Did not apply: "+strings.Join(a.GetNotApplied(), ", "))
-	}
-	if n := a.GetDeclarationRevision(); n > 0 {
-		t.para(2, fmt.Sprintf("Declaration %d, policy digest %s", n, firstOf(short(a.GetPolicyDigest()), "not known")))
 	}
 }
 

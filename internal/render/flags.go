@@ -10,6 +10,18 @@ type flag struct {
 	width px
 }
 
+// anchor hangs a placed label on its line, or on the edge it was pushed in from, so that its true width does not matter.
+func (f *flag) anchor() {
+	left := f.Label.X
+	switch {
+	case left == f.X+3: // begins at its line already
+	case left == f.X-3-f.width, left > f.X:
+		f.Label.X, f.Label.Anchor = left+f.width, "end"
+	case left+f.width > f.X: // its own line runs through it
+		f.Label.X, f.Label.Anchor = left+f.width/2, "middle"
+	}
+}
+
 // placeFlags gives each flag, in order of X, a side of its line and a lane for its label, so that no label lies over
 // another and, as far as there is a way, no line runs through a label. It gives the number of lanes. The few flags of a day
 // let it try every choice of sides.

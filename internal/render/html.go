@@ -13,10 +13,11 @@ import (
 var files embed.FS
 
 // templates are parsed once; nothing changes them afterwards.
-var templates = template.Must(template.ParseFS(files, "templates/*.tmpl"))
+var templates = template.Must(template.New("").Funcs(template.FuncMap{"tidy": tidy}).ParseFS(files, "templates/*.tmpl"))
 
 // HTML writes r as one page complete in itself: no script, nothing loaded from elsewhere, good on a telephone and on
-// paper, where each group begins a sheet and the brief follows. Nothing is written if it cannot be made whole; otherwise
+// paper, where each group begins a sheet and the brief follows. A ride that is called off, and what changed since the issue,
+// stand before everything else. Nothing is written if it cannot be made whole; otherwise
 // the error is the writer's.
 func HTML(w io.Writer, r *pb.Roster) error {
 	css, err := files.ReadFile("templates/page.css")

@@ -51,8 +51,34 @@ func fit(s string, size, width px) string {
 	return ""
 }
 
-// label is a text in the picture. X is its left end.
+// label is a text in the picture. X is its left end, its middle or its right end, as Anchor says: "", "middle" or "end". The
+// reader's typeface then moves no text off what it belongs to, whatever its widths are.
 type label struct {
-	X, Y px
-	Text string
+	X, Y   px
+	Text   string
+	Anchor string
 }
+
+// centred is a label around x, or against an edge that it would run over.
+func centred(x, y px, text string, left, right px) label {
+	switch half := textWidth(text, smallSize) / 2; {
+	case x-half < left:
+		return label{left, y, text, ""}
+	case x+half > right:
+		return label{right, y, text, "end"}
+	}
+	return label{x, y, text, "middle"}
+}
+
+// from and to are where a label begins and ends, as far as textWidth knows.
+func (l label) from() px {
+	switch wide := textWidth(l.Text, smallSize); l.Anchor {
+	case "middle":
+		return l.X - wide/2
+	case "end":
+		return l.X - wide
+	}
+	return l.X
+}
+
+func (l label) to() px { return l.from() + textWidth(l.Text, smallSize) }

@@ -102,10 +102,11 @@ func (t *page) heading(s string) {
 }
 
 // wrap breaks s into lines no wider than width, words first, then anywhere; wide characters count two. One line at least.
+// What tidy keeps together stays so as long as it fits.
 func wrap(s string, width int) []string {
-	lines := strings.Split(ansi.Wrap(s, max(width, 2), ""), "\n")
+	lines := strings.Split(ansi.Wrap(tidy(s), max(width, 2), ""), "\n")
 	for i := range lines {
-		lines[i] = strings.TrimSpace(lines[i])
+		lines[i] = strings.TrimSpace(strings.ReplaceAll(lines[i], noBreak, " "))
 	}
 	return lines
 }

@@ -20,6 +20,8 @@ const (
 
 // picture is what the picture of the light shows, in time; text and SVG draw it.
 type picture struct {
+	plan     *pb.RidePlan
+	width    px        // of the drawing
 	from, to time.Time // whole hours of the club's clock
 	watch    watch
 	sky      []skyBand // from end to end; empty where not known
@@ -57,7 +59,7 @@ type event struct {
 
 // newPicture is the picture of a plan; ok is false where no group has times, or they are too far apart to draw.
 func newPicture(p *pb.RidePlan, w watch) (pic *picture, ok bool) {
-	pic = &picture{watch: w}
+	pic = &picture{watch: w, plan: p}
 	for _, g := range p.GetGroups() {
 		b, ok := newBar(g)
 		if !ok {

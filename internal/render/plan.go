@@ -21,7 +21,7 @@ func PlanText(w io.Writer, plan *pb.RidePlan, zone string, opt TextOptions) erro
 	}
 	t.light(s.GetPlan(), s.watch)
 	for _, g := range s.GetPlan().GetGroups() {
-		t.planOf(g, s.watch)
+		t.planOf(s.GetPlan(), g, s.watch)
 	}
 	if len(s.GetPlan().GetNotes()) > 0 {
 		t.heading("Taken for granted")
@@ -37,20 +37,32 @@ func PlanText(w io.Writer, plan *pb.RidePlan, zone string, opt TextOptions) erro
 	return t.writeTo(w)
 }
 
-func (t *page) planOf(g *pb.GroupPlan, w watch) {
+func (t *page) planOf(p *pb.RidePlan, g *pb.GroupPlan, w watch) {
 	t.heading(planTitle(g))
-	t.times(g, w)
+	t.times(p, g, w)
 	if g.GetRidingMin() > 0 {
 		t.para(2, km(g.GetDistanceM())+" in "+span(g.GetRidingMin())+" of riding.")
 	}
-	for _, p := range g.GetPoints() {
-		if p.GetLeavesAt().IsValid() {
-			t.para(2, w.clock(p.GetAt())+" to "+w.clock(p.GetLeavesAt())+"  "+firstOf(p.GetWhat(), "stop")+", at "+km(p.GetDistanceM()))
+	for _, stop := range g.GetPoints() {
+		if stop.GetLeavesAt().IsValid() {
+			t.para(2, w.clock(stop.GetAt())+" to "+w.clock(stop.GetLeavesAt())+"  "+firstOf(stop.GetWhat(), "stop")+", at "+km(stop.GetDistanceM()))
 		}
 	}
 	if words := hardest(g); words != "" {
 		t.para(2, "Hardest weather on the way: "+words+".")
 	}
+	if words := ice(g); words != "" {
+		t.wrapped("! ", "  ", words, alarm)
+	}
+}
+
+// ice is the caution of ice on a group's way; empty for none.
+func ice(g *pb.GroupPlan) string {
+	word := map[pb.CallOff_Ice]string{pb.CallOff_POSSIBLE: "Ice is possible", pb.CallOff_LIKELY: "Ice is likely"}[g.GetIce()]
+	if word == "" || g.GetIceWhy() == "" {
+		return word
+	}
+	return word + ": " + g.GetIceWhy()
 }
 
 // hardest is the worst weather a group meets, as far as known.
@@ -68,6 +80,6 @@ func hardest(g *pb.GroupPlan) string {
 	add(g.TemperatureMinC, number(g.GetTemperatureMinC(), 0)+" °C")
 	add(g.FeelsLikeMinC, "feels like "+number(g.GetFeelsLikeMinC(), 0)+" °C")
 	add(g.GustMaxKmh, "gusts "+number(g.GetGustMaxKmh(), 0)+" km/h")
-	add(g.VisibilityMinM, "visibility "+number(g.GetVisibilityMinM(), 0)+" m")
+	add(g.VisibilityMinM, "visibility "+sight(g.GetVisibilityMinM()))
 	return words
 }

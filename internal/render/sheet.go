@@ -1,6 +1,7 @@
 package render
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -27,6 +28,9 @@ func newSheet(r *pb.Roster) *sheet {
 	}
 	for _, u := range s.GetPlacement().GetUnplaced() {
 		s.names[u.GetMember()] = u.GetDisplayName()
+	}
+	if leader := s.GetRide().GetLeader(); s.names[leader] == "" && s.GetLeaderName() != "" {
+		s.names[leader] = s.GetLeaderName()
 	}
 	delete(s.names, "") // a rider without a member's name names nobody else
 	return s
@@ -104,25 +108,6 @@ func planTitle(p *pb.GroupPlan) string {
 	return firstOf(p.GetTitle(), p.GetGroup(), "Group without a title")
 }
 
-func (s *sheet) issue() string {
-	words := "Issue " + strconv.Itoa(int(s.GetNumber()))
-	if at := s.watch.stamp(s.GetPublishedAt()); at != "" {
-		words += ", published " + at
-	}
-	if by := s.person(s.GetPublishedBy()); by != "" {
-		words += " by " + by
-	}
-	return words
-}
-
-func (s *sheet) policy() string {
-	words := firstOf(s.GetPolicyTitle(), "Policy without a title") + ", number " + strconv.Itoa(int(s.GetPolicyNumber()))
-	if d := s.GetPolicyDigest(); d != "" {
-		words += ", digest " + short(d)
-	}
-	return words
-}
-
 // riders of a group, and how many ride at the back.
 func headCount(g *pb.RosterGroup) string {
 	n, back := 0, 0
@@ -143,8 +128,8 @@ func headCount(g *pb.RosterGroup) string {
 	return words
 }
 
-// tags are the roles of a rider: "leads", "marks the back".
-func tags(r *pb.Rider) string {
+// roles of a rider: "leads", "marks the back", "junior".
+func roles(r *pb.Rider) string {
 	var out []string
 	if r.GetLeads() {
 		out = append(out, "leads")
@@ -155,11 +140,21 @@ func tags(r *pb.Rider) string {
 	if r.GetJunior() {
 		out = append(out, "junior")
 	}
+	return strings.Join(out, ", ")
+}
+
+// paceOff tells how far the group's pace lies outside the rider's own; empty where it does not.
+func paceOff(r *pb.Rider) string {
 	switch off := r.GetPaceOffKmh(); {
 	case off > 0:
-		out = append(out, "pace "+number(off, 1)+" km/h above own")
+		return number(off, 1) + " km/h above own pace"
 	case off < 0:
-		out = append(out, "pace "+number(-off, 1)+" km/h below own")
+		return number(-off, 1) + " km/h below own pace"
 	}
-	return strings.Join(out, ", ")
+	return ""
+}
+
+// joined are the words that are not empty, with commas between.
+func joined(words ...string) string {
+	return strings.Join(slices.DeleteFunc(words, func(w string) bool { return w == "" }), ", ")
 }

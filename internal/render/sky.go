@@ -83,37 +83,3 @@ func skyWord(s pb.LightSpan_Sky) string {
 	}
 	return ""
 }
-
-// events are dawn, sunrise, the start of lights, sunset, dark and dusk, as far as the plan knows them, in order of time.
-func events(p *pb.RidePlan) []event {
-	var out []event
-	add := func(at *timestamppb.Timestamp, name string) {
-		if at.IsValid() {
-			out = append(out, event{at.AsTime(), name})
-		}
-	}
-	add(p.GetCivilDawnAt(), "first light")
-	add(p.GetSunriseAt(), "sunrise")
-	sunset, dusk := "sunset", "twilight ends"
-	if p.GetDarkBeginsAt().IsValid() {
-		at := p.GetDarkBeginsAt().AsTime()
-		out = append(out, event{at.Add(-p.GetMargin().AsDuration()), "lights from"})
-		switch {
-		case near(at, p.GetSunsetAt()):
-			sunset = "sunset, dark begins"
-		case near(at, p.GetCivilDuskAt()):
-			dusk = "dark begins"
-		default:
-			out = append(out, event{at, "dark begins"})
-		}
-	}
-	add(p.GetSunsetAt(), sunset)
-	add(p.GetCivilDuskAt(), dusk)
-	slices.SortStableFunc(out, func(a, b event) int { return a.at.Compare(b.at) })
-	return out
-}
-
-// near tells whether two instants are told as the same.
-func near(at time.Time, other *timestamppb.Timestamp) bool {
-	return other.IsValid() && at.Sub(other.AsTime()).Abs() < time.Minute
-}

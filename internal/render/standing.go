@@ -1,6 +1,7 @@
 package render
 
 import (
+	"slices"
 	"strings"
 
 	pb "gritward/proto/gritward/v1"
@@ -69,17 +70,29 @@ func unmet(fs []*pb.Finding) []*pb.Finding {
 	return out
 }
 
-// reasons are the subjects of the findings not met, each once: "guards, chain".
-func reasons(fs []*pb.Finding) string {
-	var out []string
-	seen := map[string]bool{}
-	for _, f := range unmet(fs) {
-		if word := about(f); !seen[word] {
-			seen[word] = true
-			out = append(out, word)
+// worstFirst are the findings not met, the worst first, else in their order.
+func worstFirst(fs []*pb.Finding) []*pb.Finding {
+	out := unmet(fs)
+	slices.SortStableFunc(out, func(a, b *pb.Finding) int { return int(b.GetStanding()) - int(a.GetStanding()) })
+	return out
+}
+
+// standingReasons are a standing and what it comes from, then what else is not met: "back: guards; advice: lights".
+func standingReasons(st pb.Standing, fs []*pb.Finding) string {
+	words, of, seen := standingWord(st), st, map[string]bool{}
+	first := true
+	for _, f := range worstFirst(fs) {
+		if f.GetStanding() != of {
+			of, first = f.GetStanding(), true
+			words += "; " + standingWord(of)
+		}
+		if key := standingWord(of) + about(f); !seen[key] {
+			seen[key] = true
+			words += map[bool]string{true: ": ", false: ", "}[first] + about(f)
+			first = false
 		}
 	}
-	return strings.Join(out, ", ")
+	return words
 }
 
 // declared is what was declared, in words.

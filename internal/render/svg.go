@@ -8,11 +8,20 @@ import (
 )
 
 // SVG writes the picture of the light of a roster's groups: hours across, the sky at the route's start, and a bar for
-// each group from start to home with its stops and the minutes with lights and in the dark. It is complete in itself,
-// told in words in its title and desc, and can be read without colour. The error is the writer's.
+// each group from start to home with its stops and the minutes with lights and in the dark. It is complete in itself, with
+// the ride and its day at the head, told in words in its title and desc, and can be read without colour. The error is the
+// writer's.
 func SVG(w io.Writer, r *pb.Roster) error {
 	s := newSheet(r)
-	return writeDrawing(w, newDrawing(s.plan(), s.watch))
+	head := firstOf(s.watch.date(s.start()), "At a time not known")
+	if s.GetRide() != nil {
+		head = s.title() + ", " + head
+	}
+	lines := []string{head}
+	if off := s.calledOff(); off != "" {
+		lines = []string{off, head}
+	}
+	return writeDrawing(w, newDrawing(s.plan(), s.watch, frame{"light", wideWidth, lines}))
 }
 
 // PlanSVG is SVG for a plan that is no roster yet, with its times told in zone, an IANA name.

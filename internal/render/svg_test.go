@@ -26,7 +26,7 @@ type drawnText struct {
 	text              string
 }
 
-// xmlTexts parses a picture as XML and gives its texts. The width of a text is taken as 0.5 em for each column, about the
+// xmlTexts parses a picture as XML and gives its texts, x being their left ends. The width of a text is taken as 0.5 em for each column, about the
 // mean of the sans-serif faces in common use (common practice, no source).
 func xmlTexts(t interface{ Fatal(...any) }, doc string) (texts []drawnText) {
 	d := xml.NewDecoder(strings.NewReader(doc))
@@ -43,10 +43,13 @@ func xmlTexts(t interface{ Fatal(...any) }, doc string) (texts []drawnText) {
 		if !ok || start.Name.Local != "text" && start.Name.Local != "svg" {
 			continue
 		}
-		v := map[string]float64{"font-size": size}
+		v, anchor := map[string]float64{"font-size": size}, 0.0
 		for _, a := range start.Attr {
 			if f, err := strconv.ParseFloat(a.Value, 64); err == nil {
 				v[a.Name.Local] = f
+			}
+			if a.Name.Local == "text-anchor" {
+				anchor = map[string]float64{"middle": 0.5, "end": 1}[a.Value]
 			}
 		}
 		if start.Name.Local == "svg" {
@@ -57,13 +60,14 @@ func xmlTexts(t interface{ Fatal(...any) }, doc string) (texts []drawnText) {
 		if err := d.DecodeElement(&s, &start); err != nil {
 			t.Fatal(err)
 		}
-		texts = append(texts, drawnText{v["x"], v["y"], v["font-size"], 0.5 * v["font-size"] * float64(runewidth.StringWidth(s)), s})
+		width := 0.5 * v["font-size"] * float64(runewidth.StringWidth(s))
+		texts = append(texts, drawnText{v["x"] - anchor*width, v["y"], v["font-size"], width, s})
 	}
 }
 
 func overlap(texts []drawnText) error {
 	for i, a := range texts {
-		if a.x < 0 || a.x+a.width > 361 {
+		if a.x < 0 || a.x+a.width > 721 {
 			return fmt.Errorf("%q runs off the picture", a.text)
 		}
 		for _, b := range texts[i+1:] {
@@ -82,7 +86,7 @@ func TestSVGForm(t *testing.T) {
 		if err := overlap(xmlTexts(t, doc)); err != nil {
 			t.Errorf("%s: %v", name, err)
 		}
-		for _, want := range []string{`role="img"`, "<title id=", "<desc id=", `viewBox="0 0 360.0`} {
+		for _, want := range []string{`role="img"`, "<title id=", "<desc id=", `viewBox="0 0 720.0`} {
 			if !strings.Contains(doc, want) {
 				t.Errorf("%s: the picture lacks %s", name, want)
 			}
@@ -92,13 +96,13 @@ func TestSVGForm(t *testing.T) {
 
 func TestSVGTellsTheLight(t *testing.T) {
 	doc := svg(t, issue(t, "winter-run"))
-	for _, want := range []string{"lights from 15:21", "sunset, dark begins 15:51", "twilight ends 16:31", "url(#p-lit)", "url(#p-dark)",
+	for _, want := range []string{"lights from 15:21", "sunset, dark begins 15:51", "twilight ends 16:31", "url(#light-lit)", "url(#light-dark)", "Cold Barrow and back by the mill, Saturday 12 December 2015<",
 		"Touring: 11:20 to 16:22, home 32 min after dark begins; lights for 1 h 2 min, 32 min of it dark; stop 13:46 to 14:11 Mill tea room"} {
 		if !strings.Contains(doc, want) {
 			t.Errorf("the picture does not tell %q", want)
 		}
 	}
-	if byDay := svg(t, issue(t, "night-lake")); strings.Contains(byDay, "sunset") {
+	if byDay := svg(t, issue(t, "night-lake")); strings.Contains(byDay, ">sunset") {
 		t.Error("a night ride shows a sunset hours before its start")
 	}
 }

@@ -45,6 +45,15 @@ func Text(w io.Writer, r *pb.Roster, opt TextOptions) error {
 }
 
 func (t *page) header(s *sheet) {
+	if off := s.calledOff(); off != "" {
+		t.warn(off)
+	}
+	for _, c := range s.GetSince() {
+		t.wrapped("! ", "  ", "Changed since this issue: "+c, alarm)
+	}
+	if s.calledOff() != "" || len(s.GetSince()) > 0 {
+		t.gap()
+	}
 	t.line(s.club())
 	t.bold(s.title())
 	if at := s.watch.stamp(s.start()); at != "" {
@@ -61,11 +70,13 @@ func (t *page) header(s *sheet) {
 		}
 		t.line("Ride leader " + leader)
 	}
-	t.line(s.issue())
-	t.line("Policy: " + s.policy())
-	if s.GetRide().GetState() == pb.Ride_CALLED_OFF {
-		t.gap()
-		t.warn("CALLED OFF. " + s.GetRide().GetReason())
+	if s.draft() {
+		t.warn(s.issue())
+	} else {
+		t.line(s.issue())
+	}
+	if policy := s.policy(); policy != "" {
+		t.line("Policy: " + policy)
 	}
 }
 
@@ -112,11 +123,18 @@ func (t *page) nobody(s *sheet, u *pb.Unplaced) {
 
 // findings are told one below the other: what it is about, needed, declared, remedy.
 func (t *page) findings(indent int, fs []*pb.Finding) {
-	for _, f := range unmet(fs) {
-		t.para(indent, fmt.Sprintf("%s (%s). Needed: %s. Declared: %s.", about(f), standingWord(f.GetStanding()),
+	for _, f := range worstFirst(fs) {
+		standing := standingWord(f.GetStanding())
+		if line := f.GetPolicyLine(); line > 0 {
+			standing += fmt.Sprintf(", policy line %d", line)
+		}
+		t.para(indent, fmt.Sprintf("%s (%s). Needed: %s. Declared: %s.", about(f), standing,
 			firstOf(f.GetNeeded(), "what rule "+f.GetRule()+" says"), declared(f)))
 		if f.GetRemedy() != "" {
 			t.para(indent+2, "To put it right: "+f.GetRemedy())
+		}
+		if f.GetBecause() != "" {
+			t.para(indent+2, "Because: "+f.GetBecause())
 		}
 	}
 }

@@ -107,13 +107,16 @@ func TestAssessmentText(t *testing.T) {
 		{
 			Bike: "clubs/a/members/b/bikes/blue", Group: "touring", Standing: pb.Standing_HELD, DeclarationRevision: 4, PolicyDigest: "3fa4c1d29b07e661",
 			Findings: []*pb.Finding{
+				{Rule: "kit", Standing: pb.Standing_ADVISED, NotDeclared: true},
 				{Rule: "rear-light", Check: pb.Check_LIGHTS, Standing: pb.Standing_HELD, Needed: "one rear light for 205 min", Declared: "one rear light, 60 min", Remedy: "bring a second\x1b[2J", Because: "be seen", PolicyLine: 31},
 				{Rule: "guards", Standing: pb.Standing_CLEAR},
-				{Rule: "kit", Standing: pb.Standing_ADVISED, NotDeclared: true},
 			},
-			NotApplied: []string{"ice-tyres (ICE)"},
+			NotApplied: []string{"ice-tyres: when ice", "clean: when wet"},
 		},
-		nil,
+		{
+			Bike: "clubs/a/members/b/bikes/blue", Group: "brisk", Standing: pb.Standing_CLEAR, DeclarationRevision: 4, PolicyDigest: "3fa4c1d29b07e661",
+			NotApplied: []string{"rear-light: when dark", "ice-tyres: when ice"},
+		},
 	}
 	var b bytes.Buffer
 	titles := render.Titles{Bikes: map[string]string{"clubs/a/members/b/bikes/blue": "blue winter bike"}, Groups: map[string]string{"touring": "Touring"}}
@@ -130,13 +133,28 @@ func TestAssessmentText(t *testing.T) {
       needed    not told
       declared  not declared
   Met: guards
-  Did not apply: ice-tyres (ICE)
-  Declaration 4, policy digest 3fa4c1d29b07
 
-Bike without a name: not assessed, ask for an assessment
+blue winter bike in brisk: clear, every rule is met
+
+Did not apply:
+  - ice-tyres: when ice
+  - clean: when wet (Touring)
+  - rear-light: when dark (brisk)
+
+Declaration 4, policy digest 3fa4c1d29b07
 `
 	if b.String() != want {
 		t.Errorf("got\n%s\nwant\n%s", b.String(), want)
+	}
+}
+
+func TestAssessmentTextOfNothing(t *testing.T) {
+	var b bytes.Buffer
+	if err := render.AssessmentText(&b, []*pb.Assessment{nil}, render.Titles{}, render.TextOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	if want := "Bike without a name: not assessed, ask for an assessment\n"; b.String() != want {
+		t.Errorf("got %q, want %q", b.String(), want)
 	}
 }
 

@@ -11,7 +11,7 @@ import (
 // which the brief tells as well.
 func (t *page) group(s *sheet, g *pb.RosterGroup, details bool) {
 	t.heading(groupTitle(g) + ": " + headCount(g))
-	t.times(s.groupPlan(g), s.watch)
+	t.times(s.GetPlan(), s.groupPlan(g), s.watch)
 	t.para(2, "Leader "+firstOf(s.person(g.GetLeader()), "nobody named")+
 		". Back marker "+firstOf(s.person(g.GetBackMarker()), "nobody named")+".")
 	t.gap()
@@ -21,6 +21,13 @@ func (t *page) group(s *sheet, g *pb.RosterGroup, details bool) {
 	}
 	if !details {
 		return
+	}
+	juniors, others := s.abovePace(g)
+	for _, words := range juniors {
+		t.wrapped("! ", "  ", words, alarm)
+	}
+	for _, words := range others {
+		t.point(words)
 	}
 	for _, row := range g.GetRows() {
 		for _, r := range []*pb.Rider{row.GetLeft(), row.GetRight()} {
@@ -40,20 +47,13 @@ func bikeAfter(title string) string {
 }
 
 // times are a group's times and light in sentences.
-func (t *page) times(p *pb.GroupPlan, w watch) {
-	if !p.GetStartAt().IsValid() || !p.GetHomeAt().IsValid() {
+func (t *page) times(p *pb.RidePlan, g *pb.GroupPlan, w watch) {
+	if !g.GetStartAt().IsValid() || !g.GetHomeAt().IsValid() {
 		t.para(2, "Times not known.")
 		return
 	}
-	words := number(p.GetPaceKmh(), 1) + " km/h. " + w.clock(p.GetStartAt()) + " to " + w.clock(p.GetHomeAt())
-	if against := againstDark(p); against != "" {
-		words += ", home " + against
-	}
-	words += "; " + lightWords(p) + "."
-	if latest := p.GetLatestStartAt(); latest.IsValid() {
-		words += " Latest start to be home with the margin of light: " + w.clock(latest) + "."
-	}
-	t.para(2, words)
+	t.para(2, number(g.GetPaceKmh(), 1)+" km/h. "+w.clock(g.GetStartAt())+" to "+w.clock(g.GetHomeAt())+
+		"; "+lightTale(p, g, w)+"."+startSentence(p, g, w))
 }
 
 // order draws the rows of a group, front on top, left and right as seen from behind.
@@ -68,7 +68,7 @@ func (t *page) order(s *sheet, g *pb.RosterGroup) {
 			behind = true
 			t.raw(lead+"--- at the back "+strings.Repeat("-", max(0, t.width-indent-numbers-16)), dim)
 		}
-		left, right := t.seat(s, row.GetLeft(), col), t.seat(s, row.GetRight(), col)
+		left, right := t.seats(s, row, col)
 		for n := 0; n < max(len(left), len(right)); n++ {
 			number := ""
 			if n == 0 {
@@ -84,20 +84,35 @@ func hasBack(row *pb.Row) bool {
 	return row.GetLeft().GetStanding() == pb.Standing_BACK || row.GetRight().GetStanding() == pb.Standing_BACK
 }
 
-// seat is a rider in a column: the name and roles, then the standing with its reasons in short.
-func (t *page) seat(s *sheet, r *pb.Rider, col int) []string {
+// seats are the riders of a row in their columns. The standings stand side by side, however long the names are.
+func (t *page) seats(s *sheet, row *pb.Row, col int) (left, right []string) {
+	left, right = names(s, row.GetLeft(), col), names(s, row.GetRight(), col)
+	for len(left) < len(right) && row.GetLeft() != nil {
+		left = append(left, "")
+	}
+	for len(right) < len(left) && row.GetRight() != nil {
+		right = append(right, "")
+	}
+	return append(left, t.standing(row.GetLeft(), col)...), append(right, t.standing(row.GetRight(), col)...)
+}
+
+// names are a rider's name and roles in a column.
+func names(s *sheet, r *pb.Rider, col int) []string {
 	if r == nil {
 		return nil
 	}
 	name := s.rider(r)
-	if roles := tags(r); roles != "" {
+	if roles := roles(r); roles != "" {
 		name += " (" + roles + ")"
 	}
-	standing := standingWord(r.GetStanding())
-	if why := reasons(r.GetFindings()); why != "" {
-		standing += ": " + why
+	return wrap(name, col)
+}
+
+// standing is a rider's standing with its reasons in short, and how far the pace is off.
+func (t *page) standing(r *pb.Rider, col int) []string {
+	if r == nil {
+		return nil
 	}
-	lines := wrap(name, col)
 	st := plain
 	switch r.GetStanding() {
 	case pb.Standing_CLEAR:
@@ -105,7 +120,12 @@ func (t *page) seat(s *sheet, r *pb.Rider, col int) []string {
 	case pb.Standing_BACK, pb.Standing_HELD:
 		st = alarm
 	}
-	for _, line := range wrap("["+standing+"]", col-2) {
+	var lines []string
+	words := "[" + standingReasons(r.GetStanding(), r.GetFindings()) + "]"
+	if off := paceOff(r); off != "" {
+		words += " " + off
+	}
+	for _, line := range wrap(words, col-2) {
 		lines = append(lines, "  "+t.paint(line, st))
 	}
 	return lines

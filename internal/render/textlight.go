@@ -33,7 +33,7 @@ func (t *page) light(p *pb.RidePlan, w watch) {
 		}
 		t.row(label, b.title, strings.TrimRight(drawn(n, func(i int) byte { return barMark(b, mid(pic, cell, i), cell) }), " "), st)
 	}
-	t.faint("sky: . twilight  : night; = riding  + lights needed  # in the dark  o stop")
+	t.faint(strings.ReplaceAll("sky: ._twilight  :_night; =_riding  +_lights needed  #_in the dark  o_stop", "_", noBreak))
 	var named []string
 	for _, e := range pic.events {
 		named = append(named, e.name+" "+w.clockTime(e.at))

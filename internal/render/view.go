@@ -13,8 +13,11 @@ type view struct {
 	Club, Title, When, Zone     string
 	Place, Leader, Phone        string
 	Issue, Policy, CalledOff    string
+	Draft                       bool
+	Running                     string      // head of a sheet on paper
+	Since                       []string    // changed since this issue
 	Urgent                      []briefView // first line of each urgent section
-	Light                       *drawing
+	Light, WideLight            *drawing    // for a telephone; for a desk and paper
 	Rows                        []overview
 	Groups                      []groupView
 	Idle                        []pair
@@ -41,11 +44,11 @@ type briefView struct {
 
 type groupView struct {
 	ID, Title, Count string
-	Running          string // head of the group's sheet on paper
+	Running          string
 	Facts            []pair
 	Single           bool // nobody rides on the right
 	Rows             []rowView
-	Notes            []string
+	Alerts, Notes    []string
 	Findings         []riderView
 }
 
@@ -58,8 +61,7 @@ type rowView struct {
 
 type riderView struct {
 	Name, Bike, Tags    string
-	Kind, Shape, Word   string // of the standing
-	Why                 string // in short
+	Kind, Shape, Word   string // of the standing, with its reasons in short
 	Reasons             []string
 	Findings            []findingView
 	FindingCount, Waits string
@@ -73,11 +75,11 @@ func newView(s *sheet) *view {
 	v := &view{
 		Club: s.club(), Title: s.title(), When: firstOf(s.watch.stamp(s.start()), "At a time not known"), Zone: s.watch.zoneName(),
 		Place: s.GetRide().GetMeetingPoint(), Leader: s.GetLeaderName(), Phone: s.GetRide().GetLeaderPhone(),
-		Issue: s.issue(), Policy: s.policy(), Light: newDrawing(s.plan(), s.watch), Changes: s.GetChanges(),
+		Issue: s.issue(), Policy: s.policy(), Draft: s.draft(), Running: s.running(), CalledOff: s.calledOff(),
+		Light:     newDrawing(s.plan(), s.watch, frame{id: "light-narrow", width: narrowWidth}),
+		WideLight: newDrawing(s.plan(), s.watch, frame{id: "light-wide", width: wideWidth}),
+		Since:     s.GetSince(), Changes: s.GetChanges(),
 		Digest: s.GetDigest(), PolicyDigest: s.GetPolicyDigest(), Basis: s.GetPlacement().GetBasis(),
-	}
-	if s.GetRide().GetState() == pb.Ride_CALLED_OFF {
-		v.CalledOff = firstOf(s.GetRide().GetReason(), "No reason is given.")
 	}
 	for i, g := range s.GetPlacement().GetGroups() {
 		view := s.groupView(g, "group-"+strconv.Itoa(i+1))
@@ -107,107 +109,11 @@ func (v *view) brief(b *pb.Brief) {
 		bv := briefView{ID: "brief-" + strconv.Itoa(i+1), Title: firstOf(sec.GetTitle(), sec.GetId(), "Brief"), Urgent: sec.GetUrgent(), Lines: sec.GetLines()}
 		if bv.Urgent && len(bv.Lines) > 0 {
 			bv.First, bv.Lines = bv.Lines[0], bv.Lines[1:]
-			// The route's first line says that the ride is called off, which stands above the list already.
-			if sec.GetId() != "route" || v.CalledOff == "" {
+			// Of a ride that is called off only that is to be read first.
+			if v.CalledOff == "" {
 				v.Urgent = append(v.Urgent, bv)
 			}
 		}
 		v.Brief = append(v.Brief, bv)
 	}
-}
-
-func (s *sheet) overview(g *pb.RosterGroup, id string) overview {
-	p := s.groupPlan(g)
-	light := againstDark(p)
-	if p.GetLitMin() > 0 && light != "" {
-		light += "; "
-	}
-	if p.GetLitMin() > 0 {
-		light += lightWords(p)
-	}
-	return overview{
-		ID: id, Title: groupTitle(g), Pace: number(p.GetPaceKmh(), 1), Start: s.watch.clock(p.GetStartAt()),
-		Home: s.watch.clock(p.GetHomeAt()), Light: firstOf(light, "not known"), Riders: headCount(g),
-	}
-}
-
-func (s *sheet) groupView(g *pb.RosterGroup, id string) groupView {
-	p := s.groupPlan(g)
-	v := groupView{ID: id, Title: groupTitle(g), Count: headCount(g), Notes: g.GetNotes(), Single: true}
-	v.Running = s.club() + " · " + s.title() + " · " + firstOf(s.watch.date(s.start()), "no date") + " · issue " + strconv.Itoa(int(s.GetNumber()))
-	v.Facts = []pair{
-		{"Leader", firstOf(s.person(g.GetLeader()), "nobody named")},
-		{"Back marker", firstOf(s.person(g.GetBackMarker()), "nobody named")},
-		{"Leaves", s.watch.clock(p.GetStartAt())},
-		{"Home", s.watch.clock(p.GetHomeAt())},
-		{"Pace", number(p.GetPaceKmh(), 1) + " km/h on the flat"},
-		{"Home and dark", firstOf(againstDark(p), "not known")},
-		{"Lights", lightWords(p)},
-	}
-	if latest := p.GetLatestStartAt(); latest.IsValid() {
-		v.Facts = append(v.Facts, pair{"Latest start", s.watch.clock(latest)})
-	}
-	behind := false
-	for i, row := range g.GetRows() {
-		rv := rowView{Number: i + 1, BackFirst: !behind && hasBack(row)}
-		behind = behind || rv.BackFirst
-		for _, side := range []struct {
-			rider *pb.Rider
-			to    **riderView
-		}{{row.GetLeft(), &rv.Left}, {row.GetRight(), &rv.Right}} {
-			if side.rider == nil {
-				continue
-			}
-			r := s.riderView(side.rider)
-			*side.to = &r
-			if len(r.Findings) > 0 {
-				v.Findings = append(v.Findings, r)
-			}
-		}
-		v.Single = v.Single && rv.Right == nil
-		v.Rows = append(v.Rows, rv)
-	}
-	return v
-}
-
-func (s *sheet) riderView(r *pb.Rider) riderView {
-	return riderView{
-		Name: s.rider(r), Bike: r.GetBikeTitle(), Tags: tags(r), Kind: standingKind(r.GetStanding()),
-		Shape: standingShape(r.GetStanding()), Word: standingWord(r.GetStanding()), Why: reasons(r.GetFindings()),
-		Findings: findingViews(r.GetFindings()), FindingCount: counted(len(unmet(r.GetFindings())), "finding", "findings"),
-	}
-}
-
-func (s *sheet) unplacedView(u *pb.Unplaced) riderView {
-	v := riderView{
-		Name: s.unplaced(u), Bike: u.GetBikeTitle(), Reasons: u.GetWhy(), Findings: findingViews(u.GetFindings()),
-		FindingCount: counted(len(unmet(u.GetFindings())), "finding", "findings"),
-	}
-	if u.GetWaiting() {
-		v.Waits = "waits for a place"
-	}
-	return v
-}
-
-func findingViews(fs []*pb.Finding) []findingView {
-	var out []findingView
-	for _, f := range unmet(fs) {
-		v := findingView{
-			About: about(f), Word: standingWord(f.GetStanding()), Shape: standingShape(f.GetStanding()),
-			Needed: firstOf(f.GetNeeded(), "what rule "+f.GetRule()+" says"), Declared: declared(f), Remedy: f.GetRemedy(), Because: f.GetBecause(),
-		}
-		if f.GetPolicyLine() > 0 {
-			v.Line = strconv.Itoa(int(f.GetPolicyLine()))
-		}
-		out = append(out, v)
-	}
-	return out
-}
-
-// standingKind is the name of a standing in the style sheet.
-func standingKind(s pb.Standing) string {
-	if s == pb.Standing_STANDING_UNSPECIFIED || s > pb.Standing_HELD {
-		return "none"
-	}
-	return standingWord(s)
 }

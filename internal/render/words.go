@@ -72,6 +72,14 @@ func number(v float64, decimals int) string {
 // km is a distance given in m.
 func km(m float64) string { return number(m/1000, 1) + " km" }
 
+// sight is a visibility given in m.
+func sight(m float64) string {
+	if m >= 1000 {
+		return km(m)
+	}
+	return number(m, 0) + " m"
+}
+
 // span is whole minutes: "45 min", "3 h 5 min".
 func span(min float64) string {
 	if !(math.Abs(min) < 1e7) {
@@ -119,7 +127,12 @@ func lightWords(p *pb.GroupPlan) string {
 	if p.GetLitMin() <= 0 && p.GetDarkMin() <= 0 {
 		return "no lights needed if on time"
 	}
-	words := "lights for " + atLeast(p.GetLitMin())
+	return "lights for " + amount(p)
+}
+
+// amount is the time with lights, and how much of it is dark.
+func amount(p *pb.GroupPlan) string {
+	words := atLeast(p.GetLitMin())
 	switch dark, lit := atLeast(p.GetDarkMin()), atLeast(p.GetLitMin()); {
 	case p.GetDarkMin() <= 0:
 	case dark == lit:

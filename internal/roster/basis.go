@@ -5,14 +5,22 @@ import (
 	"encoding/hex"
 
 	"google.golang.org/protobuf/proto"
+
+	pb "gritward/proto/gritward/v1"
 )
 
-// basis is a digest of all that a placement rests on: ride, policy, sign-ups, members and declarations.
-func basis(in Input) (string, error) {
+// Basis is a digest of all that a placement rests on: ride, policy, sign-ups, members, declarations and care logs.
+func Basis(in Input) (string, error) {
 	sum := sha256.New()
-	records := []proto.Message{in.Ride}
+	ride := proto.Clone(in.Ride).(*pb.Ride)
+	ride.Etag, ride.State, ride.RosterNumber = "", pb.Ride_STATE_UNSPECIFIED, 0
+	records := []proto.Message{ride}
 	for _, entrant := range in.Entrants {
 		records = append(records, entrant.Member, entrant.Bike, entrant.Signup)
+		for _, entry := range entrant.Care {
+			records = append(records, entry)
+		}
+		sum.Write([]byte(entrant.LastWetRideOn + "\x00"))
 	}
 	sum.Write([]byte(in.Policy.Digest()))
 	for _, record := range records {

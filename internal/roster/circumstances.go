@@ -5,6 +5,7 @@ import (
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"gritward/internal/civil"
 	"gritward/internal/daylight"
 	"gritward/internal/pace"
 	"gritward/internal/policy"
@@ -15,15 +16,16 @@ import (
 // circumstances decides which circumstances hold for a group on a ride.
 func (p planner) circumstances(planned *pb.GroupPlan, timeline *pace.Timeline) error {
 	start, home := timeline.Start(), timeline.Home()
-	season, err := p.policy.InSeason(start, p.zone)
+	season, err := seasonFrom(p.policy, start, p.zone)
 	if err != nil {
 		return err
 	}
+	planned.SeasonFrom = season
 	byTheSun, err := daylight.Of(timeline, darkRule(p.policy), nil)
 	if err != nil {
 		return err
 	}
-	facts := circumstanceFacts{season: season, dark: byTheSun.LitFor > 0}
+	facts := circumstanceFacts{season: season != "", dark: byTheSun.LitFor > 0}
 	touched := during(p.spells, start, home)
 	facts.dry = len(touched) > 0
 	for _, s := range touched {
@@ -35,6 +37,29 @@ func (p planner) circumstances(planned *pb.GroupPlan, timeline *pace.Timeline) e
 	}
 	planned.Circumstances = facts.list()
 	return nil
+}
+
+// seasonFrom is the first day of the season that an instant lies in, YYYY-MM-DD; "" outside the season. It goes back in
+// strides, then in smaller ones; a season of the whole year ends the search after a year.
+func seasonFrom(p *policy.Policy, at time.Time, zone *time.Location) (string, error) {
+	first := at.In(zone)
+	if in, err := p.InSeason(first, zone); err != nil || !in {
+		return "", err
+	}
+	for _, stride := range []int{16, 4, 1} {
+		for first.After(at.AddDate(-1, 0, 0)) {
+			before := first.AddDate(0, 0, -stride)
+			in, err := p.InSeason(before, zone)
+			if err != nil {
+				return "", err
+			}
+			if !in {
+				break
+			}
+			first = before
+		}
+	}
+	return first.Format(civil.DateLayout), nil
 }
 
 // circumstanceFacts says which circumstances hold.
@@ -60,8 +85,8 @@ func (f circumstanceFacts) list() []pb.Circumstance {
 // Day is the plan of a day without a ride, for assessing a bike: its season, the minutes for which lights are needed,
 // a wet road or a dry one.
 func Day(p *policy.Policy, zone *time.Location, at time.Time, litMin float64, wet bool) (*pb.GroupPlan, error) {
-	season, err := p.InSeason(at.In(zone), zone)
-	facts := circumstanceFacts{season: season, dark: litMin > 0, wet: wet, dry: !wet}
+	from, err := seasonFrom(p, at, zone)
+	facts := circumstanceFacts{season: from != "", dark: litMin > 0, wet: wet, dry: !wet}
 	return &pb.GroupPlan{
-		StartAt: timestamppb.New(at), LitMin: litMin, Circumstances: facts.list()}, err
+		StartAt: timestamppb.New(at), LitMin: litMin, Circumstances: facts.list(), SeasonFrom: from}, err
 }

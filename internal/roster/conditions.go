@@ -2,10 +2,12 @@ package roster
 
 import (
 	"math"
+	"strings"
 	"time"
 
 	"gritward/internal/civil"
 	"gritward/internal/daylight"
+	"gritward/internal/fault"
 	"gritward/internal/pace"
 	"gritward/internal/weather"
 	pb "gritward/proto/gritward/v1"
@@ -48,6 +50,18 @@ func readWeather(entered *pb.Weather) weather.Conditions {
 		Wet: entered.GetWet(), RecentWet: entered.GetRecentlyWet(), ClearSky: entered.GetClearSky(),
 		VisibilityM: known(entered.VisibilityM),
 	}
+}
+
+// SoundWeather refuses weather that contradicts itself: a gust below the mean wind, for one. FIELD_INVALID at path; no
+// weather is fine.
+func SoundWeather(path string, entered *pb.Weather) error {
+	if entered == nil {
+		return nil
+	}
+	if err := readWeather(entered).Validate(); err != nil {
+		return fault.Invalid(path, "%s", strings.TrimPrefix(err.Error(), "weather: "))
+	}
+	return nil
 }
 
 // during gives the spells that touch an interval.

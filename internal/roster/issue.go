@@ -31,35 +31,9 @@ func Issue(in Input, placed *pb.Placement, publishedBy string) (*pb.Roster, erro
 // Intact tells whether an issue is as it was published.
 func Intact(issue *pb.Roster) (bool, error) {
 	bare := proto.Clone(issue).(*pb.Roster)
-	bare.Digest = ""
+	bare.Digest, bare.Since = "", nil
 	digest, err := digestOf(bare)
 	return digest == issue.Digest, err
-}
-
-// changes says in words what differs from the issue before.
-func changes(in Input, placed *pb.Placement) []string {
-	if in.Previous == nil {
-		return nil
-	}
-	var said []string
-	before, after := in.Previous, in.Ride
-	if before.Ride.StartLocal != after.StartLocal {
-		said = append(said, fmt.Sprintf("The start moves from %s to %s.", before.Ride.StartLocal, after.StartLocal))
-	}
-	if !proto.Equal(before.Ride.Route, after.Route) {
-		said = append(said, fmt.Sprintf("The route changes: %.1f km instead of %.1f km.",
-			after.Route.DistanceM/1000, before.Ride.Route.DistanceM/1000))
-	}
-	if before.Ride.MeetingPoint != after.MeetingPoint {
-		said = append(said, "The meeting point is now: "+after.MeetingPoint+".")
-	}
-	if before.PolicyDigest != in.Policy.Digest() {
-		said = append(said, fmt.Sprintf("The policy is now number %d.", in.PolicyNumber))
-	}
-	if !proto.Equal(before.Ride.Conditions, after.Conditions) {
-		said = append(said, "The weather expected has changed.")
-	}
-	return append(said, moved(in, placed)...)
 }
 
 // moved says who came, went, or changed group since the issue before.

@@ -23,7 +23,9 @@ func ReadRoute(gpx []byte) (*pb.RouteLine, *pb.RouteSummary, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	return stored(read), summary(read), nil
+	line, measures := stored(read), summary(read)
+	measures.Digest, err = digestOf(line)
+	return line, measures, err
 }
 
 // summary is what a route measures.

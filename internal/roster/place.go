@@ -2,12 +2,15 @@ package roster
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"gritward/internal/fault"
 	"gritward/internal/names"
 	"gritward/internal/placement"
 	"gritward/internal/policy"
@@ -33,6 +36,9 @@ type Input struct {
 // Place decides who rides where.
 func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 	s := newSeating(in)
+	if err := s.sizes(); err != nil {
+		return nil, err
+	}
 	result, err := placement.Solve(ctx, s.asked)
 	if err != nil {
 		return nil, err
@@ -54,7 +60,7 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 		}
 	}
 	placed.Unplaced = s.unplaced(result.Unplaced)
-	placed.Basis, err = basis(in)
+	placed.Basis, err = Basis(in)
 	return placed, err
 }
 
@@ -82,6 +88,7 @@ type seating struct {
 	entrants map[string]Entrant
 	order    []string
 	waiting  []string
+	barred   []string
 	assessed map[string]map[string]*pb.Assessment
 	previous map[string]string
 	titles   map[string]string
@@ -100,13 +107,16 @@ func newSeating(in Input) *seating {
 		id := riderID(entrant.Member.Name)
 		s.entrants[id] = entrant
 		byGroup := map[string]*pb.Assessment{}
-		for _, assessment := range Standings(in.Policy, entrant.Bike, in.Plan, in.Now) {
+		for _, assessment := range Standings(in.Policy, entrant.Subject(), in.Plan, in.Now) {
 			byGroup[assessment.Group] = assessment
 		}
 		s.assessed[id] = byGroup
-		if entrant.Signup.State == pb.Signup_WAITING {
+		switch {
+		case barred(entrant) != "":
+			s.barred = append(s.barred, id)
+		case entrant.Signup.State == pb.Signup_WAITING:
 			s.waiting = append(s.waiting, id)
-		} else {
+		default:
 			s.order = append(s.order, id)
 		}
 	}
@@ -161,8 +171,41 @@ func (s *seating) problem() placement.Problem {
 // named is the id of a member named for a role, if the member has a place on the ride.
 func (s *seating) named(name string) string {
 	id := riderID(name)
-	if entrant, ok := s.entrants[id]; ok && entrant.Signup.State == pb.Signup_IN {
+	if slices.Contains(s.order, id) {
 		return id
+	}
+	return ""
+}
+
+// guardian is the id of a junior's guardian, if that is an adult with a place on the ride.
+func (s *seating) guardian(name string) string {
+	id := s.named(name)
+	if id != "" && s.entrants[id].Member.Junior {
+		return ""
+	}
+	return id
+}
+
+// sizes refuses sizes of groups that cannot be met: a leader's limit may lie outside the policy's, which may have changed
+// since.
+func (s *seating) sizes() error {
+	for i, group := range s.asked.Groups {
+		if group.MinSize > group.MaxSize {
+			return fault.Invalid(fmt.Sprintf("ride.groups[%d]", i),
+				"the group %s would need at least %d riders and take at most %d; give it other sizes, or look at the policy's",
+				group.ID, group.MinSize, group.MaxSize)
+		}
+	}
+	return nil
+}
+
+// barred says why an entrant cannot ride whatever the bike's standing; "" when nothing is in the way.
+func barred(entrant Entrant) string {
+	switch {
+	case entrant.Member.SuspendedAt != nil:
+		return "The member is suspended."
+	case entrant.Bike.GetRetiredAt() != nil:
+		return "The bike is retired: sign up with another."
 	}
 	return ""
 }
@@ -190,7 +233,7 @@ func (s *seating) rider(id string) placement.Rider {
 		rider.PaceMaxKmh = placement.MaxPaceKmh
 	}
 	if member.Junior {
-		rider.Guardian = s.named(member.Guardian)
+		rider.Guardian = s.guardian(member.Guardian)
 	}
 	for group, assessment := range s.assessed[id] {
 		rider.Standings[group] = standings[assessment.Standing]

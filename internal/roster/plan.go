@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"google.golang.org/protobuf/types/known/durationpb"
@@ -44,6 +45,12 @@ func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Locati
 	if weathers == nil {
 		plan.Notes = append(plan.Notes,
 			"No weather was entered: still, dry air and good visibility are assumed, and rules for wet, ice and fog are not applied.")
+	}
+	for _, s := range weathers {
+		if s.entered.WindKmh == nil {
+			plan.Notes = append(plan.Notes, "No wind was entered: still air is assumed, and it feels colder when it blows.")
+			break
+		}
 	}
 	planner := planner{ride: ride, line: road, policy: p, zone: zone, spells: weathers}
 	for _, group := range ride.Groups {
@@ -220,11 +227,12 @@ func darkRule(p *policy.Policy) daylight.Rule {
 	return daylight.Rule{Begins: begins[p.Dark().Begins], Margin: p.Dark().Margin}
 }
 
+// titleOf is what a group is called: its title, or its id as a word: "Brisk" for "brisk".
 func titleOf(group *pb.Group) string {
 	if group.Title != "" {
 		return group.Title
 	}
-	return group.Id
+	return strings.ToUpper(group.Id[:1]) + strings.ReplaceAll(group.Id[1:], "-", " ")
 }
 
 func stampOf(at *time.Time) *timestamppb.Timestamp {

@@ -219,7 +219,11 @@ func entrant(i int, paceMin float64, leads, marks bool, bike string) roster.Entr
 	id := fmt.Sprintf("m%d", i)
 	member := "clubs/c/members/" + id
 	guard := &pb.Guard{Kind: pb.Guard_FIXED, Reach: pb.Guard_BELOW_HUB, Flap: proto.Bool(true), Secure: proto.Bool(true)}
-	facts := &pb.BikeFacts{Title: "bike " + id, Guards: &pb.Guards{Front: guard, Rear: guard}}
+	brake := &pb.Brake{Kind: pb.Brake_RIM, PadMm: proto.Float64(4), RimWear: pb.Brake_WITHIN, Contaminated: proto.Bool(false), Glazed: proto.Bool(false)}
+	tyre := &pb.Tyre{WidthMm: proto.Float64(28), Tread: pb.Tyre_GOOD, Cuts: pb.Tyre_NONE}
+	facts := &pb.BikeFacts{
+		Title: "bike " + id, Guards: &pb.Guards{Front: guard, Rear: guard}, Brakes: &pb.Brakes{Front: brake, Rear: brake},
+		Tyres: &pb.Tyres{Front: tyre, Rear: tyre}, Frame: &pb.Frame{DamageOpen: proto.Bool(false)}}
 	minutes := 300.0
 	switch bike {
 	case "short":

@@ -1,6 +1,10 @@
 package roster
 
 import (
+	"fmt"
+	"slices"
+
+	"gritward/internal/names"
 	"gritward/internal/placement"
 	pb "gritward/proto/gritward/v1"
 )
@@ -13,6 +17,11 @@ func (s *seating) rosterGroup(plan *pb.GroupPlan, answer placement.GroupResult) 
 		Group: plan.Group, Title: plan.Title, Plan: plan,
 		Leader: s.memberName(answer.Leader), BackMarker: s.memberName(answer.BackMarker),
 	}
+	for _, offered := range s.in.Ride.Groups {
+		if offered.Id == plan.Group {
+			group.Notes = append(group.Notes, s.absent(offered)...)
+		}
+	}
 	for _, note := range notes {
 		group.Notes = append(group.Notes, s.say(note))
 	}
@@ -21,6 +30,18 @@ func (s *seating) rosterGroup(plan *pb.GroupPlan, answer placement.GroupResult) 
 			Left: s.seat(row.Left, plan, answer), Right: s.seat(row.Right, plan, answer)})
 	}
 	return group
+}
+
+// absent says who was named for a role in a group and has no place on the ride.
+func (s *seating) absent(group *pb.Group) []string {
+	var said []string
+	for role, name := range map[string]string{"lead": group.Leader, "mark the back": group.BackMarker} {
+		if name != "" && s.named(name) == "" {
+			said = append(said, fmt.Sprintf("%s was named to %s and has no place on this ride.", names.Last(name), role))
+		}
+	}
+	slices.Sort(said)
+	return said
 }
 
 func (s *seating) memberName(id string) string {

@@ -8,23 +8,28 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// Entrant is one who has signed up: the member, the bike, and the sign-up.
+// Entrant is one who has signed up: the member, the bike with its care log, and the sign-up.
 type Entrant struct {
 	Member *pb.Member
 	Bike   *pb.Bike
 	Signup *pb.Signup
+	// Care is the bike's care log, oldest entry first.
+	Care []*pb.CareEntry
+	// LastWetRideOn is the day of the last wet ride that the bike rode home, YYYY-MM-DD; "" for none.
+	LastWetRideOn string
 }
 
-// Assess says where a bike stands in one group.
-func Assess(p *policy.Policy, bike *pb.Bike, group *pb.GroupPlan, now time.Time) *pb.Assessment {
-	return readiness.Assess(p.Book(), readiness.Subject{Bike: bike.Name, Declaration: bike.Declaration}, group, now)
+// Subject is the entrant's bike as the checks take it.
+func (e Entrant) Subject() readiness.Subject {
+	return readiness.Subject{
+		Bike: e.Bike.GetName(), Declaration: e.Bike.GetDeclaration(), Care: e.Care, LastWetRideOn: e.LastWetRideOn}
 }
 
 // Standings says where a bike stands in each group of a plan, in the plan's order.
-func Standings(p *policy.Policy, bike *pb.Bike, plan *pb.RidePlan, now time.Time) []*pb.Assessment {
+func Standings(p *policy.Policy, bike readiness.Subject, plan *pb.RidePlan, now time.Time) []*pb.Assessment {
 	var all []*pb.Assessment
 	for _, group := range plan.Groups {
-		all = append(all, Assess(p, bike, group, now))
+		all = append(all, readiness.Assess(p.Book(), bike, group, now))
 	}
 	return all
 }

@@ -24,6 +24,11 @@ func (s *seating) unplaced(left []placement.Unplaced) []*pb.Unplaced {
 		one.Findings = s.holding(id)
 		all = append(all, one)
 	}
+	for _, id := range s.barred {
+		one := s.without(id)
+		one.Why = []string{barred(s.entrants[id])}
+		all = append(all, one)
+	}
 	for _, id := range s.waiting {
 		one := s.without(id)
 		one.Waiting, one.Why = true, []string{"All places were taken at sign-up; waits for one to come free."}

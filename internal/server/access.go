@@ -8,6 +8,7 @@ import (
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
+	"google.golang.org/grpc/tap"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 
@@ -66,8 +67,8 @@ func AccessTable() map[string]*pb.Access {
 
 // unary lets a call through, with its caller in the context, or refuses it. Health and reflection are open.
 func (g *gate) unary(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
-	access, ours := g.access[info.FullMethod]
-	if !ours || access.GetAnyone() {
+	access := g.access[info.FullMethod]
+	if access.GetAnyone() || open(info.FullMethod) {
 		return next(ctx, request)
 	}
 	who, err := g.identify(ctx)
@@ -80,6 +81,31 @@ func (g *gate) unary(ctx context.Context, request any, info *grpc.UnaryServerInf
 	return next(context.WithValue(ctx, callerKey{}, who), request)
 }
 
+// open tells whether a method is one of health or reflection, which anyone may call. A method of the protocol never is.
+func open(method string) bool {
+	return strings.HasPrefix(method, "/grpc.health.v1.") || strings.HasPrefix(method, "/grpc.reflection.")
+}
+
+// stream refuses every stream but those of health and reflection: the protocol has none.
+func (g *gate) stream(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, next grpc.StreamHandler) error {
+	if !open(info.FullMethod) {
+		return fault.Status(fault.New(pb.Reason_NOT_ALLOWED, "there is no such stream")).Err()
+	}
+	return next(server, stream)
+}
+
+// tap refuses a call without a good token before its message is read, so that a stranger cannot make the server hold
+// large messages.
+func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error) {
+	if access := g.access[info.FullMethodName]; access.GetAnyone() || open(info.FullMethodName) {
+		return ctx, nil
+	}
+	if _, err := g.identify(metadata.NewIncomingContext(ctx, info.Header)); err != nil {
+		return ctx, fault.Status(err).Err()
+	}
+	return ctx, nil
+}
+
 // identify finds the caller by the bearer token.
 func (g *gate) identify(ctx context.Context) (*caller, error) {
 	values := metadata.ValueFromIncomingContext(ctx, "authorization")
@@ -89,7 +115,7 @@ func (g *gate) identify(ctx context.Context) (*caller, error) {
 	token, bearer := strings.CutPrefix(values[0], "Bearer ")
 	club, _, dotted := strings.Cut(token, ".")
 	refused := fault.New(pb.Reason_NOT_SIGNED_IN, "the token is not good, or its device was shut out; ask a secretary for a new invite")
-	if !bearer || !dotted || !names.ValidID(club) {
+	if !bearer || !dotted || !names.ValidClub(club) {
 		return nil, refused
 	}
 	who := &caller{club: club}

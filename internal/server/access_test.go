@@ -100,21 +100,21 @@ func recordFor(method, path, ride, member string) string {
 	name := method[strings.LastIndex(method, "/")+1:]
 	members := club + "/members/" + member
 	switch name {
-	case "GetClub", "ListMembers", "CreateInvite", "CheckPolicy", "AdoptPolicy", "ListPolicies", "CreateRide", "ListRides":
+	case "GetClub", "ListMembers", "CreateInvite", "CheckPolicy", "AdoptPolicy", "PreviewPolicy", "ListPolicies", "CreateRide", "ListRides":
 		return club
-	case "GetPolicy":
+	case "GetPolicy", "ComparePolicies", "RestorePolicy":
 		return club + "/policies/1"
-	case "GetMember", "UpdateMember", "ListDevices", "DeclareBike", "ListBikes", "JoinRide":
+	case "GetMember", "UpdateMember", "ListDevices", "DeclareBike", "ListBikes", "ListDue", "JoinRide":
 		return members
 	case "RevokeDevice":
 		return members + "/devices/none"
-	case "GetBike", "ListDeclarations", "RetireBike", "AssessBike":
+	case "GetBike", "ListDeclarations", "RetireBike", "AssessBike", "RecordCare", "ListCare", "LiftBike":
 		return members + "/bikes/none"
 	case "WithdrawSignup":
 		return ride + "/signups/" + member
 	case "GetRoster":
 		return ride + "/rosters/1"
-	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters":
+	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks":
 		return ride
 	}
 	panic(fmt.Sprintf("%s is new: say here which record it is about, and read its line of the table (field %s)", method, path))

@@ -7,6 +7,7 @@ import (
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
+	"gritward/internal/readiness"
 	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
 )
@@ -19,6 +20,9 @@ type bikeService struct {
 // afterDarkMin is for how long lights are needed on the evening that DeclareBike assesses a bike for.
 const afterDarkMin = 120
 
+// assessWithin is how far from now a bike is assessed without a ride.
+const assessWithin = 2 * 366 * 24 * time.Hour
+
 // DeclareBike implements BikeService.
 func (s *bikeService) DeclareBike(ctx context.Context, request *pb.DeclareBikeRequest) (*pb.DeclareBikeResponse, error) {
 	who := callerOf(ctx)
@@ -27,7 +31,7 @@ func (s *bikeService) DeclareBike(ctx context.Context, request *pb.DeclareBikeRe
 		return nil, err
 	}
 	response := &pb.DeclareBikeResponse{}
-	asked := ledger.Request{Member: who.id(), ID: request.RequestId, Method: "DeclareBike", Message: request}
+	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "DeclareBike", Message: request}
 	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
@@ -56,6 +60,9 @@ func (s *bikeService) DeclareBike(ctx context.Context, request *pb.DeclareBikeRe
 func declare(tx *ledger.Tx, who *caller, member string, request *pb.DeclareBikeRequest) (*pb.Bike, error) {
 	id, err := bikeID(tx, member, request)
 	if err != nil {
+		return nil, err
+	}
+	if err := datesPast(tx, request.Facts); err != nil {
 		return nil, err
 	}
 	bike, err := tx.Bike(member, id)
@@ -129,7 +136,8 @@ func (d *desk) onDay(tx *ledger.Tx, bike *pb.Bike, at time.Time, litMin float64,
 	if err != nil {
 		return nil, err
 	}
-	return roster.Assess(used, bike, day, tx.Now.In(zone)), nil
+	subject, err := subjectOf(tx, bike)
+	return readiness.Assess(used.Book(), subject, day, tx.Now.In(zone)), err
 }
 
 // GetBike implements BikeService.
@@ -227,6 +235,9 @@ func (s *bikeService) AssessBike(ctx context.Context, request *pb.AssessBikeRequ
 			at := tx.Now
 			if request.At != nil {
 				at = request.At.AsTime()
+				if !request.At.IsValid() || at.Sub(tx.Now).Abs() > assessWithin {
+					return fault.Invalid("at", "must lie within two years of now")
+				}
 			}
 			assessment, err := s.onDay(tx, bike, at, request.LitMin, request.Wet)
 			response.Assessments = []*pb.Assessment{assessment}
@@ -240,8 +251,9 @@ func (s *bikeService) AssessBike(ctx context.Context, request *pb.AssessBikeRequ
 		if err != nil {
 			return err
 		}
-		response.Assessments = roster.Standings(g.policy, bike, g.plan, g.now)
-		return nil
+		subject, err := subjectOf(tx, bike)
+		response.Assessments = roster.Standings(g.policy, subject, g.plan, g.now)
+		return err
 	})
 	if err != nil {
 		return nil, err

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"google.golang.org/protobuf/proto"
 
@@ -132,6 +133,9 @@ func (s *clubService) UpdateMember(ctx context.Context, request *pb.UpdateMember
 
 // soundMember holds a changed member against what must be true of members.
 func (s *clubService) soundMember(tx *ledger.Tx, before, after *pb.Member) error {
+	if after.DisplayName = strings.TrimSpace(after.DisplayName); after.DisplayName == "" {
+		return fault.Invalid("member.display_name", "must not be blank")
+	}
 	if err := checked(s.validator, "member.", after); err != nil {
 		return err
 	}
@@ -139,14 +143,22 @@ func (s *clubService) soundMember(tx *ledger.Tx, before, after *pb.Member) error
 		after.Roles = append(after.Roles, pb.Role_MEMBER)
 	}
 	slices.Sort(after.Roles)
+	if after.Junior && !before.Junior {
+		if err := guardsNobody(tx, after.Name); err != nil {
+			return err
+		}
+	}
 	if after.Junior {
+		if after.Guardian == "" {
+			return fault.Invalid("member.guardian", "a junior needs a guardian: another member, who is an adult")
+		}
 		guardian, err := names.In(tx.Club, "member.guardian", after.Guardian, names.MemberShape)
 		if err != nil {
 			return err
 		}
 		adult, err := tx.Member(guardian[1])
 		if fault.Is(err, pb.Reason_NOT_FOUND) || err == nil && (adult.Junior || adult.Name == after.Name) {
-			return fault.Invalid("member.guardian", "must name another member who is an adult")
+			return fault.Invalid("member.guardian", "a junior needs a guardian: another member, who is an adult")
 		}
 		if err != nil {
 			return err
@@ -156,6 +168,16 @@ func (s *clubService) soundMember(tx *ledger.Tx, before, after *pb.Member) error
 		return s.secretaryRemains(tx, after.Name)
 	}
 	return nil
+}
+
+// guardsNobody refuses to make a junior of somebody's guardian.
+func guardsNobody(tx *ledger.Tx, name string) error {
+	return tx.Members("", 0, func(member *pb.Member) error {
+		if member.Junior && member.Guardian == name {
+			return fault.Invalid("member.junior", "this member is the guardian of %s; give %s another first", member.DisplayName, member.DisplayName)
+		}
+		return nil
+	})
 }
 
 // secretaryRemains refuses to take the role from the last secretary.

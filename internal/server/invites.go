@@ -40,6 +40,23 @@ func Found(ctx context.Context, l *ledger.Ledger, id string, club *pb.Club, secr
 	return code, err
 }
 
+// Invite invites a secretary to a club that is there: the way back in when none is left who can sign in.
+func Invite(ctx context.Context, l *ledger.Ledger, id, secretary string) (code string, err error) {
+	err = l.Update(ctx, id, func(tx *ledger.Tx) error {
+		club, err := tx.ClubRecord()
+		if err != nil {
+			return err
+		}
+		code, err = invite(tx, &pb.Invite{
+			DisplayName: secretary, CreatedBy: byServer, Roles: []pb.Role{pb.Role_LEADER, pb.Role_SECRETARY}})
+		if err != nil {
+			return err
+		}
+		return tx.Append(&pb.AuditEntry{Actor: byServer, Method: "invite", Resource: club.Name, What: "invited a secretary"})
+	})
+	return code, err
+}
+
 // secret makes an unguessable word of 260 bits that carries its club, for tokens and invite codes.
 func secret(club string) (word string, sum []byte) {
 	word = club + "." + rand.Text() + rand.Text()
@@ -93,7 +110,7 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 func (s *clubService) AcceptInvite(ctx context.Context, request *pb.AcceptInviteRequest) (*pb.AcceptInviteResponse, error) {
 	notGood := fault.New(pb.Reason_INVITE_NOT_GOOD, "the invite is used up, expired or unknown; ask a secretary for a new one")
 	club, _, dotted := strings.Cut(request.Code, ".")
-	if !dotted || !names.ValidID(club) {
+	if !dotted || !names.ValidClub(club) {
 		return nil, notGood
 	}
 	response := &pb.AcceptInviteResponse{}
@@ -145,7 +162,10 @@ func memberOf(tx *ledger.Tx, made *pb.Invite) (*pb.Member, error) {
 	if err != nil {
 		return nil, err
 	}
-	roles := append([]pb.Role{pb.Role_MEMBER}, made.Roles...)
+	roles := slices.Clone(made.Roles)
+	if !slices.Contains(roles, pb.Role_GUEST) {
+		roles = append(roles, pb.Role_MEMBER)
+	}
 	slices.Sort(roles)
 	member := &pb.Member{
 		Name: names.Member(tx.Club, id), DisplayName: made.DisplayName,

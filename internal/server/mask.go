@@ -18,6 +18,9 @@ func applyMask(to, from proto.Message, mask *fieldmaskpb.FieldMask, allowed []st
 		return fault.Invalid("update_mask", "names no field; name at least one of: %s", strings.Join(allowed, ", "))
 	}
 	target, source := to.ProtoReflect(), from.ProtoReflect()
+	if len(mask.Paths) > len(allowed) {
+		return fault.Invalid("update_mask", "names %d fields; name each of these at most once: %s", len(mask.Paths), strings.Join(allowed, ", "))
+	}
 	for _, path := range mask.Paths {
 		if !slices.Contains(allowed, path) {
 			return fault.Invalid("update_mask", "%q cannot be changed here; what can: %s", path, strings.Join(allowed, ", "))

@@ -15,6 +15,7 @@ import (
 type policyService struct {
 	pb.UnsafePolicyServiceServer
 	*desk
+	folder *PolicyFolder
 }
 
 // CheckPolicy implements PolicyService.
@@ -33,8 +34,8 @@ func (s *policyService) CheckPolicy(ctx context.Context, request *pb.CheckPolicy
 }
 
 // readPolicy reads a policy file for the club, its zone included; nil when it has errors.
-func (s *policyService) readPolicy(tx *ledger.Tx, file string, content []byte) (*policy.Policy, []*pb.Problem, error) {
-	_, zone, err := s.zone(tx)
+func (d *desk) readPolicy(tx *ledger.Tx, file string, content []byte) (*policy.Policy, []*pb.Problem, error) {
+	_, zone, err := d.zone(tx)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -58,7 +59,7 @@ func (s *policyService) AdoptPolicy(ctx context.Context, request *pb.AdoptPolicy
 		return nil, err
 	}
 	var revision *pb.PolicyRevision
-	asked := ledger.Request{Member: who.id(), ID: request.RequestId, Method: "AdoptPolicy", Message: request}
+	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "AdoptPolicy", Message: request}
 	err := s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
@@ -68,7 +69,7 @@ func (s *policyService) AdoptPolicy(ctx context.Context, request *pb.AdoptPolicy
 			revision, err = policyByName(tx, names.Last(made))
 			return err
 		}
-		if revision, err = s.adopt(tx, who, request); err != nil {
+		if revision, err = s.adopt(tx, audit(who, "PolicyService/AdoptPolicy", "", ""), request); err != nil {
 			return err
 		}
 		return tx.Answer(asked, revision.Name)
@@ -79,16 +80,16 @@ func (s *policyService) AdoptPolicy(ctx context.Context, request *pb.AdoptPolicy
 	return revision, nil
 }
 
-// adopt writes the next revision of the policy, if the file has no errors.
-func (s *policyService) adopt(tx *ledger.Tx, who *caller, request *pb.AdoptPolicyRequest) (*pb.PolicyRevision, error) {
-	read, problems, err := s.readPolicy(tx, request.File, request.Content)
+// adopt writes the next revision of the policy, if the file has no errors. The entry says who does it.
+func (d *desk) adopt(tx *ledger.Tx, entry *pb.AuditEntry, request *pb.AdoptPolicyRequest) (*pb.PolicyRevision, error) {
+	read, problems, err := d.readPolicy(tx, request.File, request.Content)
 	if err != nil {
 		return nil, err
 	}
 	if read == nil {
 		return nil, policyFault(problems)
 	}
-	_, zone, err := s.zone(tx)
+	_, zone, err := d.zone(tx)
 	if err != nil {
 		return nil, err
 	}
@@ -103,14 +104,20 @@ func (s *policyService) adopt(tx *ledger.Tx, who *caller, request *pb.AdoptPolic
 		}
 		from = request.EffectiveFrom
 	}
+	if inForce, err := tx.PolicyOn(from); err == nil && inForce.Digest == read.Digest() {
+		return nil, fault.New(pb.Reason_WRONG_STATE, "this very file is policy %d, in force from %s", inForce.Number, inForce.EffectiveFrom)
+	} else if err != nil && !fault.Is(err, pb.Reason_NO_POLICY) {
+		return nil, err
+	}
 	revision := &pb.PolicyRevision{
-		Digest: read.Digest(), AdoptedAt: tx.Stamp(), AdoptedBy: who.member.Name,
+		Digest: read.Digest(), AdoptedAt: tx.Stamp(), AdoptedBy: entry.Actor,
 		EffectiveFrom: from, Note: request.Note, Text: string(request.Content), File: request.File,
 	}
 	if err := tx.AddPolicy(revision); err != nil {
 		return nil, err
 	}
-	return revision, tx.Append(audit(who, "PolicyService/AdoptPolicy", revision.Name, "adopted a policy from "+from))
+	entry.Resource, entry.What = revision.Name, "adopted a policy from "+from
+	return revision, tx.Append(entry)
 }
 
 // policyFault says what is wrong with a policy file, each problem at its place.
@@ -149,6 +156,9 @@ func (s *policyService) GetPolicy(ctx context.Context, request *pb.GetPolicyRequ
 			return err
 		}
 		revision, err = tx.PolicyOn(tx.Now.In(zone).Format(civil.DateLayout))
+		if err == nil && s.folder != nil && who.has(pb.Role_SECRETARY) {
+			revision.FolderProblems = s.folder.problems(who.club)
+		}
 		return err
 	})
 	return revision, err

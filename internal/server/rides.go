@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"google.golang.org/protobuf/proto"
@@ -33,7 +34,7 @@ func (s *rideService) CreateRide(ctx context.Context, request *pb.CreateRideRequ
 		return nil, err
 	}
 	var ride *pb.Ride
-	asked := ledger.Request{Member: who.id(), ID: request.RequestId, Method: "CreateRide", Message: request}
+	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "CreateRide", Message: request}
 	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
@@ -64,6 +65,9 @@ func (s *rideService) create(tx *ledger.Tx, who *caller, asked *pb.Ride, road *r
 		ride.Leader = who.member.Name
 	}
 	ride.State, ride.CreatedAt = pb.Ride_OPEN, tx.Stamp()
+	if ride.Conditions != nil {
+		ride.Conditions.EnteredAt = tx.Stamp()
+	}
 	ride.Route = road.summary
 	if err := s.soundRide(tx, ride); err != nil {
 		return nil, err
@@ -185,10 +189,18 @@ func (s *rideService) change(tx *ledger.Tx, ride *pb.Ride, road *road, request *
 			return err
 		}
 	}
-	if slices.Contains(request.UpdateMask.GetPaths(), "conditions") && ride.Conditions != nil {
-		ride.Conditions.EnteredAt = tx.Stamp()
+	if paths := request.UpdateMask.GetPaths(); slices.Contains(paths, "conditions") {
+		if !slices.Contains(paths, "reason") {
+			ride.Reason = "" // it was given for other weather
+		}
+		if ride.Conditions != nil {
+			ride.Conditions.EnteredAt = tx.Stamp()
+		}
 	}
 	if err := s.soundRide(tx, ride); err != nil {
+		return err
+	}
+	if err := fill(tx, ride); err != nil {
 		return err
 	}
 	return tx.SaveRide(ride)
@@ -225,6 +237,9 @@ func (s *rideService) CallOffRide(ctx context.Context, request *pb.CallOffRideRe
 			return fault.New(pb.Reason_WRONG_STATE, "the ride is %s already", rideState(ride.State))
 		}
 		ride.State, ride.Reason = pb.Ride_CALLED_OFF, request.Reason
+		if err := callOffRoster(tx, who, ride); err != nil {
+			return err
+		}
 		if err := tx.SaveRide(ride); err != nil {
 			return err
 		}
@@ -285,6 +300,9 @@ func copyField(to, from proto.Message, name string) {
 	}
 }
 
+// maxYearsAhead keeps a slip of the pen in a date from passing.
+const maxYearsAhead = 2
+
 // soundRide holds a ride against what must be true of rides, and sets its start as an instant.
 func (s *rideService) soundRide(tx *ledger.Tx, ride *pb.Ride) error {
 	if err := checked(s.validator, "ride.", ride); err != nil {
@@ -305,6 +323,12 @@ func (s *rideService) soundRide(tx *ledger.Tx, ride *pb.Ride) error {
 				tx.Now.In(zone).Format(civil.TimeLayout) + " now"}},
 		}
 	}
+	if start.After(tx.Now.AddDate(maxYearsAhead, 0, 0)) {
+		return fault.Invalid("ride.start_local", "%s is more than %d years ahead", ride.StartLocal, maxYearsAhead)
+	}
+	if closes := ride.SignupClosesAt; closes != nil && (!closes.IsValid() || closes.AsTime().After(start)) {
+		return fault.Invalid("ride.signup_closes_at", "must not be after the start")
+	}
 	ride.StartAt = timestamppb.New(start)
 	if err := soundWeather(ride, start, zone); err != nil {
 		return err
@@ -317,6 +341,9 @@ func (s *rideService) soundRide(tx *ledger.Tx, ride *pb.Ride) error {
 
 // soundWeather reads the hours of the conditions, which must come in order.
 func soundWeather(ride *pb.Ride, start time.Time, zone *time.Location) error {
+	if err := roster.SoundWeather("ride.conditions.start", ride.GetConditions().GetStart()); err != nil {
+		return err
+	}
 	before := start
 	for i, later := range ride.GetConditions().GetLater() {
 		path := "ride.conditions.later[" + strconv.Itoa(i) + "].from_local"
@@ -326,6 +353,9 @@ func soundWeather(ride *pb.Ride, start time.Time, zone *time.Location) error {
 		}
 		if !from.After(before) {
 			return fault.Invalid(path, "%s is not after the time before it; put the hours in order, after the start", later.FromLocal)
+		}
+		if err := roster.SoundWeather(strings.TrimSuffix(path, ".from_local")+".weather", later.Weather); err != nil {
+			return err
 		}
 		before = from
 	}

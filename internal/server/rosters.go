@@ -11,21 +11,13 @@ import (
 )
 
 // PlaceRide implements RideService.
-func (s *rideService) PlaceRide(ctx context.Context, request *pb.PlaceRideRequest) (placement *pb.Placement, err error) {
+func (s *rideService) PlaceRide(ctx context.Context, request *pb.PlaceRideRequest) (*pb.Placement, error) {
 	who := callerOf(ctx)
 	ids, err := names.In(who.club, "name", request.Name, names.RideShape)
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
-		in, err := s.input(tx, ids[1])
-		if err != nil {
-			return err
-		}
-		placement, err = roster.Place(ctx, *in)
-		return err
-	})
-	return placement, err
+	return s.placed(ctx, who.club, ids[1])
 }
 
 // input gathers all that a placement rests on.
@@ -66,8 +58,12 @@ func (s *rideService) PublishRoster(ctx context.Context, request *pb.PublishRost
 	if err != nil {
 		return nil, err
 	}
+	placement, err := s.placed(ctx, who.club, ids[1])
+	if err != nil {
+		return nil, err
+	}
 	var issue *pb.Roster
-	asked := ledger.Request{Member: who.id(), ID: request.RequestId, Method: "PublishRoster", Message: request}
+	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "PublishRoster", Message: request}
 	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
@@ -77,7 +73,7 @@ func (s *rideService) PublishRoster(ctx context.Context, request *pb.PublishRost
 			issue, err = rosterByName(tx, ids[1], names.Last(made))
 			return err
 		}
-		if issue, err = s.publish(ctx, tx, who, ids[1], request); err != nil {
+		if issue, err = s.publish(tx, who, ids[1], placement, request); err != nil {
 			return err
 		}
 		return tx.Answer(asked, issue.Name)
@@ -88,8 +84,21 @@ func (s *rideService) PublishRoster(ctx context.Context, request *pb.PublishRost
 	return issue, nil
 }
 
-// publish places the riders, and writes the next issue of the roster.
-func (s *rideService) publish(ctx context.Context, tx *ledger.Tx, who *caller, ride string, request *pb.PublishRosterRequest) (*pb.Roster, error) {
+// placed places the riders of a ride in a transaction that reads, so that nobody waits for it who writes.
+func (s *rideService) placed(ctx context.Context, club, ride string) (placement *pb.Placement, err error) {
+	err = s.ledger.View(ctx, club, func(tx *ledger.Tx) error {
+		in, err := s.input(tx, ride)
+		if err != nil {
+			return err
+		}
+		placement, err = roster.Place(ctx, *in)
+		return err
+	})
+	return placement, err
+}
+
+// publish writes the next issue of the roster, if all that the placement rests on is still so.
+func (s *rideService) publish(tx *ledger.Tx, who *caller, ride string, placement *pb.Placement, request *pb.PublishRosterRequest) (*pb.Roster, error) {
 	in, err := s.input(tx, ride)
 	if err != nil {
 		return nil, err
@@ -97,16 +106,19 @@ func (s *rideService) publish(ctx context.Context, tx *ledger.Tx, who *caller, r
 	if limits := in.Plan.CallOff; len(limits) > 0 && in.Ride.Reason == "" {
 		return nil, callOffFault(limits)
 	}
-	placement, err := roster.Place(ctx, *in)
+	basis, err := roster.Basis(*in)
 	if err != nil {
 		return nil, err
 	}
-	if request.Basis != "" && request.Basis != placement.Basis {
+	if basis != placement.Basis || request.Basis != "" && request.Basis != basis {
 		return nil, fault.New(pb.Reason_CHANGED_MEANWHILE,
 			"the ride, a sign-up, a bike or the policy changed since the riders were placed; look at the placement again")
 	}
 	if placement.Placed == 0 {
 		return nil, nobodyFault(placement)
+	}
+	if in.Previous != nil && in.Previous.Placement.GetBasis() == placement.Basis {
+		return nil, fault.New(pb.Reason_WRONG_STATE, "nothing has changed since issue %d; nothing is published", in.Previous.Number)
 	}
 	in.Ride.State, in.Ride.RosterNumber = pb.Ride_PUBLISHED, in.Ride.RosterNumber+1
 	if err := tx.SaveRide(in.Ride); err != nil {
@@ -138,7 +150,7 @@ func callOffFault(limits []string) error {
 func nobodyFault(placement *pb.Placement) error {
 	made := fault.New(pb.Reason_WRONG_STATE, "nobody can be placed, so there is nothing to publish")
 	for _, idle := range placement.Idle {
-		made.Limits = append(made.Limits, fault.Limit{ID: idle.Group, What: idle.Title + ": " + idle.Why})
+		made.Limits = append(made.Limits, fault.Limit{ID: idle.Group, What: idle.Why})
 	}
 	return made
 }
@@ -151,10 +163,40 @@ func (s *rideService) GetRoster(ctx context.Context, request *pb.GetRosterReques
 		return nil, err
 	}
 	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
-		issue, err = rosterByName(tx, ids[1], ids[2])
-		return err
+		if issue, err = rosterByName(tx, ids[1], ids[2]); err != nil {
+			return err
+		}
+		return s.since(tx, ids[1], issue)
 	})
 	return issue, err
+}
+
+// since fills in what has changed since the newest issue was published.
+func (s *rideService) since(tx *ledger.Tx, id string, issue *pb.Roster) error {
+	ride, err := tx.Ride(id)
+	if err != nil || issue.Number != ride.RosterNumber {
+		return err
+	}
+	entrants, err := s.entrants(tx, id)
+	issue.Since = roster.Since(issue, ride, entrants)
+	return err
+}
+
+// callOffRoster publishes, for a ride that has a roster, the issue that says it is called off.
+func callOffRoster(tx *ledger.Tx, who *caller, ride *pb.Ride) error {
+	if ride.RosterNumber == 0 {
+		return nil
+	}
+	last, err := tx.Roster(names.Last(ride.Name), ride.RosterNumber)
+	if err != nil {
+		return err
+	}
+	ride.RosterNumber++
+	issue, err := roster.CalledOff(last, ride, who.member.Name, tx.Now)
+	if err != nil {
+		return err
+	}
+	return tx.AddRoster(issue)
 }
 
 // rosterByName reads an issue by the last part of its name, or with names.Any the newest.
@@ -189,6 +231,7 @@ func (s *rideService) ListRosters(ctx context.Context, request *pb.ListRostersRe
 			return err
 		}
 		return tx.Rosters(ids[1], func(issue *pb.Roster) error {
+			issue.Plan, issue.Placement, issue.Brief = nil, nil, nil
 			response.Rosters = append(response.Rosters, issue)
 			return nil
 		})

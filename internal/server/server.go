@@ -7,6 +7,7 @@ import (
 	"crypto/tls"
 	"errors"
 	"log/slog"
+	"runtime/debug"
 	"strings"
 	"time"
 
@@ -28,12 +29,17 @@ import (
 // maxMessage is the largest message taken, in bytes: a route file of 16 MiB and what goes round it.
 const maxMessage = 17 << 20
 
+// maxStreams is how many calls one connection may have under way.
+const maxStreams = 64
+
 // Config is what a server needs.
 type Config struct {
 	Ledger *ledger.Ledger
 	Log    *slog.Logger
 	// TLS is nil for plain text, which is for loopback only.
 	TLS *tls.Config
+	// Folder holds policy files that are adopted when they are edited; nil: none.
+	Folder *PolicyFolder
 }
 
 // New makes a gRPC server with every service of the protocol, health and reflection. It does not listen yet.
@@ -45,18 +51,20 @@ func New(config Config) (*grpc.Server, error) {
 	g := &gate{ledger: config.Ledger, access: AccessTable()}
 	d := newDesk(config.Ledger, validator)
 	panicked := recovery.WithRecoveryHandler(func(cause any) error {
-		config.Log.Error("panic", "cause", cause)
+		config.Log.Error("panic", "cause", cause, "stack", string(debug.Stack()))
 		return fault.New(pb.Reason_INTERNAL, "the server failed; its log says more")
 	})
 	options := []grpc.ServerOption{
 		grpc.MaxRecvMsgSize(maxMessage),
+		grpc.MaxConcurrentStreams(maxStreams),
+		grpc.InTapHandle(g.tap),
 		grpc.ChainUnaryInterceptor(
 			translate(config.Log),
 			recovery.UnaryServerInterceptor(panicked),
 			g.unary,
 			validate(validator),
 		),
-		grpc.ChainStreamInterceptor(recovery.StreamServerInterceptor(panicked)),
+		grpc.ChainStreamInterceptor(recovery.StreamServerInterceptor(panicked), g.stream),
 	}
 	if config.TLS != nil {
 		options = append(options, grpc.Creds(credentials.NewTLS(config.TLS)))
@@ -64,9 +72,13 @@ func New(config Config) (*grpc.Server, error) {
 	server := grpc.NewServer(options...)
 	pb.RegisterClubServiceServer(server, &clubService{desk: d})
 	pb.RegisterBikeServiceServer(server, &bikeService{desk: d})
-	pb.RegisterPolicyServiceServer(server, &policyService{desk: d})
+	pb.RegisterPolicyServiceServer(server, &policyService{desk: d, folder: config.Folder})
 	pb.RegisterRideServiceServer(server, &rideService{desk: d})
-	healthpb.RegisterHealthServer(server, health.NewServer())
+	healthy := health.NewServer()
+	if config.Folder != nil {
+		config.Folder.join(d, healthy, config.Log)
+	}
+	healthpb.RegisterHealthServer(server, healthy)
 	reflection.Register(server)
 	return server, nil
 }
@@ -93,6 +105,9 @@ func translate(log *slog.Logger) grpc.UnaryServerInterceptor {
 func validate(validator protovalidate.Validator) grpc.UnaryServerInterceptor {
 	return func(ctx context.Context, request any, _ *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
 		if message, ok := request.(proto.Message); ok {
+			if err := cleaned(message); err != nil {
+				return nil, err
+			}
 			if err := checked(validator, "", message); err != nil {
 				return nil, err
 			}

@@ -87,21 +87,31 @@ func (s *rideService) join(tx *ledger.Tx, who *caller, ride, member, bike string
 		return nil, err
 	}
 	signup.DisplayName = rider.DisplayName
-	signup.Standings = roster.Standings(g.policy, ridden, g.plan, g.now)
-	return signup, nil
+	subject, err := subjectOf(tx, ridden)
+	signup.Standings = roster.Standings(g.policy, subject, g.plan, g.now)
+	return signup, err
 }
+
+// maxSignups is how many can sign up for one ride, those who wait included.
+const maxSignups = 1000
 
 // fresh makes a new sign-up: with a place, or waiting when all are taken.
 func fresh(tx *ledger.Tx, ride *pb.Ride, member string) (*pb.Signup, error) {
-	taken := 0
+	taken, waiting := 0, 0
 	err := tx.Signups(names.Last(ride.Name), func(signup *pb.Signup) error {
-		if signup.State == pb.Signup_IN {
+		switch signup.State {
+		case pb.Signup_IN:
 			taken++
+		case pb.Signup_WAITING:
+			waiting++
 		}
 		return nil
 	})
+	if err == nil && taken+waiting >= maxSignups {
+		err = fault.New(pb.Reason_WRONG_STATE, "the ride is full: %d have signed up", maxSignups)
+	}
 	state := pb.Signup_IN
-	if ride.Places > 0 && taken >= int(ride.Places) {
+	if ride.Places > 0 && taken+waiting >= int(ride.Places) {
 		state = pb.Signup_WAITING
 	}
 	return &pb.Signup{Name: ride.Name + "/signups/" + member, State: state, CreatedAt: tx.Stamp()}, err
@@ -157,7 +167,7 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 			return err
 		}
 		if had {
-			if err := moveUp(tx, ids[1]); err != nil {
+			if err := fill(tx, ride); err != nil {
 				return err
 			}
 		}
@@ -166,17 +176,30 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 	return signup, err
 }
 
-// moveUp gives a place that has come free to who has waited longest.
-func moveUp(tx *ledger.Tx, ride string) error {
-	all, err := signupsOf(tx, ride)
+// fill gives the places that are free to those who have waited longest.
+func fill(tx *ledger.Tx, ride *pb.Ride) error {
+	all, err := signupsOf(tx, names.Last(ride.Name))
 	if err != nil {
 		return err
 	}
+	free := len(all)
+	if ride.Places > 0 {
+		free = int(ride.Places)
+	}
 	for _, signup := range all {
-		if signup.State == pb.Signup_WAITING {
-			signup.State = pb.Signup_IN
-			return tx.SaveSignup(signup)
+		if signup.State == pb.Signup_IN {
+			free--
 		}
+	}
+	for _, signup := range all {
+		if signup.State != pb.Signup_WAITING || free <= 0 {
+			continue
+		}
+		signup.State = pb.Signup_IN
+		if err := tx.SaveSignup(signup); err != nil {
+			return err
+		}
+		free--
 	}
 	return nil
 }
@@ -215,7 +238,7 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 		for _, entrant := range entrants {
 			signup := entrant.Signup
 			signup.DisplayName = entrant.Member.DisplayName
-			signup.Standings = roster.Standings(g.policy, entrant.Bike, g.plan, g.now)
+			signup.Standings = roster.Standings(g.policy, entrant.Subject(), g.plan, g.now)
 			if !open && signup.Member != who.member.Name {
 				for _, standing := range signup.Standings {
 					standing.Findings = nil
@@ -250,7 +273,12 @@ func (d *desk) entrants(tx *ledger.Tx, ride string) ([]roster.Entrant, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", signup.Name, err)
 		}
-		all = append(all, roster.Entrant{Member: member, Bike: bike, Signup: signup})
+		subject, err := subjectOf(tx, bike)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, roster.Entrant{
+			Member: member, Bike: bike, Signup: signup, Care: subject.Care, LastWetRideOn: subject.LastWetRideOn})
 	}
 	return all, nil
 }

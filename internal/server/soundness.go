@@ -34,7 +34,13 @@ func soundPlaces(ride *pb.Ride) error {
 		return fault.Invalid(path, "%.1f km is beyond the end of the route, which is %.1f km long",
 			atM/1000, ride.Route.DistanceM/1000)
 	}
+	places := map[float64]bool{}
 	for i, stop := range ride.Stops {
+		if places[stop.AtDistanceM] {
+			return fault.Invalid(fmt.Sprintf("ride.stops[%d].at_distance_m", i),
+				"there is another stop at %.1f km; make one of the two", stop.AtDistanceM/1000)
+		}
+		places[stop.AtDistanceM] = true
 		if err := within(fmt.Sprintf("ride.stops[%d].at_distance_m", i), stop.AtDistanceM); err != nil {
 			return err
 		}
@@ -61,9 +67,20 @@ func soundPeople(tx *ledger.Tx, ride *pb.Ride) error {
 	if !slices.Contains(leader.Roles, pb.Role_LEADER) {
 		return fault.Invalid("ride.leader", "%s does not have the role of leader", leader.DisplayName)
 	}
+	named := map[string]string{}
+	once := func(path, name string) error {
+		if before := named[name]; before != "" {
+			return fault.Invalid(path, "%s is named at %s already; nobody can be in two places", names.Last(name), before)
+		}
+		named[name] = path
+		return nil
+	}
 	for i, group := range ride.Groups {
 		path := fmt.Sprintf("ride.groups[%d]", i)
 		if group.Leader != "" {
+			if err := once(path+".leader", group.Leader); err != nil {
+				return err
+			}
 			member, err := memberAt(tx, path+".leader", group.Leader)
 			if err != nil {
 				return err
@@ -73,6 +90,9 @@ func soundPeople(tx *ledger.Tx, ride *pb.Ride) error {
 			}
 		}
 		if group.BackMarker != "" {
+			if err := once(path+".back_marker", group.BackMarker); err != nil {
+				return err
+			}
 			member, err := memberAt(tx, path+".back_marker", group.BackMarker)
 			if err != nil {
 				return err

@@ -33,7 +33,7 @@ var friday = time.Date(2026, 12, 11, 19, 0, 0, 0, time.UTC)
 
 // world is a real server on a real socket over a real store, with a clock that a test moves by hand.
 type world struct {
-	t        *testing.T
+	t        testing.TB
 	ctx      context.Context
 	ledger   *ledger.Ledger
 	conn     *grpc.ClientConn
@@ -44,6 +44,7 @@ type world struct {
 	rides    pb.RideServiceClient
 	tokens   map[string]string
 	log      *safeBuffer
+	folder   *server.PolicyFolder
 
 	mu  sync.Mutex
 	now time.Time
@@ -80,7 +81,10 @@ func (w *world) setClock(at time.Time) {
 }
 
 // newWorld founds a club whose secretary is "sec", with the shipped policy and a handful of members.
-func newWorld(t *testing.T) *world {
+func newWorld(t *testing.T) *world { return newWorldFor(t) }
+
+// newWorldFor is newWorld for a benchmark too.
+func newWorldFor(t testing.TB) *world {
 	w := bareWorld(t)
 	w.found("fenwick", "Sec")
 	if _, err := w.policies.AdoptPolicy(w.as("sec"), &pb.AdoptPolicyRequest{
@@ -91,7 +95,7 @@ func newWorld(t *testing.T) *world {
 }
 
 // bareWorld is a server without a club.
-func bareWorld(t *testing.T) *world {
+func bareWorld(t testing.TB) *world {
 	w := &world{t: t, tokens: map[string]string{}, now: friday, log: &safeBuffer{}}
 	w.path = filepath.Join(t.TempDir(), "club.db")
 	opened, err := bolt.Open(bolt.Options{Path: w.path, Now: w.clock})
@@ -99,8 +103,9 @@ func bareWorld(t *testing.T) *world {
 		t.Fatal(err)
 	}
 	w.ledger = ledger.New(opened, w.clock)
+	w.folder = server.NewPolicyFolder(filepath.Dir(w.path))
 	answering, err := server.New(server.Config{
-		Ledger: w.ledger, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
+		Ledger: w.ledger, Folder: w.folder, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -113,7 +118,7 @@ func bareWorld(t *testing.T) *world {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Minute)
 	w.ctx = ctx
 	t.Cleanup(func() {
 		cancel()
@@ -181,17 +186,6 @@ func (w *world) member(name string, set *pb.Member, roles ...pb.Role) *pb.Member
 	return member
 }
 
-// bike is a bike that is ready, its lamps good for the minutes given.
-func bike(title string, lampMin float64) *pb.BikeFacts {
-	guard := &pb.Guard{Kind: pb.Guard_FIXED, Reach: pb.Guard_BELOW_HUB, Flap: proto.Bool(true), Secure: proto.Bool(true)}
-	lamp := func(end pb.End) *pb.Light {
-		return &pb.Light{End: end, Mode: pb.Light_STEADY, RuntimeMin: &lampMin, Power: pb.Light_RECHARGEABLE,
-			Mount: pb.Light_BIKE, Lumens: proto.Float64(100)}
-	}
-	return &pb.BikeFacts{
-		Title: title, Guards: &pb.Guards{Front: guard, Rear: guard}, Lights: []*pb.Light{lamp(pb.End_FRONT), lamp(pb.End_REAR)}}
-}
-
 // declare certifies a bike of a member and gives its name.
 func (w *world) declare(id string, facts *pb.BikeFacts) string {
 	w.t.Helper()
@@ -203,7 +197,7 @@ func (w *world) declare(id string, facts *pb.BikeFacts) string {
 }
 
 // gpx is the route of the rides in these tests.
-func gpx(t *testing.T) []byte {
+func gpx(t testing.TB) []byte {
 	t.Helper()
 	data, err := os.ReadFile("../demo/four-becks.gpx")
 	if err != nil {

@@ -41,6 +41,19 @@ func (r *reader) elsewhere(message protoreflect.MessageDescriptor, key string) s
 	return ""
 }
 
+// above finds the key that stands for a oneof under which a key belongs that was written beside it.
+func (r *reader) above(t *table, key string) string {
+	for _, word := range slices.Sorted(maps.Keys(t.choices)) {
+		fields := t.choices[word].Fields()
+		for i := range fields.Len() {
+			if message := fields.Get(i).Message(); message != nil && r.table(message).fields[key] != nil {
+				return word
+			}
+		}
+	}
+	return ""
+}
+
 // isChosen tells whether the message is one of those that the oneof chooses between.
 func (r *reader) isChosen(oneof protoreflect.FullName, message protoreflect.MessageDescriptor) bool {
 	for _, name := range r.opts.Choices[oneof].Fields {

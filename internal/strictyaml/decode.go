@@ -23,6 +23,8 @@ type Options struct {
 	Words map[protoreflect.FullName][]string
 	// Hints gives, by the full name of a field, how to write it where the type does not say so.
 	Hints map[protoreflect.FullName]string
+	// Required names numbers that must be written though their range has zero in it, by the full name of the field.
+	Required map[protoreflect.FullName]bool
 }
 
 // Choice is a oneof that a file writes as one key, named like the oneof. A sibling key says which field is meant.

@@ -1,8 +1,10 @@
 package strictyaml
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 
 	"buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	"buf.build/go/protovalidate"
@@ -21,12 +23,24 @@ func (r *reader) limits(message protoreflect.Message) {
 		r.report.at(1, 1, "", "the limits could not be checked: "+err.Error(), "this is a fault of the program")
 		return
 	}
+	// What is wrong with one value is told first: a rule about several values means nothing where one is not there.
+	slices.SortStableFunc(breaches.Violations, func(a, b *protovalidate.Violation) int {
+		return cmp.Compare(ownRule(a), ownRule(b))
+	})
 	for _, breach := range breaches.Violations {
 		path, field := r.filePath(message.Descriptor(), breach.Proto.GetField())
 		if !r.report.blamed(path) {
 			r.breach(breach, path, field)
 		}
 	}
+}
+
+// ownRule is 1 for a rule that a message states about its fields, and 0 for one of the usual rules of a field.
+func ownRule(breach *protovalidate.Violation) int {
+	if breach.Proto.GetRule() == nil {
+		return 1
+	}
+	return 0
 }
 
 // filePath turns a path of field names into one of the file's keys, and finds the field at its end.
@@ -74,7 +88,7 @@ func (r *reader) breach(breach *protovalidate.Violation, path string, field prot
 	case rule == "repeated.unique":
 		message, hint = key+" names something twice", "keep one of the two"
 	case rangeOf(field) == "":
-		message, hint = key+": "+breach.Proto.GetMessage(), ""
+		message, hint = key+": "+breach.Proto.GetMessage(), r.opts.Hints[field.FullName()]
 	}
 	r.report.at(line, column, path, message, hint)
 }

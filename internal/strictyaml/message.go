@@ -33,6 +33,17 @@ func (r *reader) message(into protoreflect.Message, node *yaml.Node, path string
 		seen[key.Value] = key.Line
 		r.entry(into, t, node, key, value, path)
 	}
+	r.required(into.Descriptor(), seen, node, path)
+}
+
+// required reports the keys that Options say must be written, where they are not.
+func (r *reader) required(message protoreflect.MessageDescriptor, seen map[string]int, node *yaml.Node, path string) {
+	for i := range message.Fields().Len() {
+		field := message.Fields().Get(i)
+		if key := keyOf(field, r.opts); r.opts.Required[field.FullName()] && seen[key] == 0 && !r.report.blamed(join(path, key)) {
+			r.report.node(node, join(path, key), key+" is missing", r.howTo(field))
+		}
+	}
 }
 
 // isKeys tells whether a node is a group of keys, and reports it where it is not.
@@ -83,6 +94,9 @@ func (r *reader) entry(into protoreflect.Message, t *table, parent, key, value *
 // unknown reports a key that the message does not have.
 func (r *reader) unknown(message protoreflect.MessageDescriptor, t *table, key *yaml.Node, path string) {
 	hint := didYouMean(key.Value, t.words)
+	if above := r.above(t, key.Value); above != "" {
+		hint = safe(key.Value) + " stands below " + above + "; " + hint
+	}
 	if owner := r.elsewhere(message, key.Value); owner != "" {
 		hint = safe(key.Value) + " belongs to " + owner + "; " + hint
 	}

@@ -25,7 +25,7 @@ func number(field protoreflect.FieldDescriptor, text string, quoted bool) (proto
 	}
 	digits := leading(text, "+-0123456789.,")
 	switch rest := strings.TrimPrefix(text[len(digits):], " "); {
-	case digits == "":
+	case !strings.ContainsAny(digits, "0123456789"):
 		return protoreflect.Value{}, show(text) + " is not a number with a unit"
 	case rest == "":
 		return protoreflect.Value{}, show(text) + " has no unit"
@@ -71,18 +71,6 @@ func plainNumber(field protoreflect.FieldDescriptor, digits, text string) (proto
 
 // decimal is a decimal number as everybody writes it.
 var decimal = regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?$`)
-
-// example is an amount in the unit, for hints.
-func example(unit string) string {
-	examples := map[string]string{
-		"mm": "28mm", "%": "0.5%", "km/h": "70km/h", "C": "-8C", "min": "90min, 90m or 1h30m", "m": "100m",
-		"km": "12000km", "lm": "200lm", "cd": "4cd",
-	}
-	if e, ok := examples[unit]; ok {
-		return e
-	}
-	return "1" + unit
-}
 
 // formatNumber writes a number with its unit, without needless digits.
 func formatNumber(x float64, unit string) string {

@@ -70,8 +70,13 @@ func (r *report) sorted() []*pb.Problem {
 	return told
 }
 
-// Sort orders problems by position and cuts them to MaxProblems, with one more that counts the rest.
+// Sort orders problems by position and cuts them to MaxProblems, with one more that counts the rest. Where they are too
+// many, warnings give way to errors, so that an error is never among those cut while a warning is told.
 func Sort(problems []*pb.Problem) []*pb.Problem {
+	isError := func(p *pb.Problem) bool { return p.Severity != pb.Problem_WARNING }
+	if len(problems) > MaxProblems && slices.ContainsFunc(problems, isError) {
+		problems = slices.DeleteFunc(problems, func(p *pb.Problem) bool { return !isError(p) })
+	}
 	slices.SortStableFunc(problems, func(a, b *pb.Problem) int {
 		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
 	})

@@ -83,7 +83,7 @@ func (r *reader) stringValue(field protoreflect.FieldDescriptor, node *yaml.Node
 func (r *reader) enumValue(field protoreflect.FieldDescriptor, node *yaml.Node, path string) (protoreflect.Value, bool) {
 	values := field.Enum().Values()
 	for i := range values.Len() {
-		if value := values.Get(i); value.Number() != 0 && Word(value) == node.Value {
+		if value := values.Get(i); takes(field, value) && Word(value) == node.Value {
 			return protoreflect.ValueOfEnum(value.Number()), true
 		}
 	}

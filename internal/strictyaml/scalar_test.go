@@ -19,7 +19,7 @@ func TestNumbers(t *testing.T) {
 	for text, message := range map[string]string{
 		"28": "has no unit", "28cm": "is not in mm", "28  mm": "is not in mm", "28MM": "is not in mm", "mm": "not a number with a unit",
 		"028mm": "not a number", "'2,5mm'": "not a number", "+5mm": "not a number", ".5mm": "not a number", "5.mm": "not a number",
-		"1e1mm": "is not in mm", "nanmm": "not a number with a unit", ".inf": "is not in mm", "--5mm": "not a number",
+		"1e1mm": "is not in mm", "nanmm": "not a number with a unit", ".inf": "not a number with a unit", "--5mm": "not a number",
 		"50.1mm": "must be from 0mm to 50mm", "-1mm": "must be from 0mm to 50mm", "[28mm]": "takes one value", "{a: 1}": "takes one value",
 		"99999999999999999999999999999999mm": "not a number", "~": "has no value", "''": "not a number with a unit",
 	} {

@@ -72,9 +72,16 @@ type syntaxWords struct {
 
 // knownSyntax lists the errors that people make.
 func knownSyntax() []syntaxWords {
+	const backslash = `write \\ twice, or put the text in single quotes`
 	const quote = `put text in quotes that begins with one of @ % * & ! > | [ ] { } or has ": " in it`
 	return []syntaxWords{
-		{"mapping values are not allowed", false, "a colon where none can stand", "check the indentation; " + quote},
+		{"mapping values are not allowed", false, "a colon where none can stand", "check the indentation, and that the line above has a colon with a space after it; " + quote},
+		{"hexadecimal number", false, "a backslash in double quotes, and no escape after it that is known", backslash},
+		{"unknown escape character", false, "a backslash in double quotes, and no escape after it that is known", backslash},
+		{"incompatible YAML document", false, "a line %YAML is not accepted", "take the line out"},
+		{"duplicate %YAML", false, "a line %YAML is not accepted", "take the line out"},
+		{"alphabetic or numeric character", false, "an alias (*) or anchor (&) is not accepted", quote + "; begin a comment with #"},
+		{"expected <document start>", false, "this line does not belong to what stands above it", "a file is keys with their values: begin each key at the start of its line, and write key: value"},
 		{"flow sequence: did not find", true, "a list begins here with [ and is not closed properly", "write [one, two]"},
 		{"flow mapping: did not find", true, "a group of keys begins here with { and is not closed properly", "write {key: value, key: value}"},
 		{"found unexpected end of stream", true, "text in quotes begins here and is not closed", "write the closing quote"},

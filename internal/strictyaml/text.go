@@ -15,8 +15,8 @@ func (r *reader) text(data []byte) bool {
 			"check that this is the right file"))
 		return false
 	}
-	if bytes.HasPrefix(data, []byte{0xff, 0xfe}) || bytes.HasPrefix(data, []byte{0xfe, 0xff}) {
-		r.report.at(1, 1, "", "the file is UTF-16", "save it again as UTF-8")
+	if encoding := wideEncoding(data); encoding != "" {
+		r.report.at(1, 1, "", "the file is "+encoding, "save it again as UTF-8")
 		return false
 	}
 	line, column := 1, 1
@@ -41,10 +41,30 @@ func (r *reader) text(data []byte) bool {
 	return len(r.report.problems) == 0
 }
 
+// wideEncoding recognises files of two or four bytes a character, by their mark or by the zero bytes of plain letters.
+func wideEncoding(data []byte) string {
+	switch {
+	case bytes.HasPrefix(data, []byte{0xff, 0xfe, 0, 0}), bytes.HasPrefix(data, []byte{0, 0, 0xfe, 0xff}):
+		return "UTF-32"
+	case bytes.HasPrefix(data, []byte{0xff, 0xfe}), bytes.HasPrefix(data, []byte{0xfe, 0xff}):
+		return "UTF-16"
+	case len(data) < 4:
+		return ""
+	}
+	bigEnd := data[0] == 0 && data[1] != 0 && data[2] == 0 && data[3] != 0
+	littleEnd := data[0] != 0 && data[1] == 0 && data[2] != 0 && data[3] == 0
+	if bigEnd || littleEnd {
+		return "UTF-16"
+	}
+	return ""
+}
+
 func hintFor(c rune) string {
 	switch {
 	case c == '\t':
 		return "use spaces; in most editors the Tab key can be set to write them"
+	case c == '\r':
+		return "save the file with the line ends of Unix or Windows, or take it out"
 	case unicode.Is(unicode.Zs, c):
 		return "write a plain space"
 	default:

@@ -155,7 +155,7 @@ func TestBreaches(t *testing.T) {
 	if diff := cmp.Diff(want, club.Breaches(foul)); diff != "" {
 		t.Error(diff)
 	}
-	if got := want[1].String(); got != "Gusts: called off above 70 km/h; wind up to 72 km/h." {
+	if got := want[1].String(); got != "Wind up to 72 km/h; the limit for calling a ride off is above 70 km/h." {
 		t.Error(got)
 	}
 	if got := weather.NoLimits().Breaches(foul); got != nil {

@@ -3,6 +3,7 @@ package weather
 import (
 	"math"
 	"strconv"
+	"strings"
 )
 
 // Limits are a club's call-off limits. NaN, and None for ice, mean no limit;
@@ -28,7 +29,7 @@ type Breach struct {
 
 // String is the whole as one sentence.
 func (b Breach) String() string {
-	return b.What + ": called off " + b.Limit + "; " + b.Found + "."
+	return strings.ToUpper(b.Found[:1]) + b.Found[1:] + "; the limit for calling a ride off is " + b.Limit + "."
 }
 
 // Breaches are the limits that c passes, in the order feels-like, gusts,

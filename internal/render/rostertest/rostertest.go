@@ -19,7 +19,7 @@ import (
 const Dir = "../../testdata/roster"
 
 // Names are the rosters in Dir.
-func Names() []string { return []string{"winter-run", "early-bread", "night-lake"} }
+func Names() []string { return []string{"winter-run", "early-bread", "first-light", "night-lake"} }
 
 // Load reads a roster of Dir.
 func Load(t testing.TB, name string) *pb.Roster {

@@ -537,6 +537,59 @@ func (Brake_RimWear) EnumDescriptor() ([]byte, []int) {
 	return file_gritward_v1_bike_proto_rawDescGZIP(), []int{8, 2}
 }
 
+// What pulls it.
+type Brake_Pull int32
+
+const (
+	// Not declared.
+	Brake_PULL_UNSPECIFIED Brake_Pull = 0
+	// A cable.
+	Brake_CABLE Brake_Pull = 1
+	// A fluid.
+	Brake_HYDRAULIC Brake_Pull = 2
+)
+
+// Enum value maps for Brake_Pull.
+var (
+	Brake_Pull_name = map[int32]string{
+		0: "PULL_UNSPECIFIED",
+		1: "CABLE",
+		2: "HYDRAULIC",
+	}
+	Brake_Pull_value = map[string]int32{
+		"PULL_UNSPECIFIED": 0,
+		"CABLE":            1,
+		"HYDRAULIC":        2,
+	}
+)
+
+func (x Brake_Pull) Enum() *Brake_Pull {
+	p := new(Brake_Pull)
+	*p = x
+	return p
+}
+
+func (x Brake_Pull) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Brake_Pull) Descriptor() protoreflect.EnumDescriptor {
+	return file_gritward_v1_bike_proto_enumTypes[9].Descriptor()
+}
+
+func (Brake_Pull) Type() protoreflect.EnumType {
+	return &file_gritward_v1_bike_proto_enumTypes[9]
+}
+
+func (x Brake_Pull) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Brake_Pull.Descriptor instead.
+func (Brake_Pull) EnumDescriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_proto_rawDescGZIP(), []int{8, 3}
+}
+
 // State of the tread.
 type Tyre_Tread int32
 
@@ -578,11 +631,11 @@ func (x Tyre_Tread) String() string {
 }
 
 func (Tyre_Tread) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_bike_proto_enumTypes[9].Descriptor()
+	return file_gritward_v1_bike_proto_enumTypes[10].Descriptor()
 }
 
 func (Tyre_Tread) Type() protoreflect.EnumType {
-	return &file_gritward_v1_bike_proto_enumTypes[9]
+	return &file_gritward_v1_bike_proto_enumTypes[10]
 }
 
 func (x Tyre_Tread) Number() protoreflect.EnumNumber {
@@ -635,11 +688,11 @@ func (x Tyre_Cuts) String() string {
 }
 
 func (Tyre_Cuts) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_bike_proto_enumTypes[10].Descriptor()
+	return file_gritward_v1_bike_proto_enumTypes[11].Descriptor()
 }
 
 func (Tyre_Cuts) Type() protoreflect.EnumType {
-	return &file_gritward_v1_bike_proto_enumTypes[10]
+	return &file_gritward_v1_bike_proto_enumTypes[11]
 }
 
 func (x Tyre_Cuts) Number() protoreflect.EnumNumber {
@@ -692,11 +745,11 @@ func (x Chain_Lubricant) String() string {
 }
 
 func (Chain_Lubricant) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_bike_proto_enumTypes[11].Descriptor()
+	return file_gritward_v1_bike_proto_enumTypes[12].Descriptor()
 }
 
 func (Chain_Lubricant) Type() protoreflect.EnumType {
-	return &file_gritward_v1_bike_proto_enumTypes[11]
+	return &file_gritward_v1_bike_proto_enumTypes[12]
 }
 
 func (x Chain_Lubricant) Number() protoreflect.EnumNumber {
@@ -749,11 +802,11 @@ func (x Bearing_Feel) String() string {
 }
 
 func (Bearing_Feel) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_bike_proto_enumTypes[12].Descriptor()
+	return file_gritward_v1_bike_proto_enumTypes[13].Descriptor()
 }
 
 func (Bearing_Feel) Type() protoreflect.EnumType {
-	return &file_gritward_v1_bike_proto_enumTypes[12]
+	return &file_gritward_v1_bike_proto_enumTypes[13]
 }
 
 func (x Bearing_Feel) Number() protoreflect.EnumNumber {
@@ -806,11 +859,11 @@ func (x Contact_Tape) String() string {
 }
 
 func (Contact_Tape) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_bike_proto_enumTypes[13].Descriptor()
+	return file_gritward_v1_bike_proto_enumTypes[14].Descriptor()
 }
 
 func (Contact_Tape) Type() protoreflect.EnumType {
-	return &file_gritward_v1_bike_proto_enumTypes[13]
+	return &file_gritward_v1_bike_proto_enumTypes[14]
 }
 
 func (x Contact_Tape) Number() protoreflect.EnumNumber {
@@ -859,11 +912,11 @@ func (x Contact_Saddle) String() string {
 }
 
 func (Contact_Saddle) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_bike_proto_enumTypes[14].Descriptor()
+	return file_gritward_v1_bike_proto_enumTypes[15].Descriptor()
 }
 
 func (Contact_Saddle) Type() protoreflect.EnumType {
-	return &file_gritward_v1_bike_proto_enumTypes[14]
+	return &file_gritward_v1_bike_proto_enumTypes[15]
 }
 
 func (x Contact_Saddle) Number() protoreflect.EnumNumber {
@@ -916,11 +969,11 @@ func (x Contact_Pedals) String() string {
 }
 
 func (Contact_Pedals) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_bike_proto_enumTypes[15].Descriptor()
+	return file_gritward_v1_bike_proto_enumTypes[16].Descriptor()
 }
 
 func (Contact_Pedals) Type() protoreflect.EnumType {
-	return &file_gritward_v1_bike_proto_enumTypes[15]
+	return &file_gritward_v1_bike_proto_enumTypes[16]
 }
 
 func (x Contact_Pedals) Number() protoreflect.EnumNumber {
@@ -1041,11 +1094,11 @@ func (x CareEntry_Work) String() string {
 }
 
 func (CareEntry_Work) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_bike_proto_enumTypes[16].Descriptor()
+	return file_gritward_v1_bike_proto_enumTypes[17].Descriptor()
 }
 
 func (CareEntry_Work) Type() protoreflect.EnumType {
-	return &file_gritward_v1_bike_proto_enumTypes[16]
+	return &file_gritward_v1_bike_proto_enumTypes[17]
 }
 
 func (x CareEntry_Work) Number() protoreflect.EnumNumber {
@@ -1106,11 +1159,11 @@ func (x CareEntry_Place) String() string {
 }
 
 func (CareEntry_Place) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_bike_proto_enumTypes[17].Descriptor()
+	return file_gritward_v1_bike_proto_enumTypes[18].Descriptor()
 }
 
 func (CareEntry_Place) Type() protoreflect.EnumType {
-	return &file_gritward_v1_bike_proto_enumTypes[17]
+	return &file_gritward_v1_bike_proto_enumTypes[18]
 }
 
 func (x CareEntry_Place) Number() protoreflect.EnumNumber {
@@ -1325,7 +1378,9 @@ type BikeFacts struct {
 	// Odometer at certifying, km, 0 to 1,000,000.
 	OdometerKm *float64 `protobuf:"fixed64,13,opt,name=odometer_km,json=odometerKm,proto3,oneof" json:"odometer_km,omitempty"`
 	// Anything else a leader should know, up to 500 characters.
-	Note          string `protobuf:"bytes,14,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,14,opt,name=note,proto3" json:"note,omitempty"`
+	// A motor helps.
+	Motor         *bool `protobuf:"varint,15,opt,name=motor,proto3,oneof" json:"motor,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1456,6 +1511,13 @@ func (x *BikeFacts) GetNote() string {
 		return x.Note
 	}
 	return ""
+}
+
+func (x *BikeFacts) GetMotor() bool {
+	if x != nil && x.Motor != nil {
+		return *x.Motor
+	}
+	return false
 }
 
 // Mudguards of both ends.
@@ -1638,7 +1700,9 @@ type Light struct {
 	// Standard marked on the lamp, for example "BS 6102-3", up to 40 characters.
 	Standard string `protobuf:"bytes,10,opt,name=standard,proto3" json:"standard,omitempty"`
 	// Height of the lamp above the road, mm, 0 to 2,500.
-	HeightMm      *float64 `protobuf:"fixed64,11,opt,name=height_mm,json=heightMm,proto3,oneof" json:"height_mm,omitempty"`
+	HeightMm *float64 `protobuf:"fixed64,11,opt,name=height_mm,json=heightMm,proto3,oneof" json:"height_mm,omitempty"`
+	// What the member calls it, to tell it from another of the same end, up to 30 characters.
+	Label         string `protobuf:"bytes,12,opt,name=label,proto3" json:"label,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1748,6 +1812,13 @@ func (x *Light) GetHeightMm() float64 {
 		return *x.HeightMm
 	}
 	return 0
+}
+
+func (x *Light) GetLabel() string {
+	if x != nil {
+		return x.Label
+	}
+	return ""
 }
 
 // Reflectors fitted.
@@ -1902,7 +1973,9 @@ type Brake struct {
 	// New pads have been bedded in.
 	BeddedIn *bool `protobuf:"varint,10,opt,name=bedded_in,json=beddedIn,proto3,oneof" json:"bedded_in,omitempty"`
 	// The disc is marked for resin pads only.
-	ResinOnly     *bool `protobuf:"varint,11,opt,name=resin_only,json=resinOnly,proto3,oneof" json:"resin_only,omitempty"`
+	ResinOnly *bool `protobuf:"varint,11,opt,name=resin_only,json=resinOnly,proto3,oneof" json:"resin_only,omitempty"`
+	// What pulls it.
+	Pull          Brake_Pull `protobuf:"varint,12,opt,name=pull,proto3,enum=gritward.v1.Brake_Pull" json:"pull,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2014,6 +2087,13 @@ func (x *Brake) GetResinOnly() bool {
 	return false
 }
 
+func (x *Brake) GetPull() Brake_Pull {
+	if x != nil {
+		return x.Pull
+	}
+	return Brake_PULL_UNSPECIFIED
+}
+
 // Tyres of both ends.
 type Tyres struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2094,7 +2174,9 @@ type Tyre struct {
 	// Gap to frame, fork or brake at the tightest place, mm, 0 to 50.
 	ClearanceMm *float64 `protobuf:"fixed64,6,opt,name=clearance_mm,json=clearanceMm,proto3,oneof" json:"clearance_mm,omitempty"`
 	// Last looked at, YYYY-MM-DD.
-	LookedOn      string `protobuf:"bytes,7,opt,name=looked_on,json=lookedOn,proto3" json:"looked_on,omitempty"`
+	LookedOn string `protobuf:"bytes,7,opt,name=looked_on,json=lookedOn,proto3" json:"looked_on,omitempty"`
+	// Pressure ridden in the wet, bar, 0.5 to 12.
+	PressureBar   *float64 `protobuf:"fixed64,8,opt,name=pressure_bar,json=pressureBar,proto3,oneof" json:"pressure_bar,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2176,6 +2258,13 @@ func (x *Tyre) GetLookedOn() string {
 		return x.LookedOn
 	}
 	return ""
+}
+
+func (x *Tyre) GetPressureBar() float64 {
+	if x != nil && x.PressureBar != nil {
+		return *x.PressureBar
+	}
+	return 0
 }
 
 // The chain.
@@ -2796,7 +2885,9 @@ type CareEntry struct {
 	// When it was recorded, by the server's clock.
 	RecordedAt *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=recorded_at,json=recordedAt,proto3" json:"recorded_at,omitempty"`
 	// Who recorded it: clubs/{club}/members/{member}.
-	RecordedBy    string `protobuf:"bytes,12,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
+	RecordedBy string `protobuf:"bytes,12,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
+	// Which lamp, by its label, for LIGHT_CHARGED; empty: every one of the end.
+	Label         string `protobuf:"bytes,13,opt,name=label,proto3" json:"label,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2915,6 +3006,13 @@ func (x *CareEntry) GetRecordedBy() string {
 	return ""
 }
 
+func (x *CareEntry) GetLabel() string {
+	if x != nil {
+		return x.Label
+	}
+	return ""
+}
+
 var File_gritward_v1_bike_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_bike_proto_rawDesc = "" +
@@ -2934,7 +3032,7 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\brevision\x18\x02 \x01(\x05R\brevision\x12=\n" +
 	"\fcertified_at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\vcertifiedAt\x12!\n" +
 	"\fcertified_by\x18\x04 \x01(\tR\vcertifiedBy\x12,\n" +
-	"\x05facts\x18\x05 \x01(\v2\x16.gritward.v1.BikeFactsR\x05facts\"\xb2\x05\n" +
+	"\x05facts\x18\x05 \x01(\v2\x16.gritward.v1.BikeFactsR\x05facts\"\xd7\x05\n" +
 	"\tBikeFacts\x12\x1f\n" +
 	"\x05title\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\x05title\x12+\n" +
 	"\x06guards\x18\x02 \x01(\v2\x13.gritward.v1.GuardsR\x06guards\x124\n" +
@@ -2954,8 +3052,10 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\vodometer_km\x18\r \x01(\x01B)\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x80\x84.A)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\x0e\n" +
 	"\bodometer\x12\x02kmH\x00R\n" +
 	"odometerKm\x88\x01\x01\x12\x1c\n" +
-	"\x04note\x18\x0e \x01(\tB\b\xbaH\x05r\x03\x18\xf4\x03R\x04noteB\x0e\n" +
-	"\f_odometer_km\"Z\n" +
+	"\x04note\x18\x0e \x01(\tB\b\xbaH\x05r\x03\x18\xf4\x03R\x04note\x12\x19\n" +
+	"\x05motor\x18\x0f \x01(\bH\x01R\x05motor\x88\x01\x01B\x0e\n" +
+	"\f_odometer_kmB\b\n" +
+	"\x06_motor\"Z\n" +
 	"\x06Guards\x12(\n" +
 	"\x05front\x18\x01 \x01(\v2\x12.gritward.v1.GuardR\x05front\x12&\n" +
 	"\x04rear\x18\x02 \x01(\v2\x12.gritward.v1.GuardR\x04rear\"\xdf\x04\n" +
@@ -2985,7 +3085,7 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\a_secureB\x0f\n" +
 	"\r_clearance_mmB\v\n" +
 	"\t_width_mmB\r\n" +
-	"\v_toe_gap_mm\"\xaa\a\n" +
+	"\v_toe_gap_mm\"\xc9\a\n" +
 	"\x05Light\x12.\n" +
 	"\x03end\x18\x01 \x01(\x0e2\x10.gritward.v1.EndB\n" +
 	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x03end\x125\n" +
@@ -3003,7 +3103,8 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\bstandard\x18\n" +
 	" \x01(\tB\a\xbaH\x04r\x02\x18(R\bstandard\x12I\n" +
 	"\theight_mm\x18\v \x01(\x01B'\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x88\xa3@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\f\n" +
-	"\x06height\x12\x02mmH\x04R\bheightMm\x88\x01\x01\"6\n" +
+	"\x06height\x12\x02mmH\x04R\bheightMm\x88\x01\x01\x12\x1d\n" +
+	"\x05label\x18\f \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05label\"6\n" +
 	"\x04Mode\x12\x14\n" +
 	"\x10MODE_UNSPECIFIED\x10\x00\x12\n" +
 	"\n" +
@@ -3038,7 +3139,7 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\a_wheels\"Z\n" +
 	"\x06Brakes\x12(\n" +
 	"\x05front\x18\x01 \x01(\v2\x12.gritward.v1.BrakeR\x05front\x12&\n" +
-	"\x04rear\x18\x02 \x01(\v2\x12.gritward.v1.BrakeR\x04rear\"\xbd\a\n" +
+	"\x04rear\x18\x02 \x01(\v2\x12.gritward.v1.BrakeR\x04rear\"\xac\b\n" +
 	"\x05Brake\x125\n" +
 	"\x04kind\x18\x01 \x01(\x0e2\x17.gritward.v1.Brake.KindB\b\xbaH\x05\x82\x01\x02\x10\x01R\x04kind\x12A\n" +
 	"\bcompound\x18\x02 \x01(\x0e2\x1b.gritward.v1.Brake.CompoundB\b\xbaH\x05\x82\x01\x02\x10\x01R\bcompound\x12@\n" +
@@ -3056,7 +3157,8 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\tbedded_in\x18\n" +
 	" \x01(\bH\x05R\bbeddedIn\x88\x01\x01\x12\"\n" +
 	"\n" +
-	"resin_only\x18\v \x01(\bH\x06R\tresinOnly\x88\x01\x01\"S\n" +
+	"resin_only\x18\v \x01(\bH\x06R\tresinOnly\x88\x01\x01\x125\n" +
+	"\x04pull\x18\f \x01(\x0e2\x17.gritward.v1.Brake.PullB\b\xbaH\x05\x82\x01\x02\x10\x01R\x04pull\"S\n" +
 	"\x04Kind\x12\x14\n" +
 	"\x10KIND_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04NONE\x10\x01\x12\a\n" +
@@ -3075,7 +3177,11 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\x14RIM_WEAR_UNSPECIFIED\x10\x00\x12\n" +
 	"\n" +
 	"\x06WITHIN\x10\x01\x12\b\n" +
-	"\x04WORN\x10\x02B\t\n" +
+	"\x04WORN\x10\x02\"6\n" +
+	"\x04Pull\x12\x14\n" +
+	"\x10PULL_UNSPECIFIED\x10\x00\x12\t\n" +
+	"\x05CABLE\x10\x01\x12\r\n" +
+	"\tHYDRAULIC\x10\x02B\t\n" +
 	"\a_pad_mmB\v\n" +
 	"\t_rotor_mmB\x0f\n" +
 	"\r_rotor_min_mmB\x0f\n" +
@@ -3088,7 +3194,7 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\x05front\x18\x01 \x01(\v2\x11.gritward.v1.TyreR\x05front\x12%\n" +
 	"\x04rear\x18\x02 \x01(\v2\x11.gritward.v1.TyreR\x04rear\x121\n" +
 	"\x12summer_pair_stored\x18\x03 \x01(\bH\x00R\x10summerPairStored\x88\x01\x01B\x15\n" +
-	"\x13_summer_pair_stored\"\xd7\x04\n" +
+	"\x13_summer_pair_stored\"\xbc\x05\n" +
 	"\x04Tyre\x12F\n" +
 	"\bwidth_mm\x18\x01 \x01(\x01B&\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@`@)\x00\x00\x00\x00\x00\x00.@\x92\xa6\x1d\v\n" +
 	"\x05width\x12\x02mmH\x00R\awidthMm\x88\x01\x01\x127\n" +
@@ -3098,7 +3204,9 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\btubeless\x18\x05 \x01(\bH\x02R\btubeless\x88\x01\x01\x12R\n" +
 	"\fclearance_mm\x18\x06 \x01(\x01B*\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00I@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\x0f\n" +
 	"\tclearance\x12\x02mmH\x03R\vclearanceMm\x88\x01\x01\x12@\n" +
-	"\tlooked_on\x18\a \x01(\tB#\xbaH\x1ar\x182\x16^(\\d{4}-\\d{2}-\\d{2})?$\x92\xa6\x1d\x02\x18\x01R\blookedOn\"@\n" +
+	"\tlooked_on\x18\a \x01(\tB#\xbaH\x1ar\x182\x16^(\\d{4}-\\d{2}-\\d{2})?$\x92\xa6\x1d\x02\x18\x01R\blookedOn\x12R\n" +
+	"\fpressure_bar\x18\b \x01(\x01B*\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00(@)\x00\x00\x00\x00\x00\x00\xe0?\x92\xa6\x1d\x0f\n" +
+	"\bpressure\x12\x03barH\x04R\vpressureBar\x88\x01\x01\"@\n" +
 	"\x05Tread\x12\x15\n" +
 	"\x11TREAD_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04GOOD\x10\x01\x12\b\n" +
@@ -3112,7 +3220,8 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\t_width_mmB\x0f\n" +
 	"\r_hard_wearingB\v\n" +
 	"\t_tubelessB\x0f\n" +
-	"\r_clearance_mm\"\xea\x03\n" +
+	"\r_clearance_mmB\x0f\n" +
+	"\r_pressure_bar\"\xea\x03\n" +
 	"\x05Chain\x12&\n" +
 	"\x06speeds\x18\x01 \x01(\x05B\t\xbaH\x06\x1a\x04\x18\x0e(\x01H\x00R\x06speeds\x88\x01\x01\x12D\n" +
 	"\bwear_pct\x18\x02 \x01(\x01B$\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\x14@)\x00\x00\x00\x00\x00\x00࿒\xa6\x1d\t\n" +
@@ -3219,7 +3328,7 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"_first_aidB\r\n" +
 	"\v_warm_layerB\r\n" +
 	"\v_waterproofB\a\n" +
-	"\x05_food\"\x94\t\n" +
+	"\x05_food\"\xbd\t\n" +
 	"\tCareEntry\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12;\n" +
 	"\x04work\x18\x02 \x01(\x0e2\x1b.gritward.v1.CareEntry.WorkB\n" +
@@ -3231,13 +3340,14 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\abearing\x18\x06 \x01(\x0e2\x1c.gritward.v1.CareEntry.PlaceB\b\xbaH\x05\x82\x01\x02\x10\x01R\abearing\x127\n" +
 	"\bwear_pct\x18\a \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\x14@)\x00\x00\x00\x00\x00\x00\xe0\xbfH\x01R\awearPct\x88\x01\x01\x12?\n" +
 	"\fthickness_mm\x18\b \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x004@)\x00\x00\x00\x00\x00\x00\x00\x00H\x02R\vthicknessMm\x88\x01\x01\x12\x1c\n" +
-	"\x04note\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xf4\x03R\x04note\x12\x18\n" +
+	"\x04note\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xf4\x03R\x04note\x12\"\n" +
 	"\astrikes\x18\n" +
-	" \x01(\tR\astrikes\x12;\n" +
+	" \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\astrikes\x12;\n" +
 	"\vrecorded_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"recordedAt\x12\x1f\n" +
 	"\vrecorded_by\x18\f \x01(\tR\n" +
-	"recordedBy\"\xa3\x03\n" +
+	"recordedBy\x12\x1d\n" +
+	"\x05label\x18\r \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05label\"\xa3\x03\n" +
 	"\x04Work\x12\x14\n" +
 	"\x10WORK_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0eCHAIN_MEASURED\x10\x01\x12\x11\n" +
@@ -3291,7 +3401,7 @@ func file_gritward_v1_bike_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_bike_proto_rawDescData
 }
 
-var file_gritward_v1_bike_proto_enumTypes = make([]protoimpl.EnumInfo, 18)
+var file_gritward_v1_bike_proto_enumTypes = make([]protoimpl.EnumInfo, 19)
 var file_gritward_v1_bike_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
 var file_gritward_v1_bike_proto_goTypes = []any{
 	(End)(0),                      // 0: gritward.v1.End
@@ -3303,89 +3413,91 @@ var file_gritward_v1_bike_proto_goTypes = []any{
 	(Brake_Kind)(0),               // 6: gritward.v1.Brake.Kind
 	(Brake_Compound)(0),           // 7: gritward.v1.Brake.Compound
 	(Brake_RimWear)(0),            // 8: gritward.v1.Brake.RimWear
-	(Tyre_Tread)(0),               // 9: gritward.v1.Tyre.Tread
-	(Tyre_Cuts)(0),                // 10: gritward.v1.Tyre.Cuts
-	(Chain_Lubricant)(0),          // 11: gritward.v1.Chain.Lubricant
-	(Bearing_Feel)(0),             // 12: gritward.v1.Bearing.Feel
-	(Contact_Tape)(0),             // 13: gritward.v1.Contact.Tape
-	(Contact_Saddle)(0),           // 14: gritward.v1.Contact.Saddle
-	(Contact_Pedals)(0),           // 15: gritward.v1.Contact.Pedals
-	(CareEntry_Work)(0),           // 16: gritward.v1.CareEntry.Work
-	(CareEntry_Place)(0),          // 17: gritward.v1.CareEntry.Place
-	(*Bike)(nil),                  // 18: gritward.v1.Bike
-	(*Declaration)(nil),           // 19: gritward.v1.Declaration
-	(*BikeFacts)(nil),             // 20: gritward.v1.BikeFacts
-	(*Guards)(nil),                // 21: gritward.v1.Guards
-	(*Guard)(nil),                 // 22: gritward.v1.Guard
-	(*Light)(nil),                 // 23: gritward.v1.Light
-	(*Reflectors)(nil),            // 24: gritward.v1.Reflectors
-	(*Brakes)(nil),                // 25: gritward.v1.Brakes
-	(*Brake)(nil),                 // 26: gritward.v1.Brake
-	(*Tyres)(nil),                 // 27: gritward.v1.Tyres
-	(*Tyre)(nil),                  // 28: gritward.v1.Tyre
-	(*Chain)(nil),                 // 29: gritward.v1.Chain
-	(*Bearings)(nil),              // 30: gritward.v1.Bearings
-	(*Bearing)(nil),               // 31: gritward.v1.Bearing
-	(*Contact)(nil),               // 32: gritward.v1.Contact
-	(*Frame)(nil),                 // 33: gritward.v1.Frame
-	(*Cleaning)(nil),              // 34: gritward.v1.Cleaning
-	(*Carry)(nil),                 // 35: gritward.v1.Carry
-	(*CareEntry)(nil),             // 36: gritward.v1.CareEntry
-	(*timestamppb.Timestamp)(nil), // 37: google.protobuf.Timestamp
+	(Brake_Pull)(0),               // 9: gritward.v1.Brake.Pull
+	(Tyre_Tread)(0),               // 10: gritward.v1.Tyre.Tread
+	(Tyre_Cuts)(0),                // 11: gritward.v1.Tyre.Cuts
+	(Chain_Lubricant)(0),          // 12: gritward.v1.Chain.Lubricant
+	(Bearing_Feel)(0),             // 13: gritward.v1.Bearing.Feel
+	(Contact_Tape)(0),             // 14: gritward.v1.Contact.Tape
+	(Contact_Saddle)(0),           // 15: gritward.v1.Contact.Saddle
+	(Contact_Pedals)(0),           // 16: gritward.v1.Contact.Pedals
+	(CareEntry_Work)(0),           // 17: gritward.v1.CareEntry.Work
+	(CareEntry_Place)(0),          // 18: gritward.v1.CareEntry.Place
+	(*Bike)(nil),                  // 19: gritward.v1.Bike
+	(*Declaration)(nil),           // 20: gritward.v1.Declaration
+	(*BikeFacts)(nil),             // 21: gritward.v1.BikeFacts
+	(*Guards)(nil),                // 22: gritward.v1.Guards
+	(*Guard)(nil),                 // 23: gritward.v1.Guard
+	(*Light)(nil),                 // 24: gritward.v1.Light
+	(*Reflectors)(nil),            // 25: gritward.v1.Reflectors
+	(*Brakes)(nil),                // 26: gritward.v1.Brakes
+	(*Brake)(nil),                 // 27: gritward.v1.Brake
+	(*Tyres)(nil),                 // 28: gritward.v1.Tyres
+	(*Tyre)(nil),                  // 29: gritward.v1.Tyre
+	(*Chain)(nil),                 // 30: gritward.v1.Chain
+	(*Bearings)(nil),              // 31: gritward.v1.Bearings
+	(*Bearing)(nil),               // 32: gritward.v1.Bearing
+	(*Contact)(nil),               // 33: gritward.v1.Contact
+	(*Frame)(nil),                 // 34: gritward.v1.Frame
+	(*Cleaning)(nil),              // 35: gritward.v1.Cleaning
+	(*Carry)(nil),                 // 36: gritward.v1.Carry
+	(*CareEntry)(nil),             // 37: gritward.v1.CareEntry
+	(*timestamppb.Timestamp)(nil), // 38: google.protobuf.Timestamp
 }
 var file_gritward_v1_bike_proto_depIdxs = []int32{
-	37, // 0: gritward.v1.Bike.created_at:type_name -> google.protobuf.Timestamp
-	37, // 1: gritward.v1.Bike.retired_at:type_name -> google.protobuf.Timestamp
-	19, // 2: gritward.v1.Bike.declaration:type_name -> gritward.v1.Declaration
-	37, // 3: gritward.v1.Declaration.certified_at:type_name -> google.protobuf.Timestamp
-	20, // 4: gritward.v1.Declaration.facts:type_name -> gritward.v1.BikeFacts
-	21, // 5: gritward.v1.BikeFacts.guards:type_name -> gritward.v1.Guards
-	23, // 6: gritward.v1.BikeFacts.lights:type_name -> gritward.v1.Light
-	24, // 7: gritward.v1.BikeFacts.reflectors:type_name -> gritward.v1.Reflectors
-	25, // 8: gritward.v1.BikeFacts.brakes:type_name -> gritward.v1.Brakes
-	27, // 9: gritward.v1.BikeFacts.tyres:type_name -> gritward.v1.Tyres
-	29, // 10: gritward.v1.BikeFacts.chain:type_name -> gritward.v1.Chain
-	30, // 11: gritward.v1.BikeFacts.bearings:type_name -> gritward.v1.Bearings
-	32, // 12: gritward.v1.BikeFacts.contact:type_name -> gritward.v1.Contact
-	33, // 13: gritward.v1.BikeFacts.frame:type_name -> gritward.v1.Frame
-	34, // 14: gritward.v1.BikeFacts.cleaning:type_name -> gritward.v1.Cleaning
-	35, // 15: gritward.v1.BikeFacts.carry:type_name -> gritward.v1.Carry
-	22, // 16: gritward.v1.Guards.front:type_name -> gritward.v1.Guard
-	22, // 17: gritward.v1.Guards.rear:type_name -> gritward.v1.Guard
+	38, // 0: gritward.v1.Bike.created_at:type_name -> google.protobuf.Timestamp
+	38, // 1: gritward.v1.Bike.retired_at:type_name -> google.protobuf.Timestamp
+	20, // 2: gritward.v1.Bike.declaration:type_name -> gritward.v1.Declaration
+	38, // 3: gritward.v1.Declaration.certified_at:type_name -> google.protobuf.Timestamp
+	21, // 4: gritward.v1.Declaration.facts:type_name -> gritward.v1.BikeFacts
+	22, // 5: gritward.v1.BikeFacts.guards:type_name -> gritward.v1.Guards
+	24, // 6: gritward.v1.BikeFacts.lights:type_name -> gritward.v1.Light
+	25, // 7: gritward.v1.BikeFacts.reflectors:type_name -> gritward.v1.Reflectors
+	26, // 8: gritward.v1.BikeFacts.brakes:type_name -> gritward.v1.Brakes
+	28, // 9: gritward.v1.BikeFacts.tyres:type_name -> gritward.v1.Tyres
+	30, // 10: gritward.v1.BikeFacts.chain:type_name -> gritward.v1.Chain
+	31, // 11: gritward.v1.BikeFacts.bearings:type_name -> gritward.v1.Bearings
+	33, // 12: gritward.v1.BikeFacts.contact:type_name -> gritward.v1.Contact
+	34, // 13: gritward.v1.BikeFacts.frame:type_name -> gritward.v1.Frame
+	35, // 14: gritward.v1.BikeFacts.cleaning:type_name -> gritward.v1.Cleaning
+	36, // 15: gritward.v1.BikeFacts.carry:type_name -> gritward.v1.Carry
+	23, // 16: gritward.v1.Guards.front:type_name -> gritward.v1.Guard
+	23, // 17: gritward.v1.Guards.rear:type_name -> gritward.v1.Guard
 	1,  // 18: gritward.v1.Guard.kind:type_name -> gritward.v1.Guard.Kind
 	2,  // 19: gritward.v1.Guard.reach:type_name -> gritward.v1.Guard.Reach
 	0,  // 20: gritward.v1.Light.end:type_name -> gritward.v1.End
 	3,  // 21: gritward.v1.Light.mode:type_name -> gritward.v1.Light.Mode
 	4,  // 22: gritward.v1.Light.mount:type_name -> gritward.v1.Light.Mount
 	5,  // 23: gritward.v1.Light.power:type_name -> gritward.v1.Light.Power
-	26, // 24: gritward.v1.Brakes.front:type_name -> gritward.v1.Brake
-	26, // 25: gritward.v1.Brakes.rear:type_name -> gritward.v1.Brake
+	27, // 24: gritward.v1.Brakes.front:type_name -> gritward.v1.Brake
+	27, // 25: gritward.v1.Brakes.rear:type_name -> gritward.v1.Brake
 	6,  // 26: gritward.v1.Brake.kind:type_name -> gritward.v1.Brake.Kind
 	7,  // 27: gritward.v1.Brake.compound:type_name -> gritward.v1.Brake.Compound
 	8,  // 28: gritward.v1.Brake.rim_wear:type_name -> gritward.v1.Brake.RimWear
-	28, // 29: gritward.v1.Tyres.front:type_name -> gritward.v1.Tyre
-	28, // 30: gritward.v1.Tyres.rear:type_name -> gritward.v1.Tyre
-	9,  // 31: gritward.v1.Tyre.tread:type_name -> gritward.v1.Tyre.Tread
-	10, // 32: gritward.v1.Tyre.cuts:type_name -> gritward.v1.Tyre.Cuts
-	11, // 33: gritward.v1.Chain.lubricant:type_name -> gritward.v1.Chain.Lubricant
-	31, // 34: gritward.v1.Bearings.headset:type_name -> gritward.v1.Bearing
-	31, // 35: gritward.v1.Bearings.bottom_bracket:type_name -> gritward.v1.Bearing
-	31, // 36: gritward.v1.Bearings.front_hub:type_name -> gritward.v1.Bearing
-	31, // 37: gritward.v1.Bearings.rear_hub:type_name -> gritward.v1.Bearing
-	31, // 38: gritward.v1.Bearings.pedals:type_name -> gritward.v1.Bearing
-	12, // 39: gritward.v1.Bearing.feel:type_name -> gritward.v1.Bearing.Feel
-	13, // 40: gritward.v1.Contact.tape:type_name -> gritward.v1.Contact.Tape
-	14, // 41: gritward.v1.Contact.saddle:type_name -> gritward.v1.Contact.Saddle
-	15, // 42: gritward.v1.Contact.pedals:type_name -> gritward.v1.Contact.Pedals
-	16, // 43: gritward.v1.CareEntry.work:type_name -> gritward.v1.CareEntry.Work
-	0,  // 44: gritward.v1.CareEntry.end:type_name -> gritward.v1.End
-	17, // 45: gritward.v1.CareEntry.bearing:type_name -> gritward.v1.CareEntry.Place
-	37, // 46: gritward.v1.CareEntry.recorded_at:type_name -> google.protobuf.Timestamp
-	47, // [47:47] is the sub-list for method output_type
-	47, // [47:47] is the sub-list for method input_type
-	47, // [47:47] is the sub-list for extension type_name
-	47, // [47:47] is the sub-list for extension extendee
-	0,  // [0:47] is the sub-list for field type_name
+	9,  // 29: gritward.v1.Brake.pull:type_name -> gritward.v1.Brake.Pull
+	29, // 30: gritward.v1.Tyres.front:type_name -> gritward.v1.Tyre
+	29, // 31: gritward.v1.Tyres.rear:type_name -> gritward.v1.Tyre
+	10, // 32: gritward.v1.Tyre.tread:type_name -> gritward.v1.Tyre.Tread
+	11, // 33: gritward.v1.Tyre.cuts:type_name -> gritward.v1.Tyre.Cuts
+	12, // 34: gritward.v1.Chain.lubricant:type_name -> gritward.v1.Chain.Lubricant
+	32, // 35: gritward.v1.Bearings.headset:type_name -> gritward.v1.Bearing
+	32, // 36: gritward.v1.Bearings.bottom_bracket:type_name -> gritward.v1.Bearing
+	32, // 37: gritward.v1.Bearings.front_hub:type_name -> gritward.v1.Bearing
+	32, // 38: gritward.v1.Bearings.rear_hub:type_name -> gritward.v1.Bearing
+	32, // 39: gritward.v1.Bearings.pedals:type_name -> gritward.v1.Bearing
+	13, // 40: gritward.v1.Bearing.feel:type_name -> gritward.v1.Bearing.Feel
+	14, // 41: gritward.v1.Contact.tape:type_name -> gritward.v1.Contact.Tape
+	15, // 42: gritward.v1.Contact.saddle:type_name -> gritward.v1.Contact.Saddle
+	16, // 43: gritward.v1.Contact.pedals:type_name -> gritward.v1.Contact.Pedals
+	17, // 44: gritward.v1.CareEntry.work:type_name -> gritward.v1.CareEntry.Work
+	0,  // 45: gritward.v1.CareEntry.end:type_name -> gritward.v1.End
+	18, // 46: gritward.v1.CareEntry.bearing:type_name -> gritward.v1.CareEntry.Place
+	38, // 47: gritward.v1.CareEntry.recorded_at:type_name -> google.protobuf.Timestamp
+	48, // [48:48] is the sub-list for method output_type
+	48, // [48:48] is the sub-list for method input_type
+	48, // [48:48] is the sub-list for extension type_name
+	48, // [48:48] is the sub-list for extension extendee
+	0,  // [0:48] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_bike_proto_init() }
@@ -3411,7 +3523,7 @@ func file_gritward_v1_bike_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_bike_proto_rawDesc), len(file_gritward_v1_bike_proto_rawDesc)),
-			NumEnums:      18,
+			NumEnums:      19,
 			NumMessages:   19,
 			NumExtensions: 0,
 			NumServices:   0,

@@ -603,11 +603,369 @@ func (x *AssessBikeResponse) GetAssessments() []*Assessment {
 	return nil
 }
 
+// Adds to a care log.
+type RecordCareRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}/bikes/{bike}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// The entry, without what the server sets.
+	Entry *CareEntry `protobuf:"bytes,2,opt,name=entry,proto3" json:"entry,omitempty"`
+	// A word chosen by the client, so that sending twice is once; up to 64 characters.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordCareRequest) Reset() {
+	*x = RecordCareRequest{}
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordCareRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordCareRequest) ProtoMessage() {}
+
+func (x *RecordCareRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordCareRequest.ProtoReflect.Descriptor instead.
+func (*RecordCareRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *RecordCareRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *RecordCareRequest) GetEntry() *CareEntry {
+	if x != nil {
+		return x.Entry
+	}
+	return nil
+}
+
+func (x *RecordCareRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// Asks for a care log.
+type ListCareRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}/bikes/{bike}.
+	Parent        string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListCareRequest) Reset() {
+	*x = ListCareRequest{}
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListCareRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListCareRequest) ProtoMessage() {}
+
+func (x *ListCareRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListCareRequest.ProtoReflect.Descriptor instead.
+func (*ListCareRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *ListCareRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+// A care log.
+type ListCareResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Oldest first.
+	Entries       []*CareEntry `protobuf:"bytes,1,rep,name=entries,proto3" json:"entries,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListCareResponse) Reset() {
+	*x = ListCareResponse{}
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListCareResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListCareResponse) ProtoMessage() {}
+
+func (x *ListCareResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListCareResponse.ProtoReflect.Descriptor instead.
+func (*ListCareResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *ListCareResponse) GetEntries() []*CareEntry {
+	if x != nil {
+		return x.Entries
+	}
+	return nil
+}
+
+// Asks what is due.
+type ListDueRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member} for all bikes in use, or clubs/{club}/members/{member}/bikes/{bike} for one.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Days to look ahead, 0 to 400; 0: 28.
+	DaysAhead     int32 `protobuf:"varint,2,opt,name=days_ahead,json=daysAhead,proto3" json:"days_ahead,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListDueRequest) Reset() {
+	*x = ListDueRequest{}
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListDueRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListDueRequest) ProtoMessage() {}
+
+func (x *ListDueRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListDueRequest.ProtoReflect.Descriptor instead.
+func (*ListDueRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *ListDueRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListDueRequest) GetDaysAhead() int32 {
+	if x != nil {
+		return x.DaysAhead
+	}
+	return 0
+}
+
+// What is due.
+type ListDueResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Most pressing first.
+	Items         []*DueItem `protobuf:"bytes,1,rep,name=items,proto3" json:"items,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListDueResponse) Reset() {
+	*x = ListDueResponse{}
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListDueResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListDueResponse) ProtoMessage() {}
+
+func (x *ListDueResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListDueResponse.ProtoReflect.Descriptor instead.
+func (*ListDueResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *ListDueResponse) GetItems() []*DueItem {
+	if x != nil {
+		return x.Items
+	}
+	return nil
+}
+
+// Asks what would lift a bike's standing.
+type LiftBikeRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}/bikes/{bike}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// clubs/{club}/rides/{ride}.
+	Ride          string `protobuf:"bytes,2,opt,name=ride,proto3" json:"ride,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LiftBikeRequest) Reset() {
+	*x = LiftBikeRequest{}
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LiftBikeRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LiftBikeRequest) ProtoMessage() {}
+
+func (x *LiftBikeRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LiftBikeRequest.ProtoReflect.Descriptor instead.
+func (*LiftBikeRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *LiftBikeRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *LiftBikeRequest) GetRide() string {
+	if x != nil {
+		return x.Ride
+	}
+	return ""
+}
+
+// What would lift a bike's standing.
+type LiftBikeResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// One for each group of the ride.
+	Lifts         []*Lift `protobuf:"bytes,1,rep,name=lifts,proto3" json:"lifts,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LiftBikeResponse) Reset() {
+	*x = LiftBikeResponse{}
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LiftBikeResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LiftBikeResponse) ProtoMessage() {}
+
+func (x *LiftBikeResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LiftBikeResponse.ProtoReflect.Descriptor instead.
+func (*LiftBikeResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *LiftBikeResponse) GetLifts() []*Lift {
+	if x != nil {
+		return x.Lifts
+	}
+	return nil
+}
+
 var File_gritward_v1_bike_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/bike_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\x1a\x1agritward/v1/standing.proto\"\xc6\x02\n" +
+	"\x1egritward/v1/bike_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x16gritward/v1/care.proto\x1a\x19gritward/v1/options.proto\x1a\x1agritward/v1/standing.proto\"\xc6\x02\n" +
 	"\x12DeclareBikeRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x90\x01\n" +
@@ -651,7 +1009,33 @@ const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\alit_min\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80\x96@)\x00\x00\x00\x00\x00\x00\x00\x00R\x06litMin\x12\x10\n" +
 	"\x03wet\x18\x05 \x01(\bR\x03wet\"O\n" +
 	"\x12AssessBikeResponse\x129\n" +
-	"\vassessments\x18\x01 \x03(\v2\x17.gritward.v1.AssessmentR\vassessments2\xd3\x04\n" +
+	"\vassessments\x18\x01 \x03(\v2\x17.gritward.v1.AssessmentR\vassessments\"\x95\x01\n" +
+	"\x11RecordCareRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\x124\n" +
+	"\x05entry\x18\x02 \x01(\v2\x16.gritward.v1.CareEntryB\x06\xbaH\x03\xc8\x01\x01R\x05entry\x12&\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"5\n" +
+	"\x0fListCareRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\"D\n" +
+	"\x10ListCareResponse\x120\n" +
+	"\aentries\x18\x01 \x03(\v2\x16.gritward.v1.CareEntryR\aentries\"_\n" +
+	"\x0eListDueRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\x12)\n" +
+	"\n" +
+	"days_ahead\x18\x02 \x01(\x05B\n" +
+	"\xbaH\a\x1a\x05\x18\x90\x03(\x00R\tdaysAhead\"=\n" +
+	"\x0fListDueResponse\x12*\n" +
+	"\x05items\x18\x01 \x03(\v2\x14.gritward.v1.DueItemR\x05items\"Q\n" +
+	"\x0fLiftBikeRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\x1e\n" +
+	"\x04ride\x18\x02 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04ride\";\n" +
+	"\x10LiftBikeResponse\x12'\n" +
+	"\x05lifts\x18\x01 \x03(\v2\x11.gritward.v1.LiftR\x05lifts2\xc5\a\n" +
 	"\vBikeService\x12d\n" +
 	"\vDeclareBike\x12\x1f.gritward.v1.DeclareBikeRequest\x1a .gritward.v1.DeclareBikeResponse\"\x12\x8a\xa6\x1d\x0e\x1a\x04\x01\x02\x03\x04\"\x06parent\x12M\n" +
 	"\aGetBike\x12\x1b.gritward.v1.GetBikeRequest\x1a\x11.gritward.v1.Bike\"\x12\x8a\xa6\x1d\x0e\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04name\x12`\n" +
@@ -660,7 +1044,12 @@ const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\n" +
 	"RetireBike\x12\x1e.gritward.v1.RetireBikeRequest\x1a\x11.gritward.v1.Bike\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12a\n" +
 	"\n" +
-	"AssessBike\x12\x1e.gritward.v1.AssessBikeRequest\x1a\x1f.gritward.v1.AssessBikeResponse\"\x12\x8a\xa6\x1d\x0e\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04nameB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"AssessBike\x12\x1e.gritward.v1.AssessBikeRequest\x1a\x1f.gritward.v1.AssessBikeResponse\"\x12\x8a\xa6\x1d\x0e\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04name\x12X\n" +
+	"\n" +
+	"RecordCare\x12\x1e.gritward.v1.RecordCareRequest\x1a\x16.gritward.v1.CareEntry\"\x12\x8a\xa6\x1d\x0e\x1a\x04\x01\x02\x03\x04\"\x06parent\x12]\n" +
+	"\bListCare\x12\x1c.gritward.v1.ListCareRequest\x1a\x1d.gritward.v1.ListCareResponse\"\x14\x8a\xa6\x1d\x10\x12\x02\x02\x03\x1a\x02\x01\x04\"\x06parent\x12Z\n" +
+	"\aListDue\x12\x1b.gritward.v1.ListDueRequest\x1a\x1c.gritward.v1.ListDueResponse\"\x14\x8a\xa6\x1d\x10\x12\x01\x03\x1a\x03\x01\x02\x04\"\x06parent\x12[\n" +
+	"\bLiftBike\x12\x1c.gritward.v1.LiftBikeRequest\x1a\x1d.gritward.v1.LiftBikeResponse\"\x12\x8a\xa6\x1d\x0e\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04nameB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_bike_service_proto_rawDescOnce sync.Once
@@ -674,7 +1063,7 @@ func file_gritward_v1_bike_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_bike_service_proto_rawDescData
 }
 
-var file_gritward_v1_bike_service_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
+var file_gritward_v1_bike_service_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
 var file_gritward_v1_bike_service_proto_goTypes = []any{
 	(*DeclareBikeRequest)(nil),       // 0: gritward.v1.DeclareBikeRequest
 	(*DeclareBikeResponse)(nil),      // 1: gritward.v1.DeclareBikeResponse
@@ -686,38 +1075,60 @@ var file_gritward_v1_bike_service_proto_goTypes = []any{
 	(*RetireBikeRequest)(nil),        // 7: gritward.v1.RetireBikeRequest
 	(*AssessBikeRequest)(nil),        // 8: gritward.v1.AssessBikeRequest
 	(*AssessBikeResponse)(nil),       // 9: gritward.v1.AssessBikeResponse
-	(*BikeFacts)(nil),                // 10: gritward.v1.BikeFacts
-	(*Bike)(nil),                     // 11: gritward.v1.Bike
-	(*Assessment)(nil),               // 12: gritward.v1.Assessment
-	(*Declaration)(nil),              // 13: gritward.v1.Declaration
-	(*timestamppb.Timestamp)(nil),    // 14: google.protobuf.Timestamp
+	(*RecordCareRequest)(nil),        // 10: gritward.v1.RecordCareRequest
+	(*ListCareRequest)(nil),          // 11: gritward.v1.ListCareRequest
+	(*ListCareResponse)(nil),         // 12: gritward.v1.ListCareResponse
+	(*ListDueRequest)(nil),           // 13: gritward.v1.ListDueRequest
+	(*ListDueResponse)(nil),          // 14: gritward.v1.ListDueResponse
+	(*LiftBikeRequest)(nil),          // 15: gritward.v1.LiftBikeRequest
+	(*LiftBikeResponse)(nil),         // 16: gritward.v1.LiftBikeResponse
+	(*BikeFacts)(nil),                // 17: gritward.v1.BikeFacts
+	(*Bike)(nil),                     // 18: gritward.v1.Bike
+	(*Assessment)(nil),               // 19: gritward.v1.Assessment
+	(*Declaration)(nil),              // 20: gritward.v1.Declaration
+	(*timestamppb.Timestamp)(nil),    // 21: google.protobuf.Timestamp
+	(*CareEntry)(nil),                // 22: gritward.v1.CareEntry
+	(*DueItem)(nil),                  // 23: gritward.v1.DueItem
+	(*Lift)(nil),                     // 24: gritward.v1.Lift
 }
 var file_gritward_v1_bike_service_proto_depIdxs = []int32{
-	10, // 0: gritward.v1.DeclareBikeRequest.facts:type_name -> gritward.v1.BikeFacts
-	11, // 1: gritward.v1.DeclareBikeResponse.bike:type_name -> gritward.v1.Bike
-	12, // 2: gritward.v1.DeclareBikeResponse.by_day:type_name -> gritward.v1.Assessment
-	12, // 3: gritward.v1.DeclareBikeResponse.after_dark:type_name -> gritward.v1.Assessment
-	11, // 4: gritward.v1.ListBikesResponse.bikes:type_name -> gritward.v1.Bike
-	13, // 5: gritward.v1.ListDeclarationsResponse.declarations:type_name -> gritward.v1.Declaration
-	14, // 6: gritward.v1.AssessBikeRequest.at:type_name -> google.protobuf.Timestamp
-	12, // 7: gritward.v1.AssessBikeResponse.assessments:type_name -> gritward.v1.Assessment
-	0,  // 8: gritward.v1.BikeService.DeclareBike:input_type -> gritward.v1.DeclareBikeRequest
-	2,  // 9: gritward.v1.BikeService.GetBike:input_type -> gritward.v1.GetBikeRequest
-	3,  // 10: gritward.v1.BikeService.ListBikes:input_type -> gritward.v1.ListBikesRequest
-	5,  // 11: gritward.v1.BikeService.ListDeclarations:input_type -> gritward.v1.ListDeclarationsRequest
-	7,  // 12: gritward.v1.BikeService.RetireBike:input_type -> gritward.v1.RetireBikeRequest
-	8,  // 13: gritward.v1.BikeService.AssessBike:input_type -> gritward.v1.AssessBikeRequest
-	1,  // 14: gritward.v1.BikeService.DeclareBike:output_type -> gritward.v1.DeclareBikeResponse
-	11, // 15: gritward.v1.BikeService.GetBike:output_type -> gritward.v1.Bike
-	4,  // 16: gritward.v1.BikeService.ListBikes:output_type -> gritward.v1.ListBikesResponse
-	6,  // 17: gritward.v1.BikeService.ListDeclarations:output_type -> gritward.v1.ListDeclarationsResponse
-	11, // 18: gritward.v1.BikeService.RetireBike:output_type -> gritward.v1.Bike
-	9,  // 19: gritward.v1.BikeService.AssessBike:output_type -> gritward.v1.AssessBikeResponse
-	14, // [14:20] is the sub-list for method output_type
-	8,  // [8:14] is the sub-list for method input_type
-	8,  // [8:8] is the sub-list for extension type_name
-	8,  // [8:8] is the sub-list for extension extendee
-	0,  // [0:8] is the sub-list for field type_name
+	17, // 0: gritward.v1.DeclareBikeRequest.facts:type_name -> gritward.v1.BikeFacts
+	18, // 1: gritward.v1.DeclareBikeResponse.bike:type_name -> gritward.v1.Bike
+	19, // 2: gritward.v1.DeclareBikeResponse.by_day:type_name -> gritward.v1.Assessment
+	19, // 3: gritward.v1.DeclareBikeResponse.after_dark:type_name -> gritward.v1.Assessment
+	18, // 4: gritward.v1.ListBikesResponse.bikes:type_name -> gritward.v1.Bike
+	20, // 5: gritward.v1.ListDeclarationsResponse.declarations:type_name -> gritward.v1.Declaration
+	21, // 6: gritward.v1.AssessBikeRequest.at:type_name -> google.protobuf.Timestamp
+	19, // 7: gritward.v1.AssessBikeResponse.assessments:type_name -> gritward.v1.Assessment
+	22, // 8: gritward.v1.RecordCareRequest.entry:type_name -> gritward.v1.CareEntry
+	22, // 9: gritward.v1.ListCareResponse.entries:type_name -> gritward.v1.CareEntry
+	23, // 10: gritward.v1.ListDueResponse.items:type_name -> gritward.v1.DueItem
+	24, // 11: gritward.v1.LiftBikeResponse.lifts:type_name -> gritward.v1.Lift
+	0,  // 12: gritward.v1.BikeService.DeclareBike:input_type -> gritward.v1.DeclareBikeRequest
+	2,  // 13: gritward.v1.BikeService.GetBike:input_type -> gritward.v1.GetBikeRequest
+	3,  // 14: gritward.v1.BikeService.ListBikes:input_type -> gritward.v1.ListBikesRequest
+	5,  // 15: gritward.v1.BikeService.ListDeclarations:input_type -> gritward.v1.ListDeclarationsRequest
+	7,  // 16: gritward.v1.BikeService.RetireBike:input_type -> gritward.v1.RetireBikeRequest
+	8,  // 17: gritward.v1.BikeService.AssessBike:input_type -> gritward.v1.AssessBikeRequest
+	10, // 18: gritward.v1.BikeService.RecordCare:input_type -> gritward.v1.RecordCareRequest
+	11, // 19: gritward.v1.BikeService.ListCare:input_type -> gritward.v1.ListCareRequest
+	13, // 20: gritward.v1.BikeService.ListDue:input_type -> gritward.v1.ListDueRequest
+	15, // 21: gritward.v1.BikeService.LiftBike:input_type -> gritward.v1.LiftBikeRequest
+	1,  // 22: gritward.v1.BikeService.DeclareBike:output_type -> gritward.v1.DeclareBikeResponse
+	18, // 23: gritward.v1.BikeService.GetBike:output_type -> gritward.v1.Bike
+	4,  // 24: gritward.v1.BikeService.ListBikes:output_type -> gritward.v1.ListBikesResponse
+	6,  // 25: gritward.v1.BikeService.ListDeclarations:output_type -> gritward.v1.ListDeclarationsResponse
+	18, // 26: gritward.v1.BikeService.RetireBike:output_type -> gritward.v1.Bike
+	9,  // 27: gritward.v1.BikeService.AssessBike:output_type -> gritward.v1.AssessBikeResponse
+	22, // 28: gritward.v1.BikeService.RecordCare:output_type -> gritward.v1.CareEntry
+	12, // 29: gritward.v1.BikeService.ListCare:output_type -> gritward.v1.ListCareResponse
+	14, // 30: gritward.v1.BikeService.ListDue:output_type -> gritward.v1.ListDueResponse
+	16, // 31: gritward.v1.BikeService.LiftBike:output_type -> gritward.v1.LiftBikeResponse
+	22, // [22:32] is the sub-list for method output_type
+	12, // [12:22] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_bike_service_proto_init() }
@@ -726,6 +1137,7 @@ func file_gritward_v1_bike_service_proto_init() {
 		return
 	}
 	file_gritward_v1_bike_proto_init()
+	file_gritward_v1_care_proto_init()
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_standing_proto_init()
 	type x struct{}
@@ -734,7 +1146,7 @@ func file_gritward_v1_bike_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_bike_service_proto_rawDesc), len(file_gritward_v1_bike_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   10,
+			NumMessages:   17,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

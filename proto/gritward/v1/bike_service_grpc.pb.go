@@ -27,6 +27,10 @@ const (
 	BikeService_ListDeclarations_FullMethodName = "/gritward.v1.BikeService/ListDeclarations"
 	BikeService_RetireBike_FullMethodName       = "/gritward.v1.BikeService/RetireBike"
 	BikeService_AssessBike_FullMethodName       = "/gritward.v1.BikeService/AssessBike"
+	BikeService_RecordCare_FullMethodName       = "/gritward.v1.BikeService/RecordCare"
+	BikeService_ListCare_FullMethodName         = "/gritward.v1.BikeService/ListCare"
+	BikeService_ListDue_FullMethodName          = "/gritward.v1.BikeService/ListDue"
+	BikeService_LiftBike_FullMethodName         = "/gritward.v1.BikeService/LiftBike"
 )
 
 // BikeServiceClient is the client API for BikeService service.
@@ -48,6 +52,16 @@ type BikeServiceClient interface {
 	RetireBike(ctx context.Context, in *RetireBikeRequest, opts ...grpc.CallOption) (*Bike, error)
 	// Where a bike stands: in each group of a ride, or on a day without one. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID.
 	AssessBike(ctx context.Context, in *AssessBikeRequest, opts ...grpc.CallOption) (*AssessBikeResponse, error)
+	// Adds an entry to a bike's care log. A reading newer than the declaration counts before it. Errors: NOT_FOUND,
+	// FIELD_INVALID, REQUEST_ID_REUSED.
+	RecordCare(ctx context.Context, in *RecordCareRequest, opts ...grpc.CallOption) (*CareEntry, error)
+	// A bike's care log, oldest first. Errors: NOT_FOUND.
+	ListCare(ctx context.Context, in *ListCareRequest, opts ...grpc.CallOption) (*ListCareResponse, error)
+	// What is due on a member's bikes, most pressing first, and why. Errors: NOT_FOUND, NO_POLICY.
+	ListDue(ctx context.Context, in *ListDueRequest, opts ...grpc.CallOption) (*ListDueResponse, error)
+	// What would lift a bike's standing in each group of a ride: the smallest sets of remedies. Errors: NOT_FOUND,
+	// NO_POLICY.
+	LiftBike(ctx context.Context, in *LiftBikeRequest, opts ...grpc.CallOption) (*LiftBikeResponse, error)
 }
 
 type bikeServiceClient struct {
@@ -118,6 +132,46 @@ func (c *bikeServiceClient) AssessBike(ctx context.Context, in *AssessBikeReques
 	return out, nil
 }
 
+func (c *bikeServiceClient) RecordCare(ctx context.Context, in *RecordCareRequest, opts ...grpc.CallOption) (*CareEntry, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CareEntry)
+	err := c.cc.Invoke(ctx, BikeService_RecordCare_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *bikeServiceClient) ListCare(ctx context.Context, in *ListCareRequest, opts ...grpc.CallOption) (*ListCareResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListCareResponse)
+	err := c.cc.Invoke(ctx, BikeService_ListCare_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *bikeServiceClient) ListDue(ctx context.Context, in *ListDueRequest, opts ...grpc.CallOption) (*ListDueResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListDueResponse)
+	err := c.cc.Invoke(ctx, BikeService_ListDue_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *bikeServiceClient) LiftBike(ctx context.Context, in *LiftBikeRequest, opts ...grpc.CallOption) (*LiftBikeResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(LiftBikeResponse)
+	err := c.cc.Invoke(ctx, BikeService_LiftBike_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // BikeServiceServer is the server API for BikeService service.
 // All implementations must embed UnimplementedBikeServiceServer
 // for forward compatibility.
@@ -137,6 +191,16 @@ type BikeServiceServer interface {
 	RetireBike(context.Context, *RetireBikeRequest) (*Bike, error)
 	// Where a bike stands: in each group of a ride, or on a day without one. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID.
 	AssessBike(context.Context, *AssessBikeRequest) (*AssessBikeResponse, error)
+	// Adds an entry to a bike's care log. A reading newer than the declaration counts before it. Errors: NOT_FOUND,
+	// FIELD_INVALID, REQUEST_ID_REUSED.
+	RecordCare(context.Context, *RecordCareRequest) (*CareEntry, error)
+	// A bike's care log, oldest first. Errors: NOT_FOUND.
+	ListCare(context.Context, *ListCareRequest) (*ListCareResponse, error)
+	// What is due on a member's bikes, most pressing first, and why. Errors: NOT_FOUND, NO_POLICY.
+	ListDue(context.Context, *ListDueRequest) (*ListDueResponse, error)
+	// What would lift a bike's standing in each group of a ride: the smallest sets of remedies. Errors: NOT_FOUND,
+	// NO_POLICY.
+	LiftBike(context.Context, *LiftBikeRequest) (*LiftBikeResponse, error)
 	mustEmbedUnimplementedBikeServiceServer()
 }
 
@@ -164,6 +228,18 @@ func (UnimplementedBikeServiceServer) RetireBike(context.Context, *RetireBikeReq
 }
 func (UnimplementedBikeServiceServer) AssessBike(context.Context, *AssessBikeRequest) (*AssessBikeResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method AssessBike not implemented")
+}
+func (UnimplementedBikeServiceServer) RecordCare(context.Context, *RecordCareRequest) (*CareEntry, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordCare not implemented")
+}
+func (UnimplementedBikeServiceServer) ListCare(context.Context, *ListCareRequest) (*ListCareResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListCare not implemented")
+}
+func (UnimplementedBikeServiceServer) ListDue(context.Context, *ListDueRequest) (*ListDueResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListDue not implemented")
+}
+func (UnimplementedBikeServiceServer) LiftBike(context.Context, *LiftBikeRequest) (*LiftBikeResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method LiftBike not implemented")
 }
 func (UnimplementedBikeServiceServer) mustEmbedUnimplementedBikeServiceServer() {}
 func (UnimplementedBikeServiceServer) testEmbeddedByValue()                     {}
@@ -294,6 +370,78 @@ func _BikeService_AssessBike_Handler(srv interface{}, ctx context.Context, dec f
 	return interceptor(ctx, in, info, handler)
 }
 
+func _BikeService_RecordCare_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordCareRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BikeServiceServer).RecordCare(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BikeService_RecordCare_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BikeServiceServer).RecordCare(ctx, req.(*RecordCareRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _BikeService_ListCare_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListCareRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BikeServiceServer).ListCare(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BikeService_ListCare_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BikeServiceServer).ListCare(ctx, req.(*ListCareRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _BikeService_ListDue_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListDueRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BikeServiceServer).ListDue(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BikeService_ListDue_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BikeServiceServer).ListDue(ctx, req.(*ListDueRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _BikeService_LiftBike_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(LiftBikeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BikeServiceServer).LiftBike(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BikeService_LiftBike_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BikeServiceServer).LiftBike(ctx, req.(*LiftBikeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // BikeService_ServiceDesc is the grpc.ServiceDesc for BikeService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -324,6 +472,22 @@ var BikeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "AssessBike",
 			Handler:    _BikeService_AssessBike_Handler,
+		},
+		{
+			MethodName: "RecordCare",
+			Handler:    _BikeService_RecordCare_Handler,
+		},
+		{
+			MethodName: "ListCare",
+			Handler:    _BikeService_ListCare_Handler,
+		},
+		{
+			MethodName: "ListDue",
+			Handler:    _BikeService_ListDue_Handler,
+		},
+		{
+			MethodName: "LiftBike",
+			Handler:    _BikeService_LiftBike_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -675,7 +675,7 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\flatitude_deg\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\vlatitudeDeg\x12<\n" +
 	"\rlongitude_deg\x18\x06 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0R\flongitudeDeg\x129\n" +
 	"\n" +
-	"created_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\"\xe6\x05\n" +
+	"created_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\"\xb2\x06\n" +
 	"\x06Member\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12,\n" +
@@ -683,8 +683,8 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\x05roles\x18\x04 \x03(\x0e2\x11.gritward.v1.RoleB\x13\xbaH\x10\x92\x01\r\x10\x04\x18\x01\"\a\x82\x01\x04\x10\x01 \x00R\x05roles\x12\x19\n" +
 	"\bmay_lead\x18\x05 \x01(\bR\amayLead\x12\"\n" +
 	"\rmay_mark_back\x18\x06 \x01(\bR\vmayMarkBack\x12\x16\n" +
-	"\x06junior\x18\a \x01(\bR\x06junior\x12\x1a\n" +
-	"\bguardian\x18\b \x01(\tR\bguardian\x129\n" +
+	"\x06junior\x18\a \x01(\bR\x06junior\x12$\n" +
+	"\bguardian\x18\b \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\bguardian\x129\n" +
 	"\fpace_min_kmh\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00I@)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
 	"paceMinKmh\x129\n" +
 	"\fpace_max_kmh\x18\n" +
@@ -692,8 +692,9 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"paceMaxKmh\x12!\n" +
 	"\frides_ridden\x18\v \x01(\x05R\vridesRidden\x127\n" +
 	"\tjoined_at\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\bjoinedAt\x12=\n" +
-	"\fsuspended_at\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\vsuspendedAt\x12\x1e\n" +
-	"\x05email\x18\x0e \x01(\tB\b\xbaH\x05r\x03\x18\xfe\x01R\x05email\x12\x1f\n" +
+	"\fsuspended_at\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\vsuspendedAt\x12`\n" +
+	"\x05email\x18\x0e \x01(\tBJ\xbaHG\xba\x01?\n" +
+	"\x05email\x12\x18is not an e-mail address\x1a\x1cthis == '' || this.isEmail()r\x03\x18\xfe\x01R\x05email\x12\x1f\n" +
 	"\vname_public\x18\x0f \x01(\bR\n" +
 	"namePublic:\x82\x01\xbaH\x7f\x1a}\n" +
 	"\n" +
@@ -701,7 +702,7 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\x10EmergencyContact\x12,\n" +
 	"\fcontact_name\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\vcontactName\x12\x1f\n" +
 	"\x05phone\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18(R\x05phone\x12+\n" +
-	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\xf1\x02\n" +
+	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\xfb\x02\n" +
 	"\x06Invite\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\fdisplay_name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18<R\vdisplayName\x12<\n" +
@@ -714,9 +715,9 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"acceptedAt\x12\x1f\n" +
 	"\vaccepted_by\x18\a \x01(\tR\n" +
 	"acceptedBy\x12\x12\n" +
-	"\x04code\x18\b \x01(\tR\x04code\x12\x1d\n" +
+	"\x04code\x18\b \x01(\tR\x04code\x12'\n" +
 	"\n" +
-	"for_member\x18\t \x01(\tR\tforMember\"\xb3\x01\n" +
+	"for_member\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\tforMember\"\xb3\x01\n" +
 	"\x06Device\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1f\n" +
 	"\x05title\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\x05title\x129\n" +

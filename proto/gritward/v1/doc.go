@@ -3,3 +3,4 @@
 package gritwardv1
 
 //go:generate go run gritward/internal/protogen -root ../..
+//go:generate go run gritward/internal/policyschema -root ../.. -out ../../../policy/policy.schema.json

@@ -519,7 +519,7 @@ func (x Problem_Severity) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Problem_Severity.Descriptor instead.
 func (Problem_Severity) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{14, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{24, 0}
 }
 
 // What a policy file holds.
@@ -1126,6 +1126,16 @@ type Rule struct {
 	//	*Rule_Guards
 	//	*Rule_Lights
 	//	*Rule_Declaration
+	//	*Rule_Reflectors
+	//	*Rule_Brakes
+	//	*Rule_Tyres
+	//	*Rule_Chain
+	//	*Rule_Bearings
+	//	*Rule_Contact
+	//	*Rule_Frame
+	//	*Rule_Clean
+	//	*Rule_Carry
+	//	*Rule_Expression
 	Need isRule_Need `protobuf_oneof:"need"`
 	// What breaking it costs.
 	Otherwise Rule_Consequence `protobuf:"varint,8,opt,name=otherwise,proto3,enum=gritward.v1.Rule_Consequence" json:"otherwise,omitempty"`
@@ -1227,6 +1237,96 @@ func (x *Rule) GetDeclaration() *DeclarationNeed {
 	return nil
 }
 
+func (x *Rule) GetReflectors() *ReflectorsNeed {
+	if x != nil {
+		if x, ok := x.Need.(*Rule_Reflectors); ok {
+			return x.Reflectors
+		}
+	}
+	return nil
+}
+
+func (x *Rule) GetBrakes() *BrakesNeed {
+	if x != nil {
+		if x, ok := x.Need.(*Rule_Brakes); ok {
+			return x.Brakes
+		}
+	}
+	return nil
+}
+
+func (x *Rule) GetTyres() *TyresNeed {
+	if x != nil {
+		if x, ok := x.Need.(*Rule_Tyres); ok {
+			return x.Tyres
+		}
+	}
+	return nil
+}
+
+func (x *Rule) GetChain() *ChainNeed {
+	if x != nil {
+		if x, ok := x.Need.(*Rule_Chain); ok {
+			return x.Chain
+		}
+	}
+	return nil
+}
+
+func (x *Rule) GetBearings() *BearingsNeed {
+	if x != nil {
+		if x, ok := x.Need.(*Rule_Bearings); ok {
+			return x.Bearings
+		}
+	}
+	return nil
+}
+
+func (x *Rule) GetContact() *ContactNeed {
+	if x != nil {
+		if x, ok := x.Need.(*Rule_Contact); ok {
+			return x.Contact
+		}
+	}
+	return nil
+}
+
+func (x *Rule) GetFrame() *FrameNeed {
+	if x != nil {
+		if x, ok := x.Need.(*Rule_Frame); ok {
+			return x.Frame
+		}
+	}
+	return nil
+}
+
+func (x *Rule) GetClean() *CleanNeed {
+	if x != nil {
+		if x, ok := x.Need.(*Rule_Clean); ok {
+			return x.Clean
+		}
+	}
+	return nil
+}
+
+func (x *Rule) GetCarry() *CarryNeed {
+	if x != nil {
+		if x, ok := x.Need.(*Rule_Carry); ok {
+			return x.Carry
+		}
+	}
+	return nil
+}
+
+func (x *Rule) GetExpression() string {
+	if x != nil {
+		if x, ok := x.Need.(*Rule_Expression); ok {
+			return x.Expression
+		}
+	}
+	return ""
+}
+
 func (x *Rule) GetOtherwise() Rule_Consequence {
 	if x != nil {
 		return x.Otherwise
@@ -1260,11 +1360,81 @@ type Rule_Declaration struct {
 	Declaration *DeclarationNeed `protobuf:"bytes,7,opt,name=declaration,proto3,oneof"`
 }
 
+type Rule_Reflectors struct {
+	// Limits of REFLECTORS.
+	Reflectors *ReflectorsNeed `protobuf:"bytes,10,opt,name=reflectors,proto3,oneof"`
+}
+
+type Rule_Brakes struct {
+	// Limits of BRAKES.
+	Brakes *BrakesNeed `protobuf:"bytes,11,opt,name=brakes,proto3,oneof"`
+}
+
+type Rule_Tyres struct {
+	// Limits of TYRES.
+	Tyres *TyresNeed `protobuf:"bytes,12,opt,name=tyres,proto3,oneof"`
+}
+
+type Rule_Chain struct {
+	// Limits of CHAIN.
+	Chain *ChainNeed `protobuf:"bytes,13,opt,name=chain,proto3,oneof"`
+}
+
+type Rule_Bearings struct {
+	// Limits of BEARINGS.
+	Bearings *BearingsNeed `protobuf:"bytes,14,opt,name=bearings,proto3,oneof"`
+}
+
+type Rule_Contact struct {
+	// Limits of CONTACT.
+	Contact *ContactNeed `protobuf:"bytes,15,opt,name=contact,proto3,oneof"`
+}
+
+type Rule_Frame struct {
+	// Limits of FRAME.
+	Frame *FrameNeed `protobuf:"bytes,16,opt,name=frame,proto3,oneof"`
+}
+
+type Rule_Clean struct {
+	// Limits of CLEAN.
+	Clean *CleanNeed `protobuf:"bytes,17,opt,name=clean,proto3,oneof"`
+}
+
+type Rule_Carry struct {
+	// Limits of CARRY.
+	Carry *CarryNeed `protobuf:"bytes,18,opt,name=carry,proto3,oneof"`
+}
+
+type Rule_Expression struct {
+	// Expression of EXPRESSION, in the Common Expression Language, true when the rule is met; up to 2,000 characters.
+	Expression string `protobuf:"bytes,19,opt,name=expression,proto3,oneof"`
+}
+
 func (*Rule_Guards) isRule_Need() {}
 
 func (*Rule_Lights) isRule_Need() {}
 
 func (*Rule_Declaration) isRule_Need() {}
+
+func (*Rule_Reflectors) isRule_Need() {}
+
+func (*Rule_Brakes) isRule_Need() {}
+
+func (*Rule_Tyres) isRule_Need() {}
+
+func (*Rule_Chain) isRule_Need() {}
+
+func (*Rule_Bearings) isRule_Need() {}
+
+func (*Rule_Contact) isRule_Need() {}
+
+func (*Rule_Frame) isRule_Need() {}
+
+func (*Rule_Clean) isRule_Need() {}
+
+func (*Rule_Carry) isRule_Need() {}
+
+func (*Rule_Expression) isRule_Need() {}
 
 // Limits of the check "guards".
 type GuardsNeed struct {
@@ -1280,7 +1450,13 @@ type GuardsNeed struct {
 	// The rear guard or its flap reaches at least as low as the hub.
 	RearToHub bool `protobuf:"varint,5,opt,name=rear_to_hub,json=rearToHub,proto3" json:"rear_to_hub,omitempty"`
 	// What is fitted is secure.
-	Secure        bool `protobuf:"varint,6,opt,name=secure,proto3" json:"secure,omitempty"`
+	Secure bool `protobuf:"varint,6,opt,name=secure,proto3" json:"secure,omitempty"`
+	// Least gap between tyre and a guard that is fitted, mm, 0 to 30.
+	ClearanceMm *float64 `protobuf:"fixed64,7,opt,name=clearance_mm,json=clearanceMm,proto3,oneof" json:"clearance_mm,omitempty"`
+	// Least by which a guard that is fitted is wider than its tyre, mm, 0 to 40.
+	WiderByMm *float64 `protobuf:"fixed64,8,opt,name=wider_by_mm,json=widerByMm,proto3,oneof" json:"wider_by_mm,omitempty"`
+	// Least gap between the toe and a front guard that is fitted, mm, 0 to 200.
+	ToeGapMm      *float64 `protobuf:"fixed64,9,opt,name=toe_gap_mm,json=toeGapMm,proto3,oneof" json:"toe_gap_mm,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1357,6 +1533,27 @@ func (x *GuardsNeed) GetSecure() bool {
 	return false
 }
 
+func (x *GuardsNeed) GetClearanceMm() float64 {
+	if x != nil && x.ClearanceMm != nil {
+		return *x.ClearanceMm
+	}
+	return 0
+}
+
+func (x *GuardsNeed) GetWiderByMm() float64 {
+	if x != nil && x.WiderByMm != nil {
+		return *x.WiderByMm
+	}
+	return 0
+}
+
+func (x *GuardsNeed) GetToeGapMm() float64 {
+	if x != nil && x.ToeGapMm != nil {
+		return *x.ToeGapMm
+	}
+	return 0
+}
+
 // Limits of the check "lights". The lamps of each end must last as long as the group needs lights, plus the reserve.
 type LightsNeed struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1371,7 +1568,17 @@ type LightsNeed struct {
 	// Least flux of a front lamp, lumens, 0 to 5,000.
 	FrontLumens *float64 `protobuf:"fixed64,5,opt,name=front_lumens,json=frontLumens,proto3,oneof" json:"front_lumens,omitempty"`
 	// Least flux of a rear lamp, lumens, 0 to 1,000.
-	RearLumens    *float64 `protobuf:"fixed64,6,opt,name=rear_lumens,json=rearLumens,proto3,oneof" json:"rear_lumens,omitempty"`
+	RearLumens *float64 `protobuf:"fixed64,6,opt,name=rear_lumens,json=rearLumens,proto3,oneof" json:"rear_lumens,omitempty"`
+	// Lamps of the rear count only when steady, where a flashing rear light is not lawful.
+	RearSteady bool `protobuf:"varint,7,opt,name=rear_steady,json=rearSteady,proto3" json:"rear_steady,omitempty"`
+	// A flashing lamp counts only with at least so many flashes a minute, 1 to 1,000.
+	FlashesMin *float64 `protobuf:"fixed64,8,opt,name=flashes_min,json=flashesMin,proto3,oneof" json:"flashes_min,omitempty"`
+	// A flashing lamp counts only with at most so many flashes a minute, 1 to 1,000.
+	FlashesMax *float64 `protobuf:"fixed64,9,opt,name=flashes_max,json=flashesMax,proto3,oneof" json:"flashes_max,omitempty"`
+	// A flashing lamp counts only with at least this intensity, candela, 0 to 1,000.
+	FlashingCandela *float64 `protobuf:"fixed64,10,opt,name=flashing_candela,json=flashingCandela,proto3,oneof" json:"flashing_candela,omitempty"`
+	// A battery lamp counts only when charged, or its cells replaced, at most this long before the start, 1 to 400 days.
+	ChargedWithin *durationpb.Duration `protobuf:"bytes,11,opt,name=charged_within,json=chargedWithin,proto3" json:"charged_within,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1448,6 +1655,41 @@ func (x *LightsNeed) GetRearLumens() float64 {
 	return 0
 }
 
+func (x *LightsNeed) GetRearSteady() bool {
+	if x != nil {
+		return x.RearSteady
+	}
+	return false
+}
+
+func (x *LightsNeed) GetFlashesMin() float64 {
+	if x != nil && x.FlashesMin != nil {
+		return *x.FlashesMin
+	}
+	return 0
+}
+
+func (x *LightsNeed) GetFlashesMax() float64 {
+	if x != nil && x.FlashesMax != nil {
+		return *x.FlashesMax
+	}
+	return 0
+}
+
+func (x *LightsNeed) GetFlashingCandela() float64 {
+	if x != nil && x.FlashingCandela != nil {
+		return *x.FlashingCandela
+	}
+	return 0
+}
+
+func (x *LightsNeed) GetChargedWithin() *durationpb.Duration {
+	if x != nil {
+		return x.ChargedWithin
+	}
+	return nil
+}
+
 // Limits of the check "declaration".
 type DeclarationNeed struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1495,6 +1737,898 @@ func (x *DeclarationNeed) GetValid() *durationpb.Duration {
 	return nil
 }
 
+// Limits of the check "reflectors".
+type ReflectorsNeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// White, to the front.
+	Front bool `protobuf:"varint,1,opt,name=front,proto3" json:"front,omitempty"`
+	// Red, to the rear.
+	Rear bool `protobuf:"varint,2,opt,name=rear,proto3" json:"rear,omitempty"`
+	// Amber, on the pedals.
+	Pedals bool `protobuf:"varint,3,opt,name=pedals,proto3" json:"pedals,omitempty"`
+	// Seen from the side.
+	Wheels        bool `protobuf:"varint,4,opt,name=wheels,proto3" json:"wheels,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReflectorsNeed) Reset() {
+	*x = ReflectorsNeed{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReflectorsNeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReflectorsNeed) ProtoMessage() {}
+
+func (x *ReflectorsNeed) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReflectorsNeed.ProtoReflect.Descriptor instead.
+func (*ReflectorsNeed) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *ReflectorsNeed) GetFront() bool {
+	if x != nil {
+		return x.Front
+	}
+	return false
+}
+
+func (x *ReflectorsNeed) GetRear() bool {
+	if x != nil {
+		return x.Rear
+	}
+	return false
+}
+
+func (x *ReflectorsNeed) GetPedals() bool {
+	if x != nil {
+		return x.Pedals
+	}
+	return false
+}
+
+func (x *ReflectorsNeed) GetWheels() bool {
+	if x != nil {
+		return x.Wheels
+	}
+	return false
+}
+
+// Limits of the check "brakes". They hold for each brake, as far as its kind has the part.
+type BrakesNeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// A brake at each end.
+	BothEnds bool `protobuf:"varint,1,opt,name=both_ends,json=bothEnds,proto3" json:"both_ends,omitempty"`
+	// Least friction material on a disc pad, mm, 0 to 5.
+	DiscPadMm *float64 `protobuf:"fixed64,2,opt,name=disc_pad_mm,json=discPadMm,proto3,oneof" json:"disc_pad_mm,omitempty"`
+	// Least friction material on a rim block, mm, 0 to 15.
+	RimPadMm *float64 `protobuf:"fixed64,3,opt,name=rim_pad_mm,json=rimPadMm,proto3,oneof" json:"rim_pad_mm,omitempty"`
+	// Rims are within their wear mark.
+	RimWithin bool `protobuf:"varint,4,opt,name=rim_within,json=rimWithin,proto3" json:"rim_within,omitempty"`
+	// Discs are at least as thick as etched on them.
+	RotorAsEtched bool `protobuf:"varint,5,opt,name=rotor_as_etched,json=rotorAsEtched,proto3" json:"rotor_as_etched,omitempty"`
+	// Least thickness of a disc on which nothing is etched, mm, 0 to 3.
+	RotorMm *float64 `protobuf:"fixed64,6,opt,name=rotor_mm,json=rotorMm,proto3,oneof" json:"rotor_mm,omitempty"`
+	// Neither contaminated nor glazed.
+	Clean bool `protobuf:"varint,7,opt,name=clean,proto3" json:"clean,omitempty"`
+	// New disc pads have been bedded in.
+	BeddedIn bool `protobuf:"varint,8,opt,name=bedded_in,json=beddedIn,proto3" json:"bedded_in,omitempty"`
+	// Looked at, at most this long before the start, 1 to 400 days.
+	LookedWithin *durationpb.Duration `protobuf:"bytes,9,opt,name=looked_within,json=lookedWithin,proto3" json:"looked_within,omitempty"`
+	// Compounds of a disc pad that will do; empty: any.
+	DiscCompound  []Brake_Compound `protobuf:"varint,10,rep,packed,name=disc_compound,json=discCompound,proto3,enum=gritward.v1.Brake_Compound" json:"disc_compound,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BrakesNeed) Reset() {
+	*x = BrakesNeed{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BrakesNeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BrakesNeed) ProtoMessage() {}
+
+func (x *BrakesNeed) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BrakesNeed.ProtoReflect.Descriptor instead.
+func (*BrakesNeed) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *BrakesNeed) GetBothEnds() bool {
+	if x != nil {
+		return x.BothEnds
+	}
+	return false
+}
+
+func (x *BrakesNeed) GetDiscPadMm() float64 {
+	if x != nil && x.DiscPadMm != nil {
+		return *x.DiscPadMm
+	}
+	return 0
+}
+
+func (x *BrakesNeed) GetRimPadMm() float64 {
+	if x != nil && x.RimPadMm != nil {
+		return *x.RimPadMm
+	}
+	return 0
+}
+
+func (x *BrakesNeed) GetRimWithin() bool {
+	if x != nil {
+		return x.RimWithin
+	}
+	return false
+}
+
+func (x *BrakesNeed) GetRotorAsEtched() bool {
+	if x != nil {
+		return x.RotorAsEtched
+	}
+	return false
+}
+
+func (x *BrakesNeed) GetRotorMm() float64 {
+	if x != nil && x.RotorMm != nil {
+		return *x.RotorMm
+	}
+	return 0
+}
+
+func (x *BrakesNeed) GetClean() bool {
+	if x != nil {
+		return x.Clean
+	}
+	return false
+}
+
+func (x *BrakesNeed) GetBeddedIn() bool {
+	if x != nil {
+		return x.BeddedIn
+	}
+	return false
+}
+
+func (x *BrakesNeed) GetLookedWithin() *durationpb.Duration {
+	if x != nil {
+		return x.LookedWithin
+	}
+	return nil
+}
+
+func (x *BrakesNeed) GetDiscCompound() []Brake_Compound {
+	if x != nil {
+		return x.DiscCompound
+	}
+	return nil
+}
+
+// Limits of the check "tyres". They hold for each tyre.
+type TyresNeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Least width, mm, 18 to 60.
+	WidthMinMm *float64 `protobuf:"fixed64,1,opt,name=width_min_mm,json=widthMinMm,proto3,oneof" json:"width_min_mm,omitempty"`
+	// Greatest width with rim brakes and no clearance declared, mm, 18 to 60. Disc brakes may be wider.
+	WidthMaxRimMm *float64 `protobuf:"fixed64,2,opt,name=width_max_rim_mm,json=widthMaxRimMm,proto3,oneof" json:"width_max_rim_mm,omitempty"`
+	// Least gap to frame, fork and brake, mm, 0 to 20.
+	ClearanceMm *float64 `protobuf:"fixed64,3,opt,name=clearance_mm,json=clearanceMm,proto3,oneof" json:"clearance_mm,omitempty"`
+	// Worst tread that will do: GOOD or WORN.
+	Tread Tyre_Tread `protobuf:"varint,4,opt,name=tread,proto3,enum=gritward.v1.Tyre_Tread" json:"tread,omitempty"`
+	// Worst cuts that will do: NONE or SMALL.
+	Cuts Tyre_Cuts `protobuf:"varint,5,opt,name=cuts,proto3,enum=gritward.v1.Tyre_Cuts" json:"cuts,omitempty"`
+	// A hard-wearing tyre with a puncture-resistant layer.
+	HardWearing bool `protobuf:"varint,6,opt,name=hard_wearing,json=hardWearing,proto3" json:"hard_wearing,omitempty"`
+	// Looked at, at most this long before the start, 1 to 400 days.
+	LookedWithin *durationpb.Duration `protobuf:"bytes,7,opt,name=looked_within,json=lookedWithin,proto3" json:"looked_within,omitempty"`
+	// The summer pair is stored off the bike.
+	SummerPairStored bool `protobuf:"varint,8,opt,name=summer_pair_stored,json=summerPairStored,proto3" json:"summer_pair_stored,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
+}
+
+func (x *TyresNeed) Reset() {
+	*x = TyresNeed{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TyresNeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TyresNeed) ProtoMessage() {}
+
+func (x *TyresNeed) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TyresNeed.ProtoReflect.Descriptor instead.
+func (*TyresNeed) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *TyresNeed) GetWidthMinMm() float64 {
+	if x != nil && x.WidthMinMm != nil {
+		return *x.WidthMinMm
+	}
+	return 0
+}
+
+func (x *TyresNeed) GetWidthMaxRimMm() float64 {
+	if x != nil && x.WidthMaxRimMm != nil {
+		return *x.WidthMaxRimMm
+	}
+	return 0
+}
+
+func (x *TyresNeed) GetClearanceMm() float64 {
+	if x != nil && x.ClearanceMm != nil {
+		return *x.ClearanceMm
+	}
+	return 0
+}
+
+func (x *TyresNeed) GetTread() Tyre_Tread {
+	if x != nil {
+		return x.Tread
+	}
+	return Tyre_TREAD_UNSPECIFIED
+}
+
+func (x *TyresNeed) GetCuts() Tyre_Cuts {
+	if x != nil {
+		return x.Cuts
+	}
+	return Tyre_CUTS_UNSPECIFIED
+}
+
+func (x *TyresNeed) GetHardWearing() bool {
+	if x != nil {
+		return x.HardWearing
+	}
+	return false
+}
+
+func (x *TyresNeed) GetLookedWithin() *durationpb.Duration {
+	if x != nil {
+		return x.LookedWithin
+	}
+	return nil
+}
+
+func (x *TyresNeed) GetSummerPairStored() bool {
+	if x != nil {
+		return x.SummerPairStored
+	}
+	return false
+}
+
+// Limits of the check "chain".
+type ChainNeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Greatest wear by number of sprockets; empty: not asked.
+	Wear []*ChainWearLimit `protobuf:"bytes,1,rep,name=wear,proto3" json:"wear,omitempty"`
+	// Measured at most this long before the start, 1 to 400 days.
+	MeasuredWithin *durationpb.Duration `protobuf:"bytes,2,opt,name=measured_within,json=measuredWithin,proto3" json:"measured_within,omitempty"`
+	// Lubricated at most this long before the start, 1 to 400 days.
+	LubricatedWithin *durationpb.Duration `protobuf:"bytes,3,opt,name=lubricated_within,json=lubricatedWithin,proto3" json:"lubricated_within,omitempty"`
+	// Degreased at most this long before the start, 1 to 400 days.
+	CleanedWithin *durationpb.Duration `protobuf:"bytes,4,opt,name=cleaned_within,json=cleanedWithin,proto3" json:"cleaned_within,omitempty"`
+	// Lubricants that will do; empty: any.
+	Lubricant     []Chain_Lubricant `protobuf:"varint,5,rep,packed,name=lubricant,proto3,enum=gritward.v1.Chain_Lubricant" json:"lubricant,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ChainNeed) Reset() {
+	*x = ChainNeed{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ChainNeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ChainNeed) ProtoMessage() {}
+
+func (x *ChainNeed) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ChainNeed.ProtoReflect.Descriptor instead.
+func (*ChainNeed) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *ChainNeed) GetWear() []*ChainWearLimit {
+	if x != nil {
+		return x.Wear
+	}
+	return nil
+}
+
+func (x *ChainNeed) GetMeasuredWithin() *durationpb.Duration {
+	if x != nil {
+		return x.MeasuredWithin
+	}
+	return nil
+}
+
+func (x *ChainNeed) GetLubricatedWithin() *durationpb.Duration {
+	if x != nil {
+		return x.LubricatedWithin
+	}
+	return nil
+}
+
+func (x *ChainNeed) GetCleanedWithin() *durationpb.Duration {
+	if x != nil {
+		return x.CleanedWithin
+	}
+	return nil
+}
+
+func (x *ChainNeed) GetLubricant() []Chain_Lubricant {
+	if x != nil {
+		return x.Lubricant
+	}
+	return nil
+}
+
+// Greatest wear of a chain for a number of sprockets.
+type ChainWearLimit struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Fewest sprockets for which it holds, 1 to 14; it holds up to the next limit's.
+	SpeedsFrom int32 `protobuf:"varint,1,opt,name=speeds_from,json=speedsFrom,proto3" json:"speeds_from,omitempty"`
+	// Wear at which the chain must be replaced, %, 0.1 to 3: met while below it.
+	Pct           float64 `protobuf:"fixed64,2,opt,name=pct,proto3" json:"pct,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ChainWearLimit) Reset() {
+	*x = ChainWearLimit{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ChainWearLimit) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ChainWearLimit) ProtoMessage() {}
+
+func (x *ChainWearLimit) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ChainWearLimit.ProtoReflect.Descriptor instead.
+func (*ChainWearLimit) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *ChainWearLimit) GetSpeedsFrom() int32 {
+	if x != nil {
+		return x.SpeedsFrom
+	}
+	return 0
+}
+
+func (x *ChainWearLimit) GetPct() float64 {
+	if x != nil {
+		return x.Pct
+	}
+	return 0
+}
+
+// Limits of the check "bearings".
+type BearingsNeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Which bearings; empty: all five.
+	Which []CareEntry_Place `protobuf:"varint,1,rep,packed,name=which,proto3,enum=gritward.v1.CareEntry_Place" json:"which,omitempty"`
+	// Turn smoothly and without play.
+	Smooth bool `protobuf:"varint,2,opt,name=smooth,proto3" json:"smooth,omitempty"`
+	// Serviced at most this long before the start, 1 to 800 days.
+	ServicedWithin *durationpb.Duration `protobuf:"bytes,3,opt,name=serviced_within,json=servicedWithin,proto3" json:"serviced_within,omitempty"`
+	// Serviced at most this long before the season began, 1 to 400 days; looked at in season only.
+	BeforeSeason  *durationpb.Duration `protobuf:"bytes,4,opt,name=before_season,json=beforeSeason,proto3" json:"before_season,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BearingsNeed) Reset() {
+	*x = BearingsNeed{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BearingsNeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BearingsNeed) ProtoMessage() {}
+
+func (x *BearingsNeed) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BearingsNeed.ProtoReflect.Descriptor instead.
+func (*BearingsNeed) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *BearingsNeed) GetWhich() []CareEntry_Place {
+	if x != nil {
+		return x.Which
+	}
+	return nil
+}
+
+func (x *BearingsNeed) GetSmooth() bool {
+	if x != nil {
+		return x.Smooth
+	}
+	return false
+}
+
+func (x *BearingsNeed) GetServicedWithin() *durationpb.Duration {
+	if x != nil {
+		return x.ServicedWithin
+	}
+	return nil
+}
+
+func (x *BearingsNeed) GetBeforeSeason() *durationpb.Duration {
+	if x != nil {
+		return x.BeforeSeason
+	}
+	return nil
+}
+
+// Limits of the check "contact": where the rider touches the bike.
+type ContactNeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Bar tape or grips are sound.
+	TapeSound bool `protobuf:"varint,1,opt,name=tape_sound,json=tapeSound,proto3" json:"tape_sound,omitempty"`
+	// Bar tape is double, or padded underneath.
+	TapeDouble bool `protobuf:"varint,2,opt,name=tape_double,json=tapeDouble,proto3" json:"tape_double,omitempty"`
+	// Bar ends are plugged.
+	BarEndsPlugged bool `protobuf:"varint,3,opt,name=bar_ends_plugged,json=barEndsPlugged,proto3" json:"bar_ends_plugged,omitempty"`
+	// The saddle is sound.
+	SaddleSound bool `protobuf:"varint,4,opt,name=saddle_sound,json=saddleSound,proto3" json:"saddle_sound,omitempty"`
+	// Cleats and pedal springs are sound, where there are any.
+	CleatsSound   bool `protobuf:"varint,5,opt,name=cleats_sound,json=cleatsSound,proto3" json:"cleats_sound,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ContactNeed) Reset() {
+	*x = ContactNeed{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ContactNeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ContactNeed) ProtoMessage() {}
+
+func (x *ContactNeed) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ContactNeed.ProtoReflect.Descriptor instead.
+func (*ContactNeed) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *ContactNeed) GetTapeSound() bool {
+	if x != nil {
+		return x.TapeSound
+	}
+	return false
+}
+
+func (x *ContactNeed) GetTapeDouble() bool {
+	if x != nil {
+		return x.TapeDouble
+	}
+	return false
+}
+
+func (x *ContactNeed) GetBarEndsPlugged() bool {
+	if x != nil {
+		return x.BarEndsPlugged
+	}
+	return false
+}
+
+func (x *ContactNeed) GetSaddleSound() bool {
+	if x != nil {
+		return x.SaddleSound
+	}
+	return false
+}
+
+func (x *ContactNeed) GetCleatsSound() bool {
+	if x != nil {
+		return x.CleatsSound
+	}
+	return false
+}
+
+// Limits of the check "frame".
+type FrameNeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Waxed or treated at most this long before the start, 1 to 800 days.
+	WaxedWithin *durationpb.Duration `protobuf:"bytes,1,opt,name=waxed_within,json=waxedWithin,proto3" json:"waxed_within,omitempty"`
+	// The chainstay is protected.
+	ChainstayProtected bool `protobuf:"varint,2,opt,name=chainstay_protected,json=chainstayProtected,proto3" json:"chainstay_protected,omitempty"`
+	// Protected where cables and bags rub.
+	CableRubProtected bool `protobuf:"varint,3,opt,name=cable_rub_protected,json=cableRubProtected,proto3" json:"cable_rub_protected,omitempty"`
+	// No crack, dent or corrosion that a mechanic has not looked at.
+	NoOpenDamage  bool `protobuf:"varint,4,opt,name=no_open_damage,json=noOpenDamage,proto3" json:"no_open_damage,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FrameNeed) Reset() {
+	*x = FrameNeed{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FrameNeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FrameNeed) ProtoMessage() {}
+
+func (x *FrameNeed) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FrameNeed.ProtoReflect.Descriptor instead.
+func (*FrameNeed) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *FrameNeed) GetWaxedWithin() *durationpb.Duration {
+	if x != nil {
+		return x.WaxedWithin
+	}
+	return nil
+}
+
+func (x *FrameNeed) GetChainstayProtected() bool {
+	if x != nil {
+		return x.ChainstayProtected
+	}
+	return false
+}
+
+func (x *FrameNeed) GetCableRubProtected() bool {
+	if x != nil {
+		return x.CableRubProtected
+	}
+	return false
+}
+
+func (x *FrameNeed) GetNoOpenDamage() bool {
+	if x != nil {
+		return x.NoOpenDamage
+	}
+	return false
+}
+
+// Limits of the check "clean".
+type CleanNeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Washed at most this long before the start, 1 to 400 days.
+	WashedWithin *durationpb.Duration `protobuf:"bytes,1,opt,name=washed_within,json=washedWithin,proto3" json:"washed_within,omitempty"`
+	// Looked over for damage at most this long before the start, 1 to 400 days.
+	LookedOverWithin *durationpb.Duration `protobuf:"bytes,2,opt,name=looked_over_within,json=lookedOverWithin,proto3" json:"looked_over_within,omitempty"`
+	// Washed and looked over since the last wet ride of the club that the bike rode home.
+	SinceWetRide bool `protobuf:"varint,3,opt,name=since_wet_ride,json=sinceWetRide,proto3" json:"since_wet_ride,omitempty"`
+	// Nothing found at the look-over is left open.
+	NoOpenDamage  bool `protobuf:"varint,4,opt,name=no_open_damage,json=noOpenDamage,proto3" json:"no_open_damage,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CleanNeed) Reset() {
+	*x = CleanNeed{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CleanNeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CleanNeed) ProtoMessage() {}
+
+func (x *CleanNeed) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CleanNeed.ProtoReflect.Descriptor instead.
+func (*CleanNeed) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *CleanNeed) GetWashedWithin() *durationpb.Duration {
+	if x != nil {
+		return x.WashedWithin
+	}
+	return nil
+}
+
+func (x *CleanNeed) GetLookedOverWithin() *durationpb.Duration {
+	if x != nil {
+		return x.LookedOverWithin
+	}
+	return nil
+}
+
+func (x *CleanNeed) GetSinceWetRide() bool {
+	if x != nil {
+		return x.SinceWetRide
+	}
+	return false
+}
+
+func (x *CleanNeed) GetNoOpenDamage() bool {
+	if x != nil {
+		return x.NoOpenDamage
+	}
+	return false
+}
+
+// Limits of the check "carry".
+type CarryNeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Spare inner tubes, 0 to 5; for tyres without tubes one does.
+	Tubes int32 `protobuf:"varint,1,opt,name=tubes,proto3" json:"tubes,omitempty"`
+	// Pump or inflator.
+	Pump bool `protobuf:"varint,2,opt,name=pump,proto3" json:"pump,omitempty"`
+	// Tyre levers.
+	TyreLevers bool `protobuf:"varint,3,opt,name=tyre_levers,json=tyreLevers,proto3" json:"tyre_levers,omitempty"`
+	// Multi-tool.
+	MultiTool bool `protobuf:"varint,4,opt,name=multi_tool,json=multiTool,proto3" json:"multi_tool,omitempty"`
+	// Chain tool or spare joining link.
+	ChainLink bool `protobuf:"varint,5,opt,name=chain_link,json=chainLink,proto3" json:"chain_link,omitempty"`
+	// Tyre boot.
+	TyreBoot bool `protobuf:"varint,6,opt,name=tyre_boot,json=tyreBoot,proto3" json:"tyre_boot,omitempty"`
+	// Telephone.
+	Phone bool `protobuf:"varint,7,opt,name=phone,proto3" json:"phone,omitempty"`
+	// Name and emergency contact on paper.
+	ContactCard bool `protobuf:"varint,8,opt,name=contact_card,json=contactCard,proto3" json:"contact_card,omitempty"`
+	// First-aid kit.
+	FirstAid bool `protobuf:"varint,9,opt,name=first_aid,json=firstAid,proto3" json:"first_aid,omitempty"`
+	// Foil blanket or spare warm layer.
+	WarmLayer bool `protobuf:"varint,10,opt,name=warm_layer,json=warmLayer,proto3" json:"warm_layer,omitempty"`
+	// Waterproof.
+	Waterproof bool `protobuf:"varint,11,opt,name=waterproof,proto3" json:"waterproof,omitempty"`
+	// Food and money.
+	Food          bool `protobuf:"varint,12,opt,name=food,proto3" json:"food,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CarryNeed) Reset() {
+	*x = CarryNeed{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CarryNeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CarryNeed) ProtoMessage() {}
+
+func (x *CarryNeed) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CarryNeed.ProtoReflect.Descriptor instead.
+func (*CarryNeed) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *CarryNeed) GetTubes() int32 {
+	if x != nil {
+		return x.Tubes
+	}
+	return 0
+}
+
+func (x *CarryNeed) GetPump() bool {
+	if x != nil {
+		return x.Pump
+	}
+	return false
+}
+
+func (x *CarryNeed) GetTyreLevers() bool {
+	if x != nil {
+		return x.TyreLevers
+	}
+	return false
+}
+
+func (x *CarryNeed) GetMultiTool() bool {
+	if x != nil {
+		return x.MultiTool
+	}
+	return false
+}
+
+func (x *CarryNeed) GetChainLink() bool {
+	if x != nil {
+		return x.ChainLink
+	}
+	return false
+}
+
+func (x *CarryNeed) GetTyreBoot() bool {
+	if x != nil {
+		return x.TyreBoot
+	}
+	return false
+}
+
+func (x *CarryNeed) GetPhone() bool {
+	if x != nil {
+		return x.Phone
+	}
+	return false
+}
+
+func (x *CarryNeed) GetContactCard() bool {
+	if x != nil {
+		return x.ContactCard
+	}
+	return false
+}
+
+func (x *CarryNeed) GetFirstAid() bool {
+	if x != nil {
+		return x.FirstAid
+	}
+	return false
+}
+
+func (x *CarryNeed) GetWarmLayer() bool {
+	if x != nil {
+		return x.WarmLayer
+	}
+	return false
+}
+
+func (x *CarryNeed) GetWaterproof() bool {
+	if x != nil {
+		return x.Waterproof
+	}
+	return false
+}
+
+func (x *CarryNeed) GetFood() bool {
+	if x != nil {
+		return x.Food
+	}
+	return false
+}
+
 // One adopted policy. Kept for ever.
 type PolicyRevision struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1515,14 +2649,17 @@ type PolicyRevision struct {
 	// The file as adopted, UTF-8.
 	Text string `protobuf:"bytes,8,opt,name=text,proto3" json:"text,omitempty"`
 	// Name of the file, for messages.
-	File          string `protobuf:"bytes,9,opt,name=file,proto3" json:"file,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	File string `protobuf:"bytes,9,opt,name=file,proto3" json:"file,omitempty"`
+	// What is wrong with the newest edit of the club's file in the server's policy folder, which is not adopted for it.
+	// For secretaries, with the policy in force; computed when read, not stored.
+	FolderProblems []*Problem `protobuf:"bytes,10,rep,name=folder_problems,json=folderProblems,proto3" json:"folder_problems,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *PolicyRevision) Reset() {
 	*x = PolicyRevision{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[13]
+	mi := &file_gritward_v1_policy_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1534,7 +2671,7 @@ func (x *PolicyRevision) String() string {
 func (*PolicyRevision) ProtoMessage() {}
 
 func (x *PolicyRevision) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[13]
+	mi := &file_gritward_v1_policy_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1547,7 +2684,7 @@ func (x *PolicyRevision) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PolicyRevision.ProtoReflect.Descriptor instead.
 func (*PolicyRevision) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *PolicyRevision) GetName() string {
@@ -1613,6 +2750,13 @@ func (x *PolicyRevision) GetFile() string {
 	return ""
 }
 
+func (x *PolicyRevision) GetFolderProblems() []*Problem {
+	if x != nil {
+		return x.FolderProblems
+	}
+	return nil
+}
+
 // One thing wrong with, or doubtful about, a policy file or a bike file.
 type Problem struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1638,7 +2782,7 @@ type Problem struct {
 
 func (x *Problem) Reset() {
 	*x = Problem{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[14]
+	mi := &file_gritward_v1_policy_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1650,7 +2794,7 @@ func (x *Problem) String() string {
 func (*Problem) ProtoMessage() {}
 
 func (x *Problem) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[14]
+	mi := &file_gritward_v1_policy_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1663,7 +2807,7 @@ func (x *Problem) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Problem.ProtoReflect.Descriptor instead.
 func (*Problem) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Problem) GetFile() string {
@@ -1726,7 +2870,7 @@ var File_gritward_v1_policy_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/policy.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\"\xa6\x04\n" +
+	"\x18gritward/v1/policy.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\"\xa6\x04\n" +
 	"\x06Policy\x12\x1f\n" +
 	"\x05title\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\x05title\x123\n" +
 	"\x06season\x18\x02 \x01(\v2\x13.gritward.v1.SeasonB\x06\xbaH\x03\xc8\x01\x01R\x06season\x121\n" +
@@ -1796,7 +2940,7 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\x06LIKELY\x10\x02B\x15\n" +
 	"\x13_feels_like_below_cB\x11\n" +
 	"\x0f_gust_above_kmhB\x15\n" +
-	"\x13_visibility_below_m\"\xe2\x04\n" +
+	"\x13_visibility_below_m\"\xe1\b\n" +
 	"\x04Rule\x12-\n" +
 	"\x02id\x18\x01 \x01(\tB\x1d\xbaH\x1ar\x182\x16^[a-z][a-z0-9-]{0,39}$R\x02id\x124\n" +
 	"\x05check\x18\x02 \x01(\x0e2\x12.gritward.v1.CheckB\n" +
@@ -1805,7 +2949,23 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\x06unless\x18\x04 \x03(\x0e2\x19.gritward.v1.CircumstanceB\x13\xbaH\x10\x92\x01\r\x10\a\x18\x01\"\a\x82\x01\x04\x10\x01 \x00R\x06unless\x121\n" +
 	"\x06guards\x18\x05 \x01(\v2\x17.gritward.v1.GuardsNeedH\x00R\x06guards\x121\n" +
 	"\x06lights\x18\x06 \x01(\v2\x17.gritward.v1.LightsNeedH\x00R\x06lights\x12@\n" +
-	"\vdeclaration\x18\a \x01(\v2\x1c.gritward.v1.DeclarationNeedH\x00R\vdeclaration\x12G\n" +
+	"\vdeclaration\x18\a \x01(\v2\x1c.gritward.v1.DeclarationNeedH\x00R\vdeclaration\x12=\n" +
+	"\n" +
+	"reflectors\x18\n" +
+	" \x01(\v2\x1b.gritward.v1.ReflectorsNeedH\x00R\n" +
+	"reflectors\x121\n" +
+	"\x06brakes\x18\v \x01(\v2\x17.gritward.v1.BrakesNeedH\x00R\x06brakes\x12.\n" +
+	"\x05tyres\x18\f \x01(\v2\x16.gritward.v1.TyresNeedH\x00R\x05tyres\x12.\n" +
+	"\x05chain\x18\r \x01(\v2\x16.gritward.v1.ChainNeedH\x00R\x05chain\x127\n" +
+	"\bbearings\x18\x0e \x01(\v2\x19.gritward.v1.BearingsNeedH\x00R\bbearings\x124\n" +
+	"\acontact\x18\x0f \x01(\v2\x18.gritward.v1.ContactNeedH\x00R\acontact\x12.\n" +
+	"\x05frame\x18\x10 \x01(\v2\x16.gritward.v1.FrameNeedH\x00R\x05frame\x12.\n" +
+	"\x05clean\x18\x11 \x01(\v2\x16.gritward.v1.CleanNeedH\x00R\x05clean\x12.\n" +
+	"\x05carry\x18\x12 \x01(\v2\x16.gritward.v1.CarryNeedH\x00R\x05carry\x12,\n" +
+	"\n" +
+	"expression\x18\x13 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xd0\x0fH\x00R\n" +
+	"expression\x12G\n" +
 	"\totherwise\x18\b \x01(\x0e2\x1d.gritward.v1.Rule.ConsequenceB\n" +
 	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\totherwise\x12\"\n" +
 	"\abecause\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\abecause\"J\n" +
@@ -1815,7 +2975,7 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\x06ADVISE\x10\x01\x12\b\n" +
 	"\x04BACK\x10\x02\x12\b\n" +
 	"\x04HOLD\x10\x03B\x06\n" +
-	"\x04need\"\x96\x04\n" +
+	"\x04need\"\xa1\a\n" +
 	"\n" +
 	"GuardsNeed\x12=\n" +
 	"\x05front\x18\x01 \x01(\x0e2\x1d.gritward.v1.GuardsNeed.CoverB\b\xbaH\x05\x82\x01\x02\x10\x01R\x05front\x12;\n" +
@@ -1824,12 +2984,22 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"front_flap\x18\x03 \x01(\bR\tfrontFlap\x12\x1b\n" +
 	"\trear_flap\x18\x04 \x01(\bR\brearFlap\x12\x1e\n" +
 	"\vrear_to_hub\x18\x05 \x01(\bR\trearToHub\x12\x16\n" +
-	"\x06secure\x18\x06 \x01(\bR\x06secure\"1\n" +
+	"\x06secure\x18\x06 \x01(\bR\x06secure\x12R\n" +
+	"\fclearance_mm\x18\a \x01(\x01B*\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00>@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\x0f\n" +
+	"\tclearance\x12\x02mmH\x00R\vclearanceMm\x88\x01\x01\x12N\n" +
+	"\vwider_by_mm\x18\b \x01(\x01B)\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00D@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\x0e\n" +
+	"\bwider_by\x12\x02mmH\x01R\twiderByMm\x88\x01\x01\x12K\n" +
+	"\n" +
+	"toe_gap_mm\x18\t \x01(\x01B(\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00i@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\r\n" +
+	"\atoe_gap\x12\x02mmH\x02R\btoeGapMm\x88\x01\x01\"1\n" +
 	"\x05Cover\x12\x15\n" +
 	"\x11COVER_UNSPECIFIED\x10\x00\x12\a\n" +
 	"\x03ANY\x10\x01\x12\b\n" +
-	"\x04FULL\x10\x02:\xe4\x01\xbaH\xe0\x01\x1a\xdd\x01\n" +
-	"\x10guards.something\x12^asks for nothing: name at least one of front, rear, front_flap, rear_flap, rear_to_hub, secure\x1aithis.front != 0 || this.rear != 0 || this.front_flap || this.rear_flap || this.rear_to_hub || this.secure\"\x97\x03\n" +
+	"\x04FULL\x10\x02:\xce\x02\xbaH\xca\x02\x1a\xc7\x02\n" +
+	"\x10guards.something\x12|asks for nothing: name at least one of front, rear, front_flap, rear_flap, rear_to_hub, secure, clearance, wider_by, toe_gap\x1a\xb4\x01this.front != 0 || this.rear != 0 || this.front_flap || this.rear_flap || this.rear_to_hub || this.secure || has(this.clearance_mm) || has(this.wider_by_mm) || has(this.toe_gap_mm)B\x0f\n" +
+	"\r_clearance_mmB\x0e\n" +
+	"\f_wider_by_mmB\r\n" +
+	"\v_toe_gap_mm\"\x93\x06\n" +
 	"\n" +
 	"LightsNeed\x12\x1f\n" +
 	"\x05front\x18\x01 \x01(\x05B\t\xbaH\x06\x1a\x04\x18\x04(\x00R\x05front\x12\x1d\n" +
@@ -1838,12 +3008,130 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\aon_bike\x18\x04 \x01(\bR\x06onBike\x12G\n" +
 	"\ffront_lumens\x18\x05 \x01(\x01B\x1f\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x88\xb3@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\x04\x12\x02lmH\x00R\vfrontLumens\x88\x01\x01\x12E\n" +
 	"\vrear_lumens\x18\x06 \x01(\x01B\x1f\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@\x8f@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\x04\x12\x02lmH\x01R\n" +
-	"rearLumens\x88\x01\x01:g\xbaHd\x1ab\n" +
+	"rearLumens\x88\x01\x01\x12\x1f\n" +
+	"\vrear_steady\x18\a \x01(\bR\n" +
+	"rearSteady\x12=\n" +
+	"\vflashes_min\x18\b \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@\x8f@)\x00\x00\x00\x00\x00\x00\xf0?H\x02R\n" +
+	"flashesMin\x88\x01\x01\x12=\n" +
+	"\vflashes_max\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@\x8f@)\x00\x00\x00\x00\x00\x00\xf0?H\x03R\n" +
+	"flashesMax\x88\x01\x01\x12O\n" +
+	"\x10flashing_candela\x18\n" +
+	" \x01(\x01B\x1f\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@\x8f@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\x04\x12\x02cdH\x04R\x0fflashingCandela\x88\x01\x01\x12U\n" +
+	"\x0echarged_within\x18\v \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\rchargedWithin:g\xbaHd\x1ab\n" +
 	"\x10lights.something\x122asks for nothing: front or rear must be at least 1\x1a\x1athis.front + this.rear > 0B\x0f\n" +
 	"\r_front_lumensB\x0e\n" +
-	"\f_rear_lumens\"W\n" +
+	"\f_rear_lumensB\x0e\n" +
+	"\f_flashes_minB\x0e\n" +
+	"\f_flashes_maxB\x13\n" +
+	"\x11_flashing_candela\"W\n" +
 	"\x0fDeclarationNeed\x12D\n" +
-	"\x05valid\x18\x01 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\x05valid\"\x91\x02\n" +
+	"\x05valid\x18\x01 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\x05valid\"\x85\x02\n" +
+	"\x0eReflectorsNeed\x12\x14\n" +
+	"\x05front\x18\x01 \x01(\bR\x05front\x12\x12\n" +
+	"\x04rear\x18\x02 \x01(\bR\x04rear\x12\x16\n" +
+	"\x06pedals\x18\x03 \x01(\bR\x06pedals\x12\x16\n" +
+	"\x06wheels\x18\x04 \x01(\bR\x06wheels:\x98\x01\xbaH\x94\x01\x1a\x91\x01\n" +
+	"\x14reflectors.something\x12Basks for nothing: name at least one of front, rear, pedals, wheels\x1a5this.front || this.rear || this.pedals || this.wheels\"\x86\a\n" +
+	"\n" +
+	"BrakesNeed\x12\x1b\n" +
+	"\tboth_ends\x18\x01 \x01(\bR\bbothEnds\x12N\n" +
+	"\vdisc_pad_mm\x18\x02 \x01(\x01B)\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\x14@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\x0e\n" +
+	"\bdisc_pad\x12\x02mmH\x00R\tdiscPadMm\x88\x01\x01\x12K\n" +
+	"\n" +
+	"rim_pad_mm\x18\x03 \x01(\x01B(\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00.@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\r\n" +
+	"\arim_pad\x12\x02mmH\x01R\brimPadMm\x88\x01\x01\x12\x1d\n" +
+	"\n" +
+	"rim_within\x18\x04 \x01(\bR\trimWithin\x12&\n" +
+	"\x0frotor_as_etched\x18\x05 \x01(\bR\rrotorAsEtched\x12F\n" +
+	"\brotor_mm\x18\x06 \x01(\x01B&\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\b@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\v\n" +
+	"\x05rotor\x12\x02mmH\x02R\arotorMm\x88\x01\x01\x12\x14\n" +
+	"\x05clean\x18\a \x01(\bR\x05clean\x12\x1b\n" +
+	"\tbedded_in\x18\b \x01(\bR\bbeddedIn\x12S\n" +
+	"\rlooked_within\x18\t \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\flookedWithin\x12U\n" +
+	"\rdisc_compound\x18\n" +
+	" \x03(\x0e2\x1b.gritward.v1.Brake.CompoundB\x13\xbaH\x10\x92\x01\r\x10\x04\x18\x01\"\a\x82\x01\x04\x10\x01 \x00R\fdiscCompound:\xa3\x02\xbaH\x9f\x02\x1a\x9c\x02\n" +
+	"\x10brakes.something\x12)asks for nothing: name at least one limit\x1a\xdc\x01this.both_ends || has(this.disc_pad_mm) || has(this.rim_pad_mm) || this.rim_within || this.rotor_as_etched || has(this.rotor_mm) || this.clean || this.bedded_in || has(this.looked_within) || this.disc_compound.size() > 0B\x0e\n" +
+	"\f_disc_pad_mmB\r\n" +
+	"\v_rim_pad_mmB\v\n" +
+	"\t_rotor_mm\"\xeb\x06\n" +
+	"\tTyresNeed\x12Q\n" +
+	"\fwidth_min_mm\x18\x01 \x01(\x01B*\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00N@)\x00\x00\x00\x00\x00\x002@\x92\xa6\x1d\x0f\n" +
+	"\twidth_min\x12\x02mmH\x00R\n" +
+	"widthMinMm\x88\x01\x01\x12\\\n" +
+	"\x10width_max_rim_mm\x18\x02 \x01(\x01B.\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00N@)\x00\x00\x00\x00\x00\x002@\x92\xa6\x1d\x13\n" +
+	"\rwidth_max_rim\x12\x02mmH\x01R\rwidthMaxRimMm\x88\x01\x01\x12R\n" +
+	"\fclearance_mm\x18\x03 \x01(\x01B*\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x004@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\x0f\n" +
+	"\tclearance\x12\x02mmH\x02R\vclearanceMm\x88\x01\x01\x12;\n" +
+	"\x05tread\x18\x04 \x01(\x0e2\x17.gritward.v1.Tyre.TreadB\f\xbaH\t\x82\x01\x06\x18\x00\x18\x01\x18\x02R\x05tread\x128\n" +
+	"\x04cuts\x18\x05 \x01(\x0e2\x16.gritward.v1.Tyre.CutsB\f\xbaH\t\x82\x01\x06\x18\x00\x18\x01\x18\x02R\x04cuts\x12!\n" +
+	"\fhard_wearing\x18\x06 \x01(\bR\vhardWearing\x12S\n" +
+	"\rlooked_within\x18\a \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\flookedWithin\x12,\n" +
+	"\x12summer_pair_stored\x18\b \x01(\bR\x10summerPairStored:\x84\x02\xbaH\x80\x02\x1a\xfd\x01\n" +
+	"\x0ftyres.something\x12)asks for nothing: name at least one limit\x1a\xbe\x01has(this.width_min_mm) || has(this.width_max_rim_mm) || has(this.clearance_mm) || this.tread != 0 || this.cuts != 0 || this.hard_wearing || has(this.looked_within) || this.summer_pair_storedB\x0f\n" +
+	"\r_width_min_mmB\x13\n" +
+	"\x11_width_max_rim_mmB\x0f\n" +
+	"\r_clearance_mm\"\xf6\x04\n" +
+	"\tChainNeed\x129\n" +
+	"\x04wear\x18\x01 \x03(\v2\x1b.gritward.v1.ChainWearLimitB\b\xbaH\x05\x92\x01\x02\x10\x0eR\x04wear\x12W\n" +
+	"\x0fmeasured_within\x18\x02 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\x0emeasuredWithin\x12[\n" +
+	"\x11lubricated_within\x18\x03 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\x10lubricatedWithin\x12U\n" +
+	"\x0ecleaned_within\x18\x04 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\rcleanedWithin\x12O\n" +
+	"\tlubricant\x18\x05 \x03(\x0e2\x1c.gritward.v1.Chain.LubricantB\x13\xbaH\x10\x92\x01\r\x10\x03\x18\x01\"\a\x82\x01\x04\x10\x01 \x00R\tlubricant:\xcf\x01\xbaH\xcb\x01\x1a\xc8\x01\n" +
+	"\x0fchain.something\x12)asks for nothing: name at least one limit\x1a\x89\x01this.wear.size() > 0 || has(this.measured_within) || has(this.lubricated_within) || has(this.cleaned_within) || this.lubricant.size() > 0\"u\n" +
+	"\x0eChainWearLimit\x12*\n" +
+	"\vspeeds_from\x18\x01 \x01(\x05B\t\xbaH\x06\x1a\x04\x18\x0e(\x01R\n" +
+	"speedsFrom\x127\n" +
+	"\x03pct\x18\x02 \x01(\x01B%\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\b@)\x9a\x99\x99\x99\x99\x99\xb9?\x92\xa6\x1d\n" +
+	"\n" +
+	"\x05below\x12\x01%R\x03pct\"\xcf\x03\n" +
+	"\fBearingsNeed\x12G\n" +
+	"\x05which\x18\x01 \x03(\x0e2\x1c.gritward.v1.CareEntry.PlaceB\x13\xbaH\x10\x92\x01\r\x10\x05\x18\x01\"\a\x82\x01\x04\x10\x01 \x00R\x05which\x12\x16\n" +
+	"\x06smooth\x18\x02 \x01(\bR\x06smooth\x12W\n" +
+	"\x0fserviced_within\x18\x03 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xe0\xfa 2\x04\b\x80\xa3\x05R\x0eservicedWithin\x12S\n" +
+	"\rbefore_season\x18\x04 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\fbeforeSeason:\xaf\x01\xbaH\xab\x01\x1a\xa8\x01\n" +
+	"\x12bearings.something\x12Masks for nothing: name at least one of smooth, serviced_within, before_season\x1aCthis.smooth || has(this.serviced_within) || has(this.before_season)\"\xed\x02\n" +
+	"\vContactNeed\x12\x1d\n" +
+	"\n" +
+	"tape_sound\x18\x01 \x01(\bR\ttapeSound\x12\x1f\n" +
+	"\vtape_double\x18\x02 \x01(\bR\n" +
+	"tapeDouble\x12(\n" +
+	"\x10bar_ends_plugged\x18\x03 \x01(\bR\x0ebarEndsPlugged\x12!\n" +
+	"\fsaddle_sound\x18\x04 \x01(\bR\vsaddleSound\x12!\n" +
+	"\fcleats_sound\x18\x05 \x01(\bR\vcleatsSound:\xad\x01\xbaH\xa9\x01\x1a\xa6\x01\n" +
+	"\x11contact.something\x12)asks for nothing: name at least one limit\x1afthis.tape_sound || this.tape_double || this.bar_ends_plugged || this.saddle_sound || this.cleats_sound\"\x92\x03\n" +
+	"\tFrameNeed\x12Q\n" +
+	"\fwaxed_within\x18\x01 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xe0\xfa 2\x04\b\x80\xa3\x05R\vwaxedWithin\x12/\n" +
+	"\x13chainstay_protected\x18\x02 \x01(\bR\x12chainstayProtected\x12.\n" +
+	"\x13cable_rub_protected\x18\x03 \x01(\bR\x11cableRubProtected\x12$\n" +
+	"\x0eno_open_damage\x18\x04 \x01(\bR\fnoOpenDamage:\xaa\x01\xbaH\xa6\x01\x1a\xa3\x01\n" +
+	"\x0fframe.something\x12)asks for nothing: name at least one limit\x1aehas(this.waxed_within) || this.chainstay_protected || this.cable_rub_protected || this.no_open_damage\"\xb7\x03\n" +
+	"\tCleanNeed\x12S\n" +
+	"\rwashed_within\x18\x01 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\fwashedWithin\x12\\\n" +
+	"\x12looked_over_within\x18\x02 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\x10lookedOverWithin\x12$\n" +
+	"\x0esince_wet_ride\x18\x03 \x01(\bR\fsinceWetRide\x12$\n" +
+	"\x0eno_open_damage\x18\x04 \x01(\bR\fnoOpenDamage:\xaa\x01\xbaH\xa6\x01\x1a\xa3\x01\n" +
+	"\x0fclean.something\x12)asks for nothing: name at least one limit\x1aehas(this.washed_within) || has(this.looked_over_within) || this.since_wet_ride || this.no_open_damage\"\xfd\x04\n" +
+	"\tCarryNeed\x12\x1f\n" +
+	"\x05tubes\x18\x01 \x01(\x05B\t\xbaH\x06\x1a\x04\x18\x05(\x00R\x05tubes\x12\x12\n" +
+	"\x04pump\x18\x02 \x01(\bR\x04pump\x12\x1f\n" +
+	"\vtyre_levers\x18\x03 \x01(\bR\n" +
+	"tyreLevers\x12\x1d\n" +
+	"\n" +
+	"multi_tool\x18\x04 \x01(\bR\tmultiTool\x12\x1d\n" +
+	"\n" +
+	"chain_link\x18\x05 \x01(\bR\tchainLink\x12\x1b\n" +
+	"\ttyre_boot\x18\x06 \x01(\bR\btyreBoot\x12\x14\n" +
+	"\x05phone\x18\a \x01(\bR\x05phone\x12!\n" +
+	"\fcontact_card\x18\b \x01(\bR\vcontactCard\x12\x1b\n" +
+	"\tfirst_aid\x18\t \x01(\bR\bfirstAid\x12\x1d\n" +
+	"\n" +
+	"warm_layer\x18\n" +
+	" \x01(\bR\twarmLayer\x12\x1e\n" +
+	"\n" +
+	"waterproof\x18\v \x01(\bR\n" +
+	"waterproof\x12\x12\n" +
+	"\x04food\x18\f \x01(\bR\x04food:\x95\x02\xbaH\x91\x02\x1a\x8e\x02\n" +
+	"\x0fcarry.something\x12)asks for nothing: name at least one thing\x1a\xcf\x01this.tubes > 0 || this.pump || this.tyre_levers || this.multi_tool || this.chain_link || this.tyre_boot || this.phone || this.contact_card || this.first_aid || this.warm_layer || this.waterproof || this.food\"\xd0\x02\n" +
 	"\x0ePolicyRevision\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x05R\x06number\x12\x16\n" +
@@ -1855,7 +3143,9 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\x0eeffective_from\x18\x06 \x01(\tR\reffectiveFrom\x12\x12\n" +
 	"\x04note\x18\a \x01(\tR\x04note\x12\x12\n" +
 	"\x04text\x18\b \x01(\tR\x04text\x12\x12\n" +
-	"\x04file\x18\t \x01(\tR\x04file\"\x9e\x02\n" +
+	"\x04file\x18\t \x01(\tR\x04file\x12=\n" +
+	"\x0ffolder_problems\x18\n" +
+	" \x03(\v2\x14.gritward.v1.ProblemR\x0efolderProblems\"\x9e\x02\n" +
 	"\aProblem\x12\x12\n" +
 	"\x04file\x18\x01 \x01(\tR\x04file\x12\x12\n" +
 	"\x04line\x18\x02 \x01(\x05R\x04line\x12\x16\n" +
@@ -1915,7 +3205,7 @@ func file_gritward_v1_policy_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_policy_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
-var file_gritward_v1_policy_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
+var file_gritward_v1_policy_proto_msgTypes = make([]protoimpl.MessageInfo, 25)
 var file_gritward_v1_policy_proto_goTypes = []any{
 	(Check)(0),                    // 0: gritward.v1.Check
 	(Circumstance)(0),             // 1: gritward.v1.Circumstance
@@ -1938,10 +3228,25 @@ var file_gritward_v1_policy_proto_goTypes = []any{
 	(*GuardsNeed)(nil),            // 18: gritward.v1.GuardsNeed
 	(*LightsNeed)(nil),            // 19: gritward.v1.LightsNeed
 	(*DeclarationNeed)(nil),       // 20: gritward.v1.DeclarationNeed
-	(*PolicyRevision)(nil),        // 21: gritward.v1.PolicyRevision
-	(*Problem)(nil),               // 22: gritward.v1.Problem
-	(*durationpb.Duration)(nil),   // 23: google.protobuf.Duration
-	(*timestamppb.Timestamp)(nil), // 24: google.protobuf.Timestamp
+	(*ReflectorsNeed)(nil),        // 21: gritward.v1.ReflectorsNeed
+	(*BrakesNeed)(nil),            // 22: gritward.v1.BrakesNeed
+	(*TyresNeed)(nil),             // 23: gritward.v1.TyresNeed
+	(*ChainNeed)(nil),             // 24: gritward.v1.ChainNeed
+	(*ChainWearLimit)(nil),        // 25: gritward.v1.ChainWearLimit
+	(*BearingsNeed)(nil),          // 26: gritward.v1.BearingsNeed
+	(*ContactNeed)(nil),           // 27: gritward.v1.ContactNeed
+	(*FrameNeed)(nil),             // 28: gritward.v1.FrameNeed
+	(*CleanNeed)(nil),             // 29: gritward.v1.CleanNeed
+	(*CarryNeed)(nil),             // 30: gritward.v1.CarryNeed
+	(*PolicyRevision)(nil),        // 31: gritward.v1.PolicyRevision
+	(*Problem)(nil),               // 32: gritward.v1.Problem
+	(*durationpb.Duration)(nil),   // 33: google.protobuf.Duration
+	(Brake_Compound)(0),           // 34: gritward.v1.Brake.Compound
+	(Tyre_Tread)(0),               // 35: gritward.v1.Tyre.Tread
+	(Tyre_Cuts)(0),                // 36: gritward.v1.Tyre.Cuts
+	(Chain_Lubricant)(0),          // 37: gritward.v1.Chain.Lubricant
+	(CareEntry_Place)(0),          // 38: gritward.v1.CareEntry.Place
+	(*timestamppb.Timestamp)(nil), // 39: google.protobuf.Timestamp
 }
 var file_gritward_v1_policy_proto_depIdxs = []int32{
 	9,  // 0: gritward.v1.Policy.season:type_name -> gritward.v1.Season
@@ -1952,13 +3257,13 @@ var file_gritward_v1_policy_proto_depIdxs = []int32{
 	16, // 5: gritward.v1.Policy.call_off:type_name -> gritward.v1.CallOff
 	17, // 6: gritward.v1.Policy.rules:type_name -> gritward.v1.Rule
 	2,  // 7: gritward.v1.Darkness.begins:type_name -> gritward.v1.Darkness.Begins
-	23, // 8: gritward.v1.Darkness.margin:type_name -> google.protobuf.Duration
-	23, // 9: gritward.v1.LampReckoning.reserve:type_name -> google.protobuf.Duration
+	33, // 8: gritward.v1.Darkness.margin:type_name -> google.protobuf.Duration
+	33, // 9: gritward.v1.LampReckoning.reserve:type_name -> google.protobuf.Duration
 	12, // 10: gritward.v1.LampReckoning.cold:type_name -> gritward.v1.ColdPoint
 	14, // 11: gritward.v1.GroupLimits.size:type_name -> gritward.v1.Size
 	3,  // 12: gritward.v1.GroupLimits.leader:type_name -> gritward.v1.GroupLimits.Need
 	3,  // 13: gritward.v1.GroupLimits.back_marker:type_name -> gritward.v1.GroupLimits.Need
-	23, // 14: gritward.v1.DeclarationLimits.valid:type_name -> google.protobuf.Duration
+	33, // 14: gritward.v1.DeclarationLimits.valid:type_name -> google.protobuf.Duration
 	4,  // 15: gritward.v1.CallOff.ice:type_name -> gritward.v1.CallOff.Ice
 	0,  // 16: gritward.v1.Rule.check:type_name -> gritward.v1.Check
 	1,  // 17: gritward.v1.Rule.when:type_name -> gritward.v1.Circumstance
@@ -1966,17 +3271,44 @@ var file_gritward_v1_policy_proto_depIdxs = []int32{
 	18, // 19: gritward.v1.Rule.guards:type_name -> gritward.v1.GuardsNeed
 	19, // 20: gritward.v1.Rule.lights:type_name -> gritward.v1.LightsNeed
 	20, // 21: gritward.v1.Rule.declaration:type_name -> gritward.v1.DeclarationNeed
-	5,  // 22: gritward.v1.Rule.otherwise:type_name -> gritward.v1.Rule.Consequence
-	6,  // 23: gritward.v1.GuardsNeed.front:type_name -> gritward.v1.GuardsNeed.Cover
-	6,  // 24: gritward.v1.GuardsNeed.rear:type_name -> gritward.v1.GuardsNeed.Cover
-	23, // 25: gritward.v1.DeclarationNeed.valid:type_name -> google.protobuf.Duration
-	24, // 26: gritward.v1.PolicyRevision.adopted_at:type_name -> google.protobuf.Timestamp
-	7,  // 27: gritward.v1.Problem.severity:type_name -> gritward.v1.Problem.Severity
-	28, // [28:28] is the sub-list for method output_type
-	28, // [28:28] is the sub-list for method input_type
-	28, // [28:28] is the sub-list for extension type_name
-	28, // [28:28] is the sub-list for extension extendee
-	0,  // [0:28] is the sub-list for field type_name
+	21, // 22: gritward.v1.Rule.reflectors:type_name -> gritward.v1.ReflectorsNeed
+	22, // 23: gritward.v1.Rule.brakes:type_name -> gritward.v1.BrakesNeed
+	23, // 24: gritward.v1.Rule.tyres:type_name -> gritward.v1.TyresNeed
+	24, // 25: gritward.v1.Rule.chain:type_name -> gritward.v1.ChainNeed
+	26, // 26: gritward.v1.Rule.bearings:type_name -> gritward.v1.BearingsNeed
+	27, // 27: gritward.v1.Rule.contact:type_name -> gritward.v1.ContactNeed
+	28, // 28: gritward.v1.Rule.frame:type_name -> gritward.v1.FrameNeed
+	29, // 29: gritward.v1.Rule.clean:type_name -> gritward.v1.CleanNeed
+	30, // 30: gritward.v1.Rule.carry:type_name -> gritward.v1.CarryNeed
+	5,  // 31: gritward.v1.Rule.otherwise:type_name -> gritward.v1.Rule.Consequence
+	6,  // 32: gritward.v1.GuardsNeed.front:type_name -> gritward.v1.GuardsNeed.Cover
+	6,  // 33: gritward.v1.GuardsNeed.rear:type_name -> gritward.v1.GuardsNeed.Cover
+	33, // 34: gritward.v1.LightsNeed.charged_within:type_name -> google.protobuf.Duration
+	33, // 35: gritward.v1.DeclarationNeed.valid:type_name -> google.protobuf.Duration
+	33, // 36: gritward.v1.BrakesNeed.looked_within:type_name -> google.protobuf.Duration
+	34, // 37: gritward.v1.BrakesNeed.disc_compound:type_name -> gritward.v1.Brake.Compound
+	35, // 38: gritward.v1.TyresNeed.tread:type_name -> gritward.v1.Tyre.Tread
+	36, // 39: gritward.v1.TyresNeed.cuts:type_name -> gritward.v1.Tyre.Cuts
+	33, // 40: gritward.v1.TyresNeed.looked_within:type_name -> google.protobuf.Duration
+	25, // 41: gritward.v1.ChainNeed.wear:type_name -> gritward.v1.ChainWearLimit
+	33, // 42: gritward.v1.ChainNeed.measured_within:type_name -> google.protobuf.Duration
+	33, // 43: gritward.v1.ChainNeed.lubricated_within:type_name -> google.protobuf.Duration
+	33, // 44: gritward.v1.ChainNeed.cleaned_within:type_name -> google.protobuf.Duration
+	37, // 45: gritward.v1.ChainNeed.lubricant:type_name -> gritward.v1.Chain.Lubricant
+	38, // 46: gritward.v1.BearingsNeed.which:type_name -> gritward.v1.CareEntry.Place
+	33, // 47: gritward.v1.BearingsNeed.serviced_within:type_name -> google.protobuf.Duration
+	33, // 48: gritward.v1.BearingsNeed.before_season:type_name -> google.protobuf.Duration
+	33, // 49: gritward.v1.FrameNeed.waxed_within:type_name -> google.protobuf.Duration
+	33, // 50: gritward.v1.CleanNeed.washed_within:type_name -> google.protobuf.Duration
+	33, // 51: gritward.v1.CleanNeed.looked_over_within:type_name -> google.protobuf.Duration
+	39, // 52: gritward.v1.PolicyRevision.adopted_at:type_name -> google.protobuf.Timestamp
+	32, // 53: gritward.v1.PolicyRevision.folder_problems:type_name -> gritward.v1.Problem
+	7,  // 54: gritward.v1.Problem.severity:type_name -> gritward.v1.Problem.Severity
+	55, // [55:55] is the sub-list for method output_type
+	55, // [55:55] is the sub-list for method input_type
+	55, // [55:55] is the sub-list for extension type_name
+	55, // [55:55] is the sub-list for extension extendee
+	0,  // [0:55] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_policy_proto_init() }
@@ -1984,21 +3316,35 @@ func file_gritward_v1_policy_proto_init() {
 	if File_gritward_v1_policy_proto != nil {
 		return
 	}
+	file_gritward_v1_bike_proto_init()
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_policy_proto_msgTypes[8].OneofWrappers = []any{}
 	file_gritward_v1_policy_proto_msgTypes[9].OneofWrappers = []any{
 		(*Rule_Guards)(nil),
 		(*Rule_Lights)(nil),
 		(*Rule_Declaration)(nil),
+		(*Rule_Reflectors)(nil),
+		(*Rule_Brakes)(nil),
+		(*Rule_Tyres)(nil),
+		(*Rule_Chain)(nil),
+		(*Rule_Bearings)(nil),
+		(*Rule_Contact)(nil),
+		(*Rule_Frame)(nil),
+		(*Rule_Clean)(nil),
+		(*Rule_Carry)(nil),
+		(*Rule_Expression)(nil),
 	}
+	file_gritward_v1_policy_proto_msgTypes[10].OneofWrappers = []any{}
 	file_gritward_v1_policy_proto_msgTypes[11].OneofWrappers = []any{}
+	file_gritward_v1_policy_proto_msgTypes[14].OneofWrappers = []any{}
+	file_gritward_v1_policy_proto_msgTypes[15].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_policy_proto_rawDesc), len(file_gritward_v1_policy_proto_rawDesc)),
 			NumEnums:      8,
-			NumMessages:   15,
+			NumMessages:   25,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -24,6 +24,67 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// Kind of difference.
+type PolicyDifference_Kind int32
+
+const (
+	// Not stated.
+	PolicyDifference_KIND_UNSPECIFIED PolicyDifference_Kind = 0
+	// There is a rule that was not there.
+	PolicyDifference_ADDED PolicyDifference_Kind = 1
+	// A rule is gone.
+	PolicyDifference_REMOVED PolicyDifference_Kind = 2
+	// A rule or a setting reads otherwise.
+	PolicyDifference_CHANGED PolicyDifference_Kind = 3
+	// A rule stands at another place in the order.
+	PolicyDifference_MOVED PolicyDifference_Kind = 4
+)
+
+// Enum value maps for PolicyDifference_Kind.
+var (
+	PolicyDifference_Kind_name = map[int32]string{
+		0: "KIND_UNSPECIFIED",
+		1: "ADDED",
+		2: "REMOVED",
+		3: "CHANGED",
+		4: "MOVED",
+	}
+	PolicyDifference_Kind_value = map[string]int32{
+		"KIND_UNSPECIFIED": 0,
+		"ADDED":            1,
+		"REMOVED":          2,
+		"CHANGED":          3,
+		"MOVED":            4,
+	}
+)
+
+func (x PolicyDifference_Kind) Enum() *PolicyDifference_Kind {
+	p := new(PolicyDifference_Kind)
+	*p = x
+	return p
+}
+
+func (x PolicyDifference_Kind) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (PolicyDifference_Kind) Descriptor() protoreflect.EnumDescriptor {
+	return file_gritward_v1_policy_service_proto_enumTypes[0].Descriptor()
+}
+
+func (PolicyDifference_Kind) Type() protoreflect.EnumType {
+	return &file_gritward_v1_policy_service_proto_enumTypes[0]
+}
+
+func (x PolicyDifference_Kind) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use PolicyDifference_Kind.Descriptor instead.
+func (PolicyDifference_Kind) EnumDescriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_service_proto_rawDescGZIP(), []int{11, 0}
+}
+
 // Asks what is wrong with a policy file.
 type CheckPolicyRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -381,11 +442,540 @@ func (x *ListPoliciesResponse) GetPolicies() []*PolicyRevision {
 	return nil
 }
 
+// Asks whom a policy file would affect.
+type PreviewPolicyRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Name of the file, for messages, up to 200 characters.
+	File string `protobuf:"bytes,2,opt,name=file,proto3" json:"file,omitempty"`
+	// The bytes of the file, up to 1 MiB.
+	Content []byte `protobuf:"bytes,3,opt,name=content,proto3" json:"content,omitempty"`
+	// First day for whose rides it would count, YYYY-MM-DD; empty: today.
+	EffectiveFrom string `protobuf:"bytes,4,opt,name=effective_from,json=effectiveFrom,proto3" json:"effective_from,omitempty"`
+	// At most this many changes of each kind are listed, 0 to 10,000; 0: 1,000. Totals count all.
+	Most          int32 `protobuf:"varint,5,opt,name=most,proto3" json:"most,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PreviewPolicyRequest) Reset() {
+	*x = PreviewPolicyRequest{}
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PreviewPolicyRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PreviewPolicyRequest) ProtoMessage() {}
+
+func (x *PreviewPolicyRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PreviewPolicyRequest.ProtoReflect.Descriptor instead.
+func (*PreviewPolicyRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_service_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *PreviewPolicyRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *PreviewPolicyRequest) GetFile() string {
+	if x != nil {
+		return x.File
+	}
+	return ""
+}
+
+func (x *PreviewPolicyRequest) GetContent() []byte {
+	if x != nil {
+		return x.Content
+	}
+	return nil
+}
+
+func (x *PreviewPolicyRequest) GetEffectiveFrom() string {
+	if x != nil {
+		return x.EffectiveFrom
+	}
+	return ""
+}
+
+func (x *PreviewPolicyRequest) GetMost() int32 {
+	if x != nil {
+		return x.Most
+	}
+	return 0
+}
+
+// Whom a policy file would affect.
+type PreviewPolicyResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Bikes in use, on an ordinary day and in the dark.
+	Bikes []*StandingChange `protobuf:"bytes,1,rep,name=bikes,proto3" json:"bikes,omitempty"`
+	// Riders on rides to come, in each group.
+	Riders []*StandingChange `protobuf:"bytes,2,rep,name=riders,proto3" json:"riders,omitempty"`
+	// Bikes looked at.
+	BikesSeen int32 `protobuf:"varint,3,opt,name=bikes_seen,json=bikesSeen,proto3" json:"bikes_seen,omitempty"`
+	// Bikes whose standing would change.
+	BikesChanged int32 `protobuf:"varint,4,opt,name=bikes_changed,json=bikesChanged,proto3" json:"bikes_changed,omitempty"`
+	// Riders looked at, each group counted.
+	RidersSeen int32 `protobuf:"varint,5,opt,name=riders_seen,json=ridersSeen,proto3" json:"riders_seen,omitempty"`
+	// Riders whose standing would change, each group counted.
+	RidersChanged int32 `protobuf:"varint,6,opt,name=riders_changed,json=ridersChanged,proto3" json:"riders_changed,omitempty"`
+	// Warnings about the file.
+	Warnings      []*Problem `protobuf:"bytes,7,rep,name=warnings,proto3" json:"warnings,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PreviewPolicyResponse) Reset() {
+	*x = PreviewPolicyResponse{}
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PreviewPolicyResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PreviewPolicyResponse) ProtoMessage() {}
+
+func (x *PreviewPolicyResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PreviewPolicyResponse.ProtoReflect.Descriptor instead.
+func (*PreviewPolicyResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_service_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *PreviewPolicyResponse) GetBikes() []*StandingChange {
+	if x != nil {
+		return x.Bikes
+	}
+	return nil
+}
+
+func (x *PreviewPolicyResponse) GetRiders() []*StandingChange {
+	if x != nil {
+		return x.Riders
+	}
+	return nil
+}
+
+func (x *PreviewPolicyResponse) GetBikesSeen() int32 {
+	if x != nil {
+		return x.BikesSeen
+	}
+	return 0
+}
+
+func (x *PreviewPolicyResponse) GetBikesChanged() int32 {
+	if x != nil {
+		return x.BikesChanged
+	}
+	return 0
+}
+
+func (x *PreviewPolicyResponse) GetRidersSeen() int32 {
+	if x != nil {
+		return x.RidersSeen
+	}
+	return 0
+}
+
+func (x *PreviewPolicyResponse) GetRidersChanged() int32 {
+	if x != nil {
+		return x.RidersChanged
+	}
+	return 0
+}
+
+func (x *PreviewPolicyResponse) GetWarnings() []*Problem {
+	if x != nil {
+		return x.Warnings
+	}
+	return nil
+}
+
+// A standing that would change.
+type StandingChange struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Bike: clubs/{club}/members/{member}/bikes/{bike}.
+	Bike string `protobuf:"bytes,1,opt,name=bike,proto3" json:"bike,omitempty"`
+	// Ride: clubs/{club}/rides/{ride}; empty for a day without one.
+	Ride string `protobuf:"bytes,2,opt,name=ride,proto3" json:"ride,omitempty"`
+	// Id of the group; "by day" or "after dark" for a day without a ride.
+	Group string `protobuf:"bytes,3,opt,name=group,proto3" json:"group,omitempty"`
+	// Standing under the policy in force.
+	From Standing `protobuf:"varint,4,opt,name=from,proto3,enum=gritward.v1.Standing" json:"from,omitempty"`
+	// Standing under the file.
+	To Standing `protobuf:"varint,5,opt,name=to,proto3,enum=gritward.v1.Standing" json:"to,omitempty"`
+	// Ids of the rules that make the difference.
+	Rules         []string `protobuf:"bytes,6,rep,name=rules,proto3" json:"rules,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StandingChange) Reset() {
+	*x = StandingChange{}
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StandingChange) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StandingChange) ProtoMessage() {}
+
+func (x *StandingChange) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StandingChange.ProtoReflect.Descriptor instead.
+func (*StandingChange) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *StandingChange) GetBike() string {
+	if x != nil {
+		return x.Bike
+	}
+	return ""
+}
+
+func (x *StandingChange) GetRide() string {
+	if x != nil {
+		return x.Ride
+	}
+	return ""
+}
+
+func (x *StandingChange) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *StandingChange) GetFrom() Standing {
+	if x != nil {
+		return x.From
+	}
+	return Standing_STANDING_UNSPECIFIED
+}
+
+func (x *StandingChange) GetTo() Standing {
+	if x != nil {
+		return x.To
+	}
+	return Standing_STANDING_UNSPECIFIED
+}
+
+func (x *StandingChange) GetRules() []string {
+	if x != nil {
+		return x.Rules
+	}
+	return nil
+}
+
+// Asks what differs between two revisions.
+type ComparePoliciesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/policies/{revision}: the earlier one.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// clubs/{club}/policies/{revision}: the later one.
+	Other         string `protobuf:"bytes,2,opt,name=other,proto3" json:"other,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ComparePoliciesRequest) Reset() {
+	*x = ComparePoliciesRequest{}
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ComparePoliciesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ComparePoliciesRequest) ProtoMessage() {}
+
+func (x *ComparePoliciesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ComparePoliciesRequest.ProtoReflect.Descriptor instead.
+func (*ComparePoliciesRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *ComparePoliciesRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ComparePoliciesRequest) GetOther() string {
+	if x != nil {
+		return x.Other
+	}
+	return ""
+}
+
+// What differs between two revisions.
+type ComparePoliciesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// One for each difference, in the order of the later file.
+	Differences   []*PolicyDifference `protobuf:"bytes,1,rep,name=differences,proto3" json:"differences,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ComparePoliciesResponse) Reset() {
+	*x = ComparePoliciesResponse{}
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ComparePoliciesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ComparePoliciesResponse) ProtoMessage() {}
+
+func (x *ComparePoliciesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ComparePoliciesResponse.ProtoReflect.Descriptor instead.
+func (*ComparePoliciesResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *ComparePoliciesResponse) GetDifferences() []*PolicyDifference {
+	if x != nil {
+		return x.Differences
+	}
+	return nil
+}
+
+// One difference between two policies.
+type PolicyDifference struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Kind of difference.
+	Kind PolicyDifference_Kind `protobuf:"varint,1,opt,name=kind,proto3,enum=gritward.v1.PolicyDifference_Kind" json:"kind,omitempty"`
+	// Id of the rule; empty for a setting.
+	Rule string `protobuf:"bytes,2,opt,name=rule,proto3" json:"rule,omitempty"`
+	// What, as a path in the file: "need.front", "dark.margin".
+	Path string `protobuf:"bytes,3,opt,name=path,proto3" json:"path,omitempty"`
+	// As it was, in the file's words.
+	Before string `protobuf:"bytes,4,opt,name=before,proto3" json:"before,omitempty"`
+	// As it is, in the file's words.
+	After         string `protobuf:"bytes,5,opt,name=after,proto3" json:"after,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PolicyDifference) Reset() {
+	*x = PolicyDifference{}
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PolicyDifference) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PolicyDifference) ProtoMessage() {}
+
+func (x *PolicyDifference) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PolicyDifference.ProtoReflect.Descriptor instead.
+func (*PolicyDifference) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_service_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *PolicyDifference) GetKind() PolicyDifference_Kind {
+	if x != nil {
+		return x.Kind
+	}
+	return PolicyDifference_KIND_UNSPECIFIED
+}
+
+func (x *PolicyDifference) GetRule() string {
+	if x != nil {
+		return x.Rule
+	}
+	return ""
+}
+
+func (x *PolicyDifference) GetPath() string {
+	if x != nil {
+		return x.Path
+	}
+	return ""
+}
+
+func (x *PolicyDifference) GetBefore() string {
+	if x != nil {
+		return x.Before
+	}
+	return ""
+}
+
+func (x *PolicyDifference) GetAfter() string {
+	if x != nil {
+		return x.After
+	}
+	return ""
+}
+
+// Adopts an earlier revision again.
+type RestorePolicyRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/policies/{revision}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// First day for whose rides it counts, YYYY-MM-DD; empty: today.
+	EffectiveFrom string `protobuf:"bytes,2,opt,name=effective_from,json=effectiveFrom,proto3" json:"effective_from,omitempty"`
+	// Why, up to 500 characters.
+	Note string `protobuf:"bytes,3,opt,name=note,proto3" json:"note,omitempty"`
+	// A word chosen by the client, so that sending twice is once; up to 64 characters.
+	RequestId     string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RestorePolicyRequest) Reset() {
+	*x = RestorePolicyRequest{}
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RestorePolicyRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RestorePolicyRequest) ProtoMessage() {}
+
+func (x *RestorePolicyRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_service_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RestorePolicyRequest.ProtoReflect.Descriptor instead.
+func (*RestorePolicyRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_service_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *RestorePolicyRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *RestorePolicyRequest) GetEffectiveFrom() string {
+	if x != nil {
+		return x.EffectiveFrom
+	}
+	return ""
+}
+
+func (x *RestorePolicyRequest) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *RestorePolicyRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
 var File_gritward_v1_policy_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_policy_service_proto_rawDesc = "" +
 	"\n" +
-	" gritward/v1/policy_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\"{\n" +
+	" gritward/v1/policy_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"{\n" +
 	"\x12CheckPolicyRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1c\n" +
@@ -411,11 +1001,65 @@ const file_gritward_v1_policy_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"O\n" +
 	"\x14ListPoliciesResponse\x127\n" +
-	"\bpolicies\x18\x01 \x03(\v2\x1b.gritward.v1.PolicyRevisionR\bpolicies2\x95\x03\n" +
+	"\bpolicies\x18\x01 \x03(\v2\x1b.gritward.v1.PolicyRevisionR\bpolicies\"\xe5\x01\n" +
+	"\x14PreviewPolicyRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1c\n" +
+	"\x04file\x18\x02 \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x04file\x12%\n" +
+	"\acontent\x18\x03 \x01(\fB\v\xbaH\bz\x06\x10\x01\x18\x80\x80@R\acontent\x12D\n" +
+	"\x0eeffective_from\x18\x04 \x01(\tB\x1d\xbaH\x1ar\x182\x16^(\\d{4}-\\d{2}-\\d{2})?$R\reffectiveFrom\x12\x1e\n" +
+	"\x04most\x18\x05 \x01(\x05B\n" +
+	"\xbaH\a\x1a\x05\x18\x90N(\x00R\x04most\"\xbd\x02\n" +
+	"\x15PreviewPolicyResponse\x121\n" +
+	"\x05bikes\x18\x01 \x03(\v2\x1b.gritward.v1.StandingChangeR\x05bikes\x123\n" +
+	"\x06riders\x18\x02 \x03(\v2\x1b.gritward.v1.StandingChangeR\x06riders\x12\x1d\n" +
+	"\n" +
+	"bikes_seen\x18\x03 \x01(\x05R\tbikesSeen\x12#\n" +
+	"\rbikes_changed\x18\x04 \x01(\x05R\fbikesChanged\x12\x1f\n" +
+	"\vriders_seen\x18\x05 \x01(\x05R\n" +
+	"ridersSeen\x12%\n" +
+	"\x0eriders_changed\x18\x06 \x01(\x05R\rridersChanged\x120\n" +
+	"\bwarnings\x18\a \x03(\v2\x14.gritward.v1.ProblemR\bwarnings\"\xb6\x01\n" +
+	"\x0eStandingChange\x12\x12\n" +
+	"\x04bike\x18\x01 \x01(\tR\x04bike\x12\x12\n" +
+	"\x04ride\x18\x02 \x01(\tR\x04ride\x12\x14\n" +
+	"\x05group\x18\x03 \x01(\tR\x05group\x12)\n" +
+	"\x04from\x18\x04 \x01(\x0e2\x15.gritward.v1.StandingR\x04from\x12%\n" +
+	"\x02to\x18\x05 \x01(\x0e2\x15.gritward.v1.StandingR\x02to\x12\x14\n" +
+	"\x05rules\x18\x06 \x03(\tR\x05rules\"Z\n" +
+	"\x16ComparePoliciesRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12 \n" +
+	"\x05other\x18\x02 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x05other\"Z\n" +
+	"\x17ComparePoliciesResponse\x12?\n" +
+	"\vdifferences\x18\x01 \x03(\v2\x1d.gritward.v1.PolicyDifferenceR\vdifferences\"\xee\x01\n" +
+	"\x10PolicyDifference\x126\n" +
+	"\x04kind\x18\x01 \x01(\x0e2\".gritward.v1.PolicyDifference.KindR\x04kind\x12\x12\n" +
+	"\x04rule\x18\x02 \x01(\tR\x04rule\x12\x12\n" +
+	"\x04path\x18\x03 \x01(\tR\x04path\x12\x16\n" +
+	"\x06before\x18\x04 \x01(\tR\x06before\x12\x14\n" +
+	"\x05after\x18\x05 \x01(\tR\x05after\"L\n" +
+	"\x04Kind\x12\x14\n" +
+	"\x10KIND_UNSPECIFIED\x10\x00\x12\t\n" +
+	"\x05ADDED\x10\x01\x12\v\n" +
+	"\aREMOVED\x10\x02\x12\v\n" +
+	"\aCHANGED\x10\x03\x12\t\n" +
+	"\x05MOVED\x10\x04\"\xc2\x01\n" +
+	"\x14RestorePolicyRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12D\n" +
+	"\x0eeffective_from\x18\x02 \x01(\tB\x1d\xbaH\x1ar\x182\x16^(\\d{4}-\\d{2}-\\d{2})?$R\reffectiveFrom\x12\x1c\n" +
+	"\x04note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xf4\x03R\x04note\x12&\n" +
+	"\n" +
+	"request_id\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId2\xcd\x05\n" +
 	"\rPolicyService\x12c\n" +
 	"\vCheckPolicy\x12\x1f.gritward.v1.CheckPolicyRequest\x1a .gritward.v1.CheckPolicyResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12\\\n" +
 	"\vAdoptPolicy\x12\x1f.gritward.v1.AdoptPolicyRequest\x1a\x1b.gritward.v1.PolicyRevision\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12Y\n" +
-	"\tGetPolicy\x12\x1d.gritward.v1.GetPolicyRequest\x1a\x1b.gritward.v1.PolicyRevision\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12f\n" +
+	"\tGetPolicy\x12\x1d.gritward.v1.GetPolicyRequest\x1a\x1b.gritward.v1.PolicyRevision\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12g\n" +
+	"\rPreviewPolicy\x12!.gritward.v1.PreviewPolicyRequest\x1a\".gritward.v1.PreviewPolicyResponse\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12m\n" +
+	"\x0fComparePolicies\x12#.gritward.v1.ComparePoliciesRequest\x1a$.gritward.v1.ComparePoliciesResponse\"\x0f\x8a\xa6\x1d\v\x12\x03\x01\x02\x03\"\x04name\x12^\n" +
+	"\rRestorePolicy\x12!.gritward.v1.RestorePolicyRequest\x1a\x1b.gritward.v1.PolicyRevision\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12f\n" +
 	"\fListPolicies\x12 .gritward.v1.ListPoliciesRequest\x1a!.gritward.v1.ListPoliciesResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
@@ -430,33 +1074,56 @@ func file_gritward_v1_policy_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_policy_service_proto_rawDescData
 }
 
-var file_gritward_v1_policy_service_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
+var file_gritward_v1_policy_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_gritward_v1_policy_service_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_gritward_v1_policy_service_proto_goTypes = []any{
-	(*CheckPolicyRequest)(nil),   // 0: gritward.v1.CheckPolicyRequest
-	(*CheckPolicyResponse)(nil),  // 1: gritward.v1.CheckPolicyResponse
-	(*AdoptPolicyRequest)(nil),   // 2: gritward.v1.AdoptPolicyRequest
-	(*GetPolicyRequest)(nil),     // 3: gritward.v1.GetPolicyRequest
-	(*ListPoliciesRequest)(nil),  // 4: gritward.v1.ListPoliciesRequest
-	(*ListPoliciesResponse)(nil), // 5: gritward.v1.ListPoliciesResponse
-	(*Problem)(nil),              // 6: gritward.v1.Problem
-	(*PolicyRevision)(nil),       // 7: gritward.v1.PolicyRevision
+	(PolicyDifference_Kind)(0),      // 0: gritward.v1.PolicyDifference.Kind
+	(*CheckPolicyRequest)(nil),      // 1: gritward.v1.CheckPolicyRequest
+	(*CheckPolicyResponse)(nil),     // 2: gritward.v1.CheckPolicyResponse
+	(*AdoptPolicyRequest)(nil),      // 3: gritward.v1.AdoptPolicyRequest
+	(*GetPolicyRequest)(nil),        // 4: gritward.v1.GetPolicyRequest
+	(*ListPoliciesRequest)(nil),     // 5: gritward.v1.ListPoliciesRequest
+	(*ListPoliciesResponse)(nil),    // 6: gritward.v1.ListPoliciesResponse
+	(*PreviewPolicyRequest)(nil),    // 7: gritward.v1.PreviewPolicyRequest
+	(*PreviewPolicyResponse)(nil),   // 8: gritward.v1.PreviewPolicyResponse
+	(*StandingChange)(nil),          // 9: gritward.v1.StandingChange
+	(*ComparePoliciesRequest)(nil),  // 10: gritward.v1.ComparePoliciesRequest
+	(*ComparePoliciesResponse)(nil), // 11: gritward.v1.ComparePoliciesResponse
+	(*PolicyDifference)(nil),        // 12: gritward.v1.PolicyDifference
+	(*RestorePolicyRequest)(nil),    // 13: gritward.v1.RestorePolicyRequest
+	(*Problem)(nil),                 // 14: gritward.v1.Problem
+	(*PolicyRevision)(nil),          // 15: gritward.v1.PolicyRevision
+	(Standing)(0),                   // 16: gritward.v1.Standing
 }
 var file_gritward_v1_policy_service_proto_depIdxs = []int32{
-	6, // 0: gritward.v1.CheckPolicyResponse.problems:type_name -> gritward.v1.Problem
-	7, // 1: gritward.v1.ListPoliciesResponse.policies:type_name -> gritward.v1.PolicyRevision
-	0, // 2: gritward.v1.PolicyService.CheckPolicy:input_type -> gritward.v1.CheckPolicyRequest
-	2, // 3: gritward.v1.PolicyService.AdoptPolicy:input_type -> gritward.v1.AdoptPolicyRequest
-	3, // 4: gritward.v1.PolicyService.GetPolicy:input_type -> gritward.v1.GetPolicyRequest
-	4, // 5: gritward.v1.PolicyService.ListPolicies:input_type -> gritward.v1.ListPoliciesRequest
-	1, // 6: gritward.v1.PolicyService.CheckPolicy:output_type -> gritward.v1.CheckPolicyResponse
-	7, // 7: gritward.v1.PolicyService.AdoptPolicy:output_type -> gritward.v1.PolicyRevision
-	7, // 8: gritward.v1.PolicyService.GetPolicy:output_type -> gritward.v1.PolicyRevision
-	5, // 9: gritward.v1.PolicyService.ListPolicies:output_type -> gritward.v1.ListPoliciesResponse
-	6, // [6:10] is the sub-list for method output_type
-	2, // [2:6] is the sub-list for method input_type
-	2, // [2:2] is the sub-list for extension type_name
-	2, // [2:2] is the sub-list for extension extendee
-	0, // [0:2] is the sub-list for field type_name
+	14, // 0: gritward.v1.CheckPolicyResponse.problems:type_name -> gritward.v1.Problem
+	15, // 1: gritward.v1.ListPoliciesResponse.policies:type_name -> gritward.v1.PolicyRevision
+	9,  // 2: gritward.v1.PreviewPolicyResponse.bikes:type_name -> gritward.v1.StandingChange
+	9,  // 3: gritward.v1.PreviewPolicyResponse.riders:type_name -> gritward.v1.StandingChange
+	14, // 4: gritward.v1.PreviewPolicyResponse.warnings:type_name -> gritward.v1.Problem
+	16, // 5: gritward.v1.StandingChange.from:type_name -> gritward.v1.Standing
+	16, // 6: gritward.v1.StandingChange.to:type_name -> gritward.v1.Standing
+	12, // 7: gritward.v1.ComparePoliciesResponse.differences:type_name -> gritward.v1.PolicyDifference
+	0,  // 8: gritward.v1.PolicyDifference.kind:type_name -> gritward.v1.PolicyDifference.Kind
+	1,  // 9: gritward.v1.PolicyService.CheckPolicy:input_type -> gritward.v1.CheckPolicyRequest
+	3,  // 10: gritward.v1.PolicyService.AdoptPolicy:input_type -> gritward.v1.AdoptPolicyRequest
+	4,  // 11: gritward.v1.PolicyService.GetPolicy:input_type -> gritward.v1.GetPolicyRequest
+	7,  // 12: gritward.v1.PolicyService.PreviewPolicy:input_type -> gritward.v1.PreviewPolicyRequest
+	10, // 13: gritward.v1.PolicyService.ComparePolicies:input_type -> gritward.v1.ComparePoliciesRequest
+	13, // 14: gritward.v1.PolicyService.RestorePolicy:input_type -> gritward.v1.RestorePolicyRequest
+	5,  // 15: gritward.v1.PolicyService.ListPolicies:input_type -> gritward.v1.ListPoliciesRequest
+	2,  // 16: gritward.v1.PolicyService.CheckPolicy:output_type -> gritward.v1.CheckPolicyResponse
+	15, // 17: gritward.v1.PolicyService.AdoptPolicy:output_type -> gritward.v1.PolicyRevision
+	15, // 18: gritward.v1.PolicyService.GetPolicy:output_type -> gritward.v1.PolicyRevision
+	8,  // 19: gritward.v1.PolicyService.PreviewPolicy:output_type -> gritward.v1.PreviewPolicyResponse
+	11, // 20: gritward.v1.PolicyService.ComparePolicies:output_type -> gritward.v1.ComparePoliciesResponse
+	15, // 21: gritward.v1.PolicyService.RestorePolicy:output_type -> gritward.v1.PolicyRevision
+	6,  // 22: gritward.v1.PolicyService.ListPolicies:output_type -> gritward.v1.ListPoliciesResponse
+	16, // [16:23] is the sub-list for method output_type
+	9,  // [9:16] is the sub-list for method input_type
+	9,  // [9:9] is the sub-list for extension type_name
+	9,  // [9:9] is the sub-list for extension extendee
+	0,  // [0:9] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_policy_service_proto_init() }
@@ -466,18 +1133,20 @@ func file_gritward_v1_policy_service_proto_init() {
 	}
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_policy_proto_init()
+	file_gritward_v1_standing_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_policy_service_proto_rawDesc), len(file_gritward_v1_policy_service_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   6,
+			NumEnums:      1,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_gritward_v1_policy_service_proto_goTypes,
 		DependencyIndexes: file_gritward_v1_policy_service_proto_depIdxs,
+		EnumInfos:         file_gritward_v1_policy_service_proto_enumTypes,
 		MessageInfos:      file_gritward_v1_policy_service_proto_msgTypes,
 	}.Build()
 	File_gritward_v1_policy_service_proto = out.File

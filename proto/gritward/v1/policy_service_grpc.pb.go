@@ -21,10 +21,13 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	PolicyService_CheckPolicy_FullMethodName  = "/gritward.v1.PolicyService/CheckPolicy"
-	PolicyService_AdoptPolicy_FullMethodName  = "/gritward.v1.PolicyService/AdoptPolicy"
-	PolicyService_GetPolicy_FullMethodName    = "/gritward.v1.PolicyService/GetPolicy"
-	PolicyService_ListPolicies_FullMethodName = "/gritward.v1.PolicyService/ListPolicies"
+	PolicyService_CheckPolicy_FullMethodName     = "/gritward.v1.PolicyService/CheckPolicy"
+	PolicyService_AdoptPolicy_FullMethodName     = "/gritward.v1.PolicyService/AdoptPolicy"
+	PolicyService_GetPolicy_FullMethodName       = "/gritward.v1.PolicyService/GetPolicy"
+	PolicyService_PreviewPolicy_FullMethodName   = "/gritward.v1.PolicyService/PreviewPolicy"
+	PolicyService_ComparePolicies_FullMethodName = "/gritward.v1.PolicyService/ComparePolicies"
+	PolicyService_RestorePolicy_FullMethodName   = "/gritward.v1.PolicyService/RestorePolicy"
+	PolicyService_ListPolicies_FullMethodName    = "/gritward.v1.PolicyService/ListPolicies"
 )
 
 // PolicyServiceClient is the client API for PolicyService service.
@@ -35,10 +38,18 @@ const (
 type PolicyServiceClient interface {
 	// Reads a policy file and says what is wrong with it; changes nothing.
 	CheckPolicy(ctx context.Context, in *CheckPolicyRequest, opts ...grpc.CallOption) (*CheckPolicyResponse, error)
-	// Adopts a policy file from a day on. Errors: POLICY_INVALID, FIELD_INVALID, REQUEST_ID_REUSED.
+	// Adopts a policy file from a day on. Errors: POLICY_INVALID, FIELD_INVALID, WRONG_STATE (in force already),
+	// REQUEST_ID_REUSED.
 	AdoptPolicy(ctx context.Context, in *AdoptPolicyRequest, opts ...grpc.CallOption) (*PolicyRevision, error)
 	// One revision by name; with clubs/{club}/policies/- the one in force today. Errors: NOT_FOUND, NO_POLICY.
 	GetPolicy(ctx context.Context, in *GetPolicyRequest, opts ...grpc.CallOption) (*PolicyRevision, error)
+	// Whom a policy file would affect if it were adopted: every bike in use and every rider on a ride to come whose
+	// standing would change, from what to what, by which rule. Changes nothing. Errors: POLICY_INVALID, NO_POLICY.
+	PreviewPolicy(ctx context.Context, in *PreviewPolicyRequest, opts ...grpc.CallOption) (*PreviewPolicyResponse, error)
+	// What differs between two revisions, rule by rule. Errors: NOT_FOUND.
+	ComparePolicies(ctx context.Context, in *ComparePoliciesRequest, opts ...grpc.CallOption) (*ComparePoliciesResponse, error)
+	// Adopts an earlier revision again, as a new one. Errors: NOT_FOUND, FIELD_INVALID, REQUEST_ID_REUSED.
+	RestorePolicy(ctx context.Context, in *RestorePolicyRequest, opts ...grpc.CallOption) (*PolicyRevision, error)
 	// All revisions, newest first, without their text. Errors: FIELD_INVALID.
 	ListPolicies(ctx context.Context, in *ListPoliciesRequest, opts ...grpc.CallOption) (*ListPoliciesResponse, error)
 }
@@ -81,6 +92,36 @@ func (c *policyServiceClient) GetPolicy(ctx context.Context, in *GetPolicyReques
 	return out, nil
 }
 
+func (c *policyServiceClient) PreviewPolicy(ctx context.Context, in *PreviewPolicyRequest, opts ...grpc.CallOption) (*PreviewPolicyResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PreviewPolicyResponse)
+	err := c.cc.Invoke(ctx, PolicyService_PreviewPolicy_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *policyServiceClient) ComparePolicies(ctx context.Context, in *ComparePoliciesRequest, opts ...grpc.CallOption) (*ComparePoliciesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ComparePoliciesResponse)
+	err := c.cc.Invoke(ctx, PolicyService_ComparePolicies_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *policyServiceClient) RestorePolicy(ctx context.Context, in *RestorePolicyRequest, opts ...grpc.CallOption) (*PolicyRevision, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PolicyRevision)
+	err := c.cc.Invoke(ctx, PolicyService_RestorePolicy_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *policyServiceClient) ListPolicies(ctx context.Context, in *ListPoliciesRequest, opts ...grpc.CallOption) (*ListPoliciesResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListPoliciesResponse)
@@ -99,10 +140,18 @@ func (c *policyServiceClient) ListPolicies(ctx context.Context, in *ListPolicies
 type PolicyServiceServer interface {
 	// Reads a policy file and says what is wrong with it; changes nothing.
 	CheckPolicy(context.Context, *CheckPolicyRequest) (*CheckPolicyResponse, error)
-	// Adopts a policy file from a day on. Errors: POLICY_INVALID, FIELD_INVALID, REQUEST_ID_REUSED.
+	// Adopts a policy file from a day on. Errors: POLICY_INVALID, FIELD_INVALID, WRONG_STATE (in force already),
+	// REQUEST_ID_REUSED.
 	AdoptPolicy(context.Context, *AdoptPolicyRequest) (*PolicyRevision, error)
 	// One revision by name; with clubs/{club}/policies/- the one in force today. Errors: NOT_FOUND, NO_POLICY.
 	GetPolicy(context.Context, *GetPolicyRequest) (*PolicyRevision, error)
+	// Whom a policy file would affect if it were adopted: every bike in use and every rider on a ride to come whose
+	// standing would change, from what to what, by which rule. Changes nothing. Errors: POLICY_INVALID, NO_POLICY.
+	PreviewPolicy(context.Context, *PreviewPolicyRequest) (*PreviewPolicyResponse, error)
+	// What differs between two revisions, rule by rule. Errors: NOT_FOUND.
+	ComparePolicies(context.Context, *ComparePoliciesRequest) (*ComparePoliciesResponse, error)
+	// Adopts an earlier revision again, as a new one. Errors: NOT_FOUND, FIELD_INVALID, REQUEST_ID_REUSED.
+	RestorePolicy(context.Context, *RestorePolicyRequest) (*PolicyRevision, error)
 	// All revisions, newest first, without their text. Errors: FIELD_INVALID.
 	ListPolicies(context.Context, *ListPoliciesRequest) (*ListPoliciesResponse, error)
 	mustEmbedUnimplementedPolicyServiceServer()
@@ -123,6 +172,15 @@ func (UnimplementedPolicyServiceServer) AdoptPolicy(context.Context, *AdoptPolic
 }
 func (UnimplementedPolicyServiceServer) GetPolicy(context.Context, *GetPolicyRequest) (*PolicyRevision, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetPolicy not implemented")
+}
+func (UnimplementedPolicyServiceServer) PreviewPolicy(context.Context, *PreviewPolicyRequest) (*PreviewPolicyResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method PreviewPolicy not implemented")
+}
+func (UnimplementedPolicyServiceServer) ComparePolicies(context.Context, *ComparePoliciesRequest) (*ComparePoliciesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ComparePolicies not implemented")
+}
+func (UnimplementedPolicyServiceServer) RestorePolicy(context.Context, *RestorePolicyRequest) (*PolicyRevision, error) {
+	return nil, status.Error(codes.Unimplemented, "method RestorePolicy not implemented")
 }
 func (UnimplementedPolicyServiceServer) ListPolicies(context.Context, *ListPoliciesRequest) (*ListPoliciesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListPolicies not implemented")
@@ -202,6 +260,60 @@ func _PolicyService_GetPolicy_Handler(srv interface{}, ctx context.Context, dec 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _PolicyService_PreviewPolicy_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(PreviewPolicyRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PolicyServiceServer).PreviewPolicy(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PolicyService_PreviewPolicy_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PolicyServiceServer).PreviewPolicy(ctx, req.(*PreviewPolicyRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PolicyService_ComparePolicies_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ComparePoliciesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PolicyServiceServer).ComparePolicies(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PolicyService_ComparePolicies_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PolicyServiceServer).ComparePolicies(ctx, req.(*ComparePoliciesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PolicyService_RestorePolicy_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RestorePolicyRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PolicyServiceServer).RestorePolicy(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PolicyService_RestorePolicy_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PolicyServiceServer).RestorePolicy(ctx, req.(*RestorePolicyRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _PolicyService_ListPolicies_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListPoliciesRequest)
 	if err := dec(in); err != nil {
@@ -238,6 +350,18 @@ var PolicyService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "GetPolicy",
 			Handler:    _PolicyService_GetPolicy_Handler,
+		},
+		{
+			MethodName: "PreviewPolicy",
+			Handler:    _PolicyService_PreviewPolicy_Handler,
+		},
+		{
+			MethodName: "ComparePolicies",
+			Handler:    _PolicyService_ComparePolicies_Handler,
+		},
+		{
+			MethodName: "RestorePolicy",
+			Handler:    _PolicyService_RestorePolicy_Handler,
 		},
 		{
 			MethodName: "ListPolicies",

@@ -198,6 +198,79 @@ func (x *AnsweredRequest) GetAnsweredAt() *timestamppb.Timestamp {
 	return nil
 }
 
+// A ride that a bike rode home: what its kilometres and its wet rides are counted from.
+type RiddenRide struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Ride string `protobuf:"bytes,1,opt,name=ride,proto3" json:"ride,omitempty"`
+	// Day of the ride, YYYY-MM-DD, local to the club.
+	Day string `protobuf:"bytes,2,opt,name=day,proto3" json:"day,omitempty"`
+	// Distance, km.
+	Km float64 `protobuf:"fixed64,3,opt,name=km,proto3" json:"km,omitempty"`
+	// The road was wet for the rider's group.
+	Wet           bool `protobuf:"varint,4,opt,name=wet,proto3" json:"wet,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RiddenRide) Reset() {
+	*x = RiddenRide{}
+	mi := &file_gritward_v1_records_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RiddenRide) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RiddenRide) ProtoMessage() {}
+
+func (x *RiddenRide) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_records_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RiddenRide.ProtoReflect.Descriptor instead.
+func (*RiddenRide) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *RiddenRide) GetRide() string {
+	if x != nil {
+		return x.Ride
+	}
+	return ""
+}
+
+func (x *RiddenRide) GetDay() string {
+	if x != nil {
+		return x.Day
+	}
+	return ""
+}
+
+func (x *RiddenRide) GetKm() float64 {
+	if x != nil {
+		return x.Km
+	}
+	return 0
+}
+
+func (x *RiddenRide) GetWet() bool {
+	if x != nil {
+		return x.Wet
+	}
+	return false
+}
+
 // The state of the store itself.
 type StoreInfo struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -211,7 +284,7 @@ type StoreInfo struct {
 
 func (x *StoreInfo) Reset() {
 	*x = StoreInfo{}
-	mi := &file_gritward_v1_records_proto_msgTypes[3]
+	mi := &file_gritward_v1_records_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -223,7 +296,7 @@ func (x *StoreInfo) String() string {
 func (*StoreInfo) ProtoMessage() {}
 
 func (x *StoreInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_records_proto_msgTypes[3]
+	mi := &file_gritward_v1_records_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -236,7 +309,7 @@ func (x *StoreInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StoreInfo.ProtoReflect.Descriptor instead.
 func (*StoreInfo) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_records_proto_rawDescGZIP(), []int{3}
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *StoreInfo) GetSchema() int32 {
@@ -269,7 +342,13 @@ const file_gritward_v1_records_proto_rawDesc = "" +
 	"\x0erequest_sha256\x18\x01 \x01(\fR\rrequestSha256\x12\x1a\n" +
 	"\bresource\x18\x02 \x01(\tR\bresource\x12;\n" +
 	"\vanswered_at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"answeredAt\"^\n" +
+	"answeredAt\"T\n" +
+	"\n" +
+	"RiddenRide\x12\x12\n" +
+	"\x04ride\x18\x01 \x01(\tR\x04ride\x12\x10\n" +
+	"\x03day\x18\x02 \x01(\tR\x03day\x12\x0e\n" +
+	"\x02km\x18\x03 \x01(\x01R\x02km\x12\x10\n" +
+	"\x03wet\x18\x04 \x01(\bR\x03wet\"^\n" +
 	"\tStoreInfo\x12\x16\n" +
 	"\x06schema\x18\x01 \x01(\x05R\x06schema\x129\n" +
 	"\n" +
@@ -287,21 +366,22 @@ func file_gritward_v1_records_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_records_proto_rawDescData
 }
 
-var file_gritward_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
+var file_gritward_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
 var file_gritward_v1_records_proto_goTypes = []any{
 	(*DeviceRecord)(nil),          // 0: gritward.v1.DeviceRecord
 	(*InviteRecord)(nil),          // 1: gritward.v1.InviteRecord
 	(*AnsweredRequest)(nil),       // 2: gritward.v1.AnsweredRequest
-	(*StoreInfo)(nil),             // 3: gritward.v1.StoreInfo
-	(*Device)(nil),                // 4: gritward.v1.Device
-	(*Invite)(nil),                // 5: gritward.v1.Invite
-	(*timestamppb.Timestamp)(nil), // 6: google.protobuf.Timestamp
+	(*RiddenRide)(nil),            // 3: gritward.v1.RiddenRide
+	(*StoreInfo)(nil),             // 4: gritward.v1.StoreInfo
+	(*Device)(nil),                // 5: gritward.v1.Device
+	(*Invite)(nil),                // 6: gritward.v1.Invite
+	(*timestamppb.Timestamp)(nil), // 7: google.protobuf.Timestamp
 }
 var file_gritward_v1_records_proto_depIdxs = []int32{
-	4, // 0: gritward.v1.DeviceRecord.device:type_name -> gritward.v1.Device
-	5, // 1: gritward.v1.InviteRecord.invite:type_name -> gritward.v1.Invite
-	6, // 2: gritward.v1.AnsweredRequest.answered_at:type_name -> google.protobuf.Timestamp
-	6, // 3: gritward.v1.StoreInfo.created_at:type_name -> google.protobuf.Timestamp
+	5, // 0: gritward.v1.DeviceRecord.device:type_name -> gritward.v1.Device
+	6, // 1: gritward.v1.InviteRecord.invite:type_name -> gritward.v1.Invite
+	7, // 2: gritward.v1.AnsweredRequest.answered_at:type_name -> google.protobuf.Timestamp
+	7, // 3: gritward.v1.StoreInfo.created_at:type_name -> google.protobuf.Timestamp
 	4, // [4:4] is the sub-list for method output_type
 	4, // [4:4] is the sub-list for method input_type
 	4, // [4:4] is the sub-list for extension type_name
@@ -321,7 +401,7 @@ func file_gritward_v1_records_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_records_proto_rawDesc), len(file_gritward_v1_records_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   4,
+			NumMessages:   5,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

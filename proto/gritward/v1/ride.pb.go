@@ -360,7 +360,8 @@ type Ride struct {
 	SignupClosesAt *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=signup_closes_at,json=signupClosesAt,proto3" json:"signup_closes_at,omitempty"`
 	// How far the ride has come. Set by the server.
 	State Ride_State `protobuf:"varint,15,opt,name=state,proto3,enum=gritward.v1.Ride_State" json:"state,omitempty"`
-	// Why it is called off, or why it takes place against the policy's limits, up to 500 characters.
+	// Why it is called off, or why it takes place against the policy's limits, up to 500 characters. A reason for
+	// standing up to the weather falls away when other weather is entered.
 	Reason string `protobuf:"bytes,16,opt,name=reason,proto3" json:"reason,omitempty"`
 	// What the route measures. Set by the server.
 	Route *RouteSummary `protobuf:"bytes,17,opt,name=route,proto3" json:"route,omitempty"`
@@ -573,11 +574,9 @@ type Group struct {
 	// Back marker of this group: clubs/{club}/members/{member}. Empty: chosen among those qualified.
 	BackMarker string `protobuf:"bytes,8,opt,name=back_marker,json=backMarker,proto3" json:"back_marker,omitempty"`
 	// How the power balance is set for this group. Left out: the defaults.
-	Settings *PaceSettings `protobuf:"bytes,9,opt,name=settings,proto3" json:"settings,omitempty"`
-	// Goes out although it is too few, or without a role: the leader's written reason, up to 300 characters.
-	OverrideReason string `protobuf:"bytes,10,opt,name=override_reason,json=overrideReason,proto3" json:"override_reason,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	Settings      *PaceSettings `protobuf:"bytes,9,opt,name=settings,proto3" json:"settings,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Group) Reset() {
@@ -671,13 +670,6 @@ func (x *Group) GetSettings() *PaceSettings {
 		return x.Settings
 	}
 	return nil
-}
-
-func (x *Group) GetOverrideReason() string {
-	if x != nil {
-		return x.OverrideReason
-	}
-	return ""
 }
 
 // Parameters of the power balance that a leader may set for a group. Left out: the default.
@@ -1180,7 +1172,9 @@ type RouteSummary struct {
 	// The file gave elevations.
 	HasElevation bool `protobuf:"varint,11,opt,name=has_elevation,json=hasElevation,proto3" json:"has_elevation,omitempty"`
 	// Its form.
-	Shape         RouteSummary_Shape `protobuf:"varint,12,opt,name=shape,proto3,enum=gritward.v1.RouteSummary_Shape" json:"shape,omitempty"`
+	Shape RouteSummary_Shape `protobuf:"varint,12,opt,name=shape,proto3,enum=gritward.v1.RouteSummary_Shape" json:"shape,omitempty"`
+	// SHA-256 of the line as stored, hexadecimal: two routes of equal measures still differ.
+	Digest        string `protobuf:"bytes,13,opt,name=digest,proto3" json:"digest,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1297,6 +1291,13 @@ func (x *RouteSummary) GetShape() RouteSummary_Shape {
 		return x.Shape
 	}
 	return RouteSummary_SHAPE_UNSPECIFIED
+}
+
+func (x *RouteSummary) GetDigest() string {
+	if x != nil {
+		return x.Digest
+	}
+	return ""
 }
 
 // The line of a route, as stored. The lists of coordinates are equally long.
@@ -1670,7 +1671,9 @@ type GroupPlan struct {
 	// The worst caution of ice on the way; not stated: none, or no weather entered.
 	Ice CallOff_Ice `protobuf:"varint,20,opt,name=ice,proto3,enum=gritward.v1.CallOff_Ice" json:"ice,omitempty"`
 	// Why that caution, in words.
-	IceWhy        string `protobuf:"bytes,21,opt,name=ice_why,json=iceWhy,proto3" json:"ice_why,omitempty"`
+	IceWhy string `protobuf:"bytes,21,opt,name=ice_why,json=iceWhy,proto3" json:"ice_why,omitempty"`
+	// First day of the season that the day of the ride lies in, YYYY-MM-DD; empty outside the season.
+	SeasonFrom    string `protobuf:"bytes,22,opt,name=season_from,json=seasonFrom,proto3" json:"season_from,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1848,6 +1851,13 @@ func (x *GroupPlan) GetIce() CallOff_Ice {
 func (x *GroupPlan) GetIceWhy() string {
 	if x != nil {
 		return x.IceWhy
+	}
+	return ""
+}
+
+func (x *GroupPlan) GetSeasonFrom() string {
+	if x != nil {
+		return x.SeasonFrom
 	}
 	return ""
 }
@@ -2237,9 +2247,13 @@ type Override struct {
 	// Who decided.
 	By string `protobuf:"bytes,4,opt,name=by,proto3" json:"by,omitempty"`
 	// When.
-	At            *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=at,proto3" json:"at,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	At *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=at,proto3" json:"at,omitempty"`
+	// Group in which it counts, by id; empty: in any.
+	Group string `protobuf:"bytes,6,opt,name=group,proto3" json:"group,omitempty"`
+	// Revision of the declaration that the finding was about: another declaration needs another decision.
+	DeclarationRevision int32 `protobuf:"varint,7,opt,name=declaration_revision,json=declarationRevision,proto3" json:"declaration_revision,omitempty"`
+	unknownFields       protoimpl.UnknownFields
+	sizeCache           protoimpl.SizeCache
 }
 
 func (x *Override) Reset() {
@@ -2307,6 +2321,20 @@ func (x *Override) GetAt() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *Override) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *Override) GetDeclarationRevision() int32 {
+	if x != nil {
+		return x.DeclarationRevision
+	}
+	return 0
+}
+
 // What happened to a rider on the day: one mark of the roll call. Appended, never changed; marks from several devices
 // are merged by their own time.
 type Mark struct {
@@ -2317,9 +2345,9 @@ type Mark struct {
 	Member string `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
 	// What happened.
 	What Mark_What `protobuf:"varint,3,opt,name=what,proto3,enum=gritward.v1.Mark_What" json:"what,omitempty"`
-	// When, by the device's clock.
+	// When, by the device's clock; empty: now.
 	At *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=at,proto3" json:"at,omitempty"`
-	// Which device: clubs/{club}/members/{member}/devices/{device}.
+	// Which device: clubs/{club}/members/{member}/devices/{device}. Set by the server.
 	Device string `protobuf:"bytes,5,opt,name=device,proto3" json:"device,omitempty"`
 	// In words, up to 300 characters.
 	Note string `protobuf:"bytes,6,opt,name=note,proto3" json:"note,omitempty"`
@@ -2482,7 +2510,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
 	"\x06CLOSED\x10\x03\x12\x0e\n" +
 	"\n" +
-	"CALLED_OFF\x10\x04\"\xa0\x04\n" +
+	"CALLED_OFF\x10\x04\"\x81\x04\n" +
 	"\x05Group\x12\x9e\x01\n" +
 	"\x02id\x18\x01 \x01(\tB\x8d\x01\xbaH\x89\x01\xba\x01\x85\x01\n" +
 	"\bgroup.id\x12Qmust be lower-case letters, digits and hyphens, beginning with a letter, up to 30\x1a&this.matches('^[a-z][a-z0-9-]{0,29}$')R\x02id\x12\x1d\n" +
@@ -2491,13 +2519,11 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\bmin_size\x18\x04 \x01(\x05B\t\xbaH\x06\x1a\x04\x18d(\x00R\aminSize\x12$\n" +
 	"\bmax_size\x18\x05 \x01(\x05B\t\xbaH\x06\x1a\x04\x18d(\x00R\amaxSize\x124\n" +
 	"\x10start_offset_min\x18\x06 \x01(\x05B\n" +
-	"\xbaH\a\x1a\x05\x18\xb4\x01(\x00R\x0estartOffsetMin\x12\x16\n" +
-	"\x06leader\x18\a \x01(\tR\x06leader\x12\x1f\n" +
-	"\vback_marker\x18\b \x01(\tR\n" +
+	"\xbaH\a\x1a\x05\x18\xb4\x01(\x00R\x0estartOffsetMin\x12 \n" +
+	"\x06leader\x18\a \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x06leader\x12)\n" +
+	"\vback_marker\x18\b \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\n" +
 	"backMarker\x125\n" +
-	"\bsettings\x18\t \x01(\v2\x19.gritward.v1.PaceSettingsR\bsettings\x121\n" +
-	"\x0foverride_reason\x18\n" +
-	" \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x0eoverrideReason\"\xdf\x04\n" +
+	"\bsettings\x18\t \x01(\v2\x19.gritward.v1.PaceSettingsR\bsettings\"\xdf\x04\n" +
 	"\fPaceSettings\x125\n" +
 	"\amass_kg\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@o@)\x00\x00\x00\x00\x00\x00D@H\x00R\x06massKg\x88\x01\x01\x123\n" +
 	"\x06cda_m2\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x9a\x99\x99\x99\x99\x99\xb9?H\x01R\x05cdaM2\x88\x01\x01\x12.\n" +
@@ -2524,10 +2550,10 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\tPlaceNote\x12;\n" +
 	"\rat_distance_m\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x80\x84.A)\x00\x00\x00\x00\x00\x00\x00\x00R\vatDistanceM\x12\x1e\n" +
 	"\x04what\x18\x02 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04what\"\xce\x01\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04what\"\xd6\x01\n" +
 	"\n" +
-	"Conditions\x12*\n" +
-	"\x05start\x18\x01 \x01(\v2\x14.gritward.v1.WeatherR\x05start\x128\n" +
+	"Conditions\x122\n" +
+	"\x05start\x18\x01 \x01(\v2\x14.gritward.v1.WeatherB\x06\xbaH\x03\xc8\x01\x01R\x05start\x128\n" +
 	"\x05later\x18\x02 \x03(\v2\x18.gritward.v1.HourWeatherB\b\xbaH\x05\x92\x01\x02\x100R\x05later\x12\x1f\n" +
 	"\x06source\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18dR\x06source\x129\n" +
 	"\n" +
@@ -2557,7 +2583,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x04_wetB\x0f\n" +
 	"\r_recently_wetB\f\n" +
 	"\n" +
-	"_clear_sky\"\xda\x03\n" +
+	"_clear_sky\"\xf2\x03\n" +
 	"\fRouteSummary\x12\x14\n" +
 	"\x05title\x18\x01 \x01(\tR\x05title\x12\x1d\n" +
 	"\n" +
@@ -2573,7 +2599,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x05notes\x18\n" +
 	" \x03(\tR\x05notes\x12#\n" +
 	"\rhas_elevation\x18\v \x01(\bR\fhasElevation\x125\n" +
-	"\x05shape\x18\f \x01(\x0e2\x1f.gritward.v1.RouteSummary.ShapeR\x05shape\"N\n" +
+	"\x05shape\x18\f \x01(\x0e2\x1f.gritward.v1.RouteSummary.ShapeR\x05shape\x12\x16\n" +
+	"\x06digest\x18\r \x01(\tR\x06digest\"N\n" +
 	"\x05Shape\x12\x15\n" +
 	"\x11SHAPE_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04LOOP\x10\x01\x12\x10\n" +
@@ -2608,7 +2635,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	" \x01(\v2\x1a.google.protobuf.TimestampR\fdarkBeginsAt\x12<\n" +
 	"\fdark_ends_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"darkEndsAt\x121\n" +
-	"\x06margin\x18\f \x01(\v2\x19.google.protobuf.DurationR\x06margin\"\xd1\a\n" +
+	"\x06margin\x18\f \x01(\v2\x19.google.protobuf.DurationR\x06margin\"\xf2\a\n" +
 	"\tGroupPlan\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x19\n" +
@@ -2635,7 +2662,9 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
 	"distance_m\x18\x13 \x01(\x01R\tdistanceM\x12*\n" +
 	"\x03ice\x18\x14 \x01(\x0e2\x18.gritward.v1.CallOff.IceR\x03ice\x12\x17\n" +
-	"\aice_why\x18\x15 \x01(\tR\x06iceWhyB\r\n" +
+	"\aice_why\x18\x15 \x01(\tR\x06iceWhy\x12\x1f\n" +
+	"\vseason_from\x18\x16 \x01(\tR\n" +
+	"seasonFromB\r\n" +
 	"\v_margin_minB\x14\n" +
 	"\x12_temperature_min_cB\x13\n" +
 	"\x11_feels_like_min_cB\x13\n" +
@@ -2686,28 +2715,32 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\"\n" +
 	"\x06reason\x18\x02 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\x12\x0e\n" +
-	"\x02by\x18\x03 \x01(\tR\x02by\"\x96\x01\n" +
+	"\x02by\x18\x03 \x01(\tR\x02by\"\xf1\x01\n" +
 	"\bOverride\x12\x16\n" +
-	"\x06member\x18\x01 \x01(\tR\x06member\x12\x12\n" +
-	"\x04rule\x18\x02 \x01(\tR\x04rule\x12\"\n" +
+	"\x06member\x18\x01 \x01(\tR\x06member\x12\x1b\n" +
+	"\x04rule\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04rule\x12\"\n" +
 	"\x06reason\x18\x03 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\x12\x0e\n" +
 	"\x02by\x18\x04 \x01(\tR\x02by\x12*\n" +
-	"\x02at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xe7\x03\n" +
-	"\x04Mark\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
-	"\x06member\x18\x02 \x01(\tR\x06member\x126\n" +
+	"\x02at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x1d\n" +
+	"\x05group\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\x121\n" +
+	"\x14declaration_revision\x18\a \x01(\x05R\x13declarationRevision\"\xba\x04\n" +
+	"\x04Mark\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\"\n" +
+	"\x06member\x18\x02 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06member\x126\n" +
 	"\x04what\x18\x03 \x01(\x0e2\x16.gritward.v1.Mark.WhatB\n" +
 	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04what\x12*\n" +
 	"\x02at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x16\n" +
 	"\x06device\x18\x05 \x01(\tR\x06device\x12\x1c\n" +
 	"\x04note\x18\x06 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x04note\x12;\n" +
 	"\vreceived_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"receivedAt\x12\x1c\n" +
-	"\alat_deg\x18\b \x01(\x01H\x00R\x06latDeg\x88\x01\x01\x12\x1c\n" +
-	"\alon_deg\x18\t \x01(\x01H\x01R\x06lonDeg\x88\x01\x01\x12\x14\n" +
+	"receivedAt\x125\n" +
+	"\alat_deg\x18\b \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0H\x00R\x06latDeg\x88\x01\x01\x125\n" +
+	"\alon_deg\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0H\x01R\x06lonDeg\x88\x01\x01\x12\x1d\n" +
 	"\x05group\x18\n" +
-	" \x01(\tR\x05group\"r\n" +
+	" \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\"r\n" +
 	"\x04What\x12\x14\n" +
 	"\x10WHAT_UNSPECIFIED\x10\x00\x12\r\n" +
 	"\tSIGNED_ON\x10\x01\x12\x0f\n" +

@@ -891,7 +891,7 @@ func (x *ListRostersRequest) GetParent() string {
 // All issues of a roster.
 type ListRostersResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Oldest first.
+	// Oldest first, without plan, placement and brief.
 	Rosters       []*Roster `protobuf:"bytes,1,rep,name=rosters,proto3" json:"rosters,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -930,6 +930,107 @@ func (*ListRostersResponse) Descriptor() ([]byte, []int) {
 func (x *ListRostersResponse) GetRosters() []*Roster {
 	if x != nil {
 		return x.Rosters
+	}
+	return nil
+}
+
+// Records marks of the roll call.
+type RecordMarksRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// The marks, 1 to 1,000: name (chosen by the device), member, what, at.
+	Marks         []*Mark `protobuf:"bytes,2,rep,name=marks,proto3" json:"marks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordMarksRequest) Reset() {
+	*x = RecordMarksRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordMarksRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordMarksRequest) ProtoMessage() {}
+
+func (x *RecordMarksRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordMarksRequest.ProtoReflect.Descriptor instead.
+func (*RecordMarksRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *RecordMarksRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *RecordMarksRequest) GetMarks() []*Mark {
+	if x != nil {
+		return x.Marks
+	}
+	return nil
+}
+
+// The marks as recorded.
+type RecordMarksResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In the order sent.
+	Marks         []*Mark `protobuf:"bytes,1,rep,name=marks,proto3" json:"marks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordMarksResponse) Reset() {
+	*x = RecordMarksResponse{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordMarksResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordMarksResponse) ProtoMessage() {}
+
+func (x *RecordMarksResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordMarksResponse.ProtoReflect.Descriptor instead.
+func (*RecordMarksResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *RecordMarksResponse) GetMarks() []*Mark {
+	if x != nil {
+		return x.Marks
 	}
 	return nil
 }
@@ -1006,7 +1107,14 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"D\n" +
 	"\x13ListRostersResponse\x12-\n" +
-	"\arosters\x18\x01 \x03(\v2\x13.gritward.v1.RosterR\arosters2\xed\t\n" +
+	"\arosters\x18\x01 \x03(\v2\x13.gritward.v1.RosterR\arosters\"n\n" +
+	"\x12RecordMarksRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x124\n" +
+	"\x05marks\x18\x02 \x03(\v2\x11.gritward.v1.MarkB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\x05marks\">\n" +
+	"\x13RecordMarksResponse\x12'\n" +
+	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks2\xd3\n" +
+	"\n" +
 	"\vRideService\x12P\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x0f\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x12K\n" +
@@ -1023,6 +1131,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12[\n" +
 	"\rPublishRoster\x12!.gritward.v1.PublishRosterRequest\x1a\x13.gritward.v1.Roster\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12Q\n" +
 	"\tGetRoster\x12\x1d.gritward.v1.GetRosterRequest\x1a\x13.gritward.v1.Roster\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12d\n" +
+	"\vRecordMarks\x12\x1f.gritward.v1.RecordMarksRequest\x1a .gritward.v1.RecordMarksResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12d\n" +
 	"\vListRosters\x12\x1f.gritward.v1.ListRostersRequest\x1a .gritward.v1.ListRostersResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
@@ -1037,7 +1146,7 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CreateRideRequest)(nil),     // 0: gritward.v1.CreateRideRequest
 	(*GetRideRequest)(nil),        // 1: gritward.v1.GetRideRequest
@@ -1056,55 +1165,62 @@ var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*GetRosterRequest)(nil),      // 14: gritward.v1.GetRosterRequest
 	(*ListRostersRequest)(nil),    // 15: gritward.v1.ListRostersRequest
 	(*ListRostersResponse)(nil),   // 16: gritward.v1.ListRostersResponse
-	(*Ride)(nil),                  // 17: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil), // 18: google.protobuf.FieldMask
-	(*Signup)(nil),                // 19: gritward.v1.Signup
-	(*Roster)(nil),                // 20: gritward.v1.Roster
-	(*RidePlan)(nil),              // 21: gritward.v1.RidePlan
-	(*RouteLine)(nil),             // 22: gritward.v1.RouteLine
-	(*Placement)(nil),             // 23: gritward.v1.Placement
+	(*RecordMarksRequest)(nil),    // 17: gritward.v1.RecordMarksRequest
+	(*RecordMarksResponse)(nil),   // 18: gritward.v1.RecordMarksResponse
+	(*Ride)(nil),                  // 19: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil), // 20: google.protobuf.FieldMask
+	(*Signup)(nil),                // 21: gritward.v1.Signup
+	(*Roster)(nil),                // 22: gritward.v1.Roster
+	(*Mark)(nil),                  // 23: gritward.v1.Mark
+	(*RidePlan)(nil),              // 24: gritward.v1.RidePlan
+	(*RouteLine)(nil),             // 25: gritward.v1.RouteLine
+	(*Placement)(nil),             // 26: gritward.v1.Placement
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	17, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	17, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	17, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	18, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	19, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	19, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	20, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	0,  // 7: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
-	1,  // 8: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
-	2,  // 9: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
-	4,  // 10: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
-	5,  // 11: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
-	6,  // 12: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
-	7,  // 13: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
-	8,  // 14: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
-	9,  // 15: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
-	10, // 16: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
-	12, // 17: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
-	13, // 18: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
-	14, // 19: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
-	15, // 20: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	17, // 21: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	17, // 22: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 23: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	17, // 24: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	17, // 25: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	21, // 26: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	22, // 27: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	19, // 28: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	19, // 29: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	11, // 30: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	23, // 31: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	20, // 32: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	20, // 33: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	16, // 34: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	21, // [21:35] is the sub-list for method output_type
-	7,  // [7:21] is the sub-list for method input_type
-	7,  // [7:7] is the sub-list for extension type_name
-	7,  // [7:7] is the sub-list for extension extendee
-	0,  // [0:7] is the sub-list for field type_name
+	19, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	19, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	19, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	20, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	21, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	21, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	22, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	23, // 7: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
+	23, // 8: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
+	0,  // 9: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
+	1,  // 10: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
+	2,  // 11: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
+	4,  // 12: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
+	5,  // 13: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
+	6,  // 14: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
+	7,  // 15: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
+	8,  // 16: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
+	9,  // 17: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
+	10, // 18: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
+	12, // 19: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
+	13, // 20: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
+	14, // 21: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
+	17, // 22: gritward.v1.RideService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
+	15, // 23: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
+	19, // 24: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	19, // 25: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 26: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	19, // 27: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	19, // 28: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	24, // 29: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	25, // 30: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	21, // 31: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	21, // 32: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	11, // 33: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	26, // 34: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	22, // 35: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	22, // 36: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	18, // 37: gritward.v1.RideService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
+	16, // 38: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	24, // [24:39] is the sub-list for method output_type
+	9,  // [9:24] is the sub-list for method input_type
+	9,  // [9:9] is the sub-list for extension type_name
+	9,  // [9:9] is the sub-list for extension extendee
+	0,  // [0:9] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_service_proto_init() }
@@ -1121,7 +1237,7 @@ func file_gritward_v1_ride_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   17,
+			NumMessages:   19,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -34,6 +34,7 @@ const (
 	RideService_PlaceRide_FullMethodName      = "/gritward.v1.RideService/PlaceRide"
 	RideService_PublishRoster_FullMethodName  = "/gritward.v1.RideService/PublishRoster"
 	RideService_GetRoster_FullMethodName      = "/gritward.v1.RideService/GetRoster"
+	RideService_RecordMarks_FullMethodName    = "/gritward.v1.RideService/RecordMarks"
 	RideService_ListRosters_FullMethodName    = "/gritward.v1.RideService/ListRosters"
 )
 
@@ -72,9 +73,13 @@ type RideServiceClient interface {
 	// can be placed), CALL_OFF (needs the ride's reason), CHANGED_MEANWHILE (something changed since it was placed),
 	// REQUEST_ID_REUSED.
 	PublishRoster(ctx context.Context, in *PublishRosterRequest, opts ...grpc.CallOption) (*Roster, error)
-	// One issue of a roster; with .../rosters/- the newest. Errors: NOT_FOUND.
+	// One issue of a roster; with .../rosters/- the newest. A roster is open to the whole club, as the sheet handed out at
+	// the start is: what holds a bike or sends it to the back stands in it. Errors: NOT_FOUND.
 	GetRoster(ctx context.Context, in *GetRosterRequest, opts ...grpc.CallOption) (*Roster, error)
-	// All issues of a ride's roster, oldest first. Errors: NOT_FOUND.
+	// Records what happened to riders on the day. A mark sent twice counts once. Errors: NOT_FOUND, FIELD_INVALID,
+	// WRONG_STATE (a ride called off).
+	RecordMarks(ctx context.Context, in *RecordMarksRequest, opts ...grpc.CallOption) (*RecordMarksResponse, error)
+	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
 	ListRosters(ctx context.Context, in *ListRostersRequest, opts ...grpc.CallOption) (*ListRostersResponse, error)
 }
 
@@ -216,6 +221,16 @@ func (c *rideServiceClient) GetRoster(ctx context.Context, in *GetRosterRequest,
 	return out, nil
 }
 
+func (c *rideServiceClient) RecordMarks(ctx context.Context, in *RecordMarksRequest, opts ...grpc.CallOption) (*RecordMarksResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RecordMarksResponse)
+	err := c.cc.Invoke(ctx, RideService_RecordMarks_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *rideServiceClient) ListRosters(ctx context.Context, in *ListRostersRequest, opts ...grpc.CallOption) (*ListRostersResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListRostersResponse)
@@ -261,9 +276,13 @@ type RideServiceServer interface {
 	// can be placed), CALL_OFF (needs the ride's reason), CHANGED_MEANWHILE (something changed since it was placed),
 	// REQUEST_ID_REUSED.
 	PublishRoster(context.Context, *PublishRosterRequest) (*Roster, error)
-	// One issue of a roster; with .../rosters/- the newest. Errors: NOT_FOUND.
+	// One issue of a roster; with .../rosters/- the newest. A roster is open to the whole club, as the sheet handed out at
+	// the start is: what holds a bike or sends it to the back stands in it. Errors: NOT_FOUND.
 	GetRoster(context.Context, *GetRosterRequest) (*Roster, error)
-	// All issues of a ride's roster, oldest first. Errors: NOT_FOUND.
+	// Records what happened to riders on the day. A mark sent twice counts once. Errors: NOT_FOUND, FIELD_INVALID,
+	// WRONG_STATE (a ride called off).
+	RecordMarks(context.Context, *RecordMarksRequest) (*RecordMarksResponse, error)
+	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
 	ListRosters(context.Context, *ListRostersRequest) (*ListRostersResponse, error)
 	mustEmbedUnimplementedRideServiceServer()
 }
@@ -313,6 +332,9 @@ func (UnimplementedRideServiceServer) PublishRoster(context.Context, *PublishRos
 }
 func (UnimplementedRideServiceServer) GetRoster(context.Context, *GetRosterRequest) (*Roster, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetRoster not implemented")
+}
+func (UnimplementedRideServiceServer) RecordMarks(context.Context, *RecordMarksRequest) (*RecordMarksResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordMarks not implemented")
 }
 func (UnimplementedRideServiceServer) ListRosters(context.Context, *ListRostersRequest) (*ListRostersResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListRosters not implemented")
@@ -572,6 +594,24 @@ func _RideService_GetRoster_Handler(srv interface{}, ctx context.Context, dec fu
 	return interceptor(ctx, in, info, handler)
 }
 
+func _RideService_RecordMarks_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordMarksRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).RecordMarks(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_RecordMarks_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).RecordMarks(ctx, req.(*RecordMarksRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _RideService_ListRosters_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListRostersRequest)
 	if err := dec(in); err != nil {
@@ -648,6 +688,10 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "GetRoster",
 			Handler:    _RideService_GetRoster_Handler,
+		},
+		{
+			MethodName: "RecordMarks",
+			Handler:    _RideService_RecordMarks_Handler,
 		},
 		{
 			MethodName: "ListRosters",

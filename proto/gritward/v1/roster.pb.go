@@ -650,8 +650,11 @@ type Roster struct {
 	Changes []string `protobuf:"bytes,15,rep,name=changes,proto3" json:"changes,omitempty"`
 	// Findings set aside, with reasons.
 	Overrides []*Override `protobuf:"bytes,16,rep,name=overrides,proto3" json:"overrides,omitempty"`
-	// SHA-256 of this message with this field empty, in deterministic encoding, hexadecimal.
-	Digest        string `protobuf:"bytes,17,opt,name=digest,proto3" json:"digest,omitempty"`
+	// SHA-256 of this message with this field and "since" empty, in deterministic encoding, hexadecimal.
+	Digest string `protobuf:"bytes,17,opt,name=digest,proto3" json:"digest,omitempty"`
+	// What has changed since this issue and stands in none yet, in words. Computed when the newest issue is read, not
+	// stored.
+	Since         []string `protobuf:"bytes,18,rep,name=since,proto3" json:"since,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -803,6 +806,13 @@ func (x *Roster) GetDigest() string {
 		return x.Digest
 	}
 	return ""
+}
+
+func (x *Roster) GetSince() []string {
+	if x != nil {
+		return x.Since
+	}
+	return nil
 }
 
 // The safety brief.
@@ -985,7 +995,7 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"bike_title\x18\x04 \x01(\tR\tbikeTitle\x12\x10\n" +
 	"\x03why\x18\x05 \x03(\tR\x03why\x120\n" +
 	"\bfindings\x18\x06 \x03(\v2\x14.gritward.v1.FindingR\bfindings\x12\x18\n" +
-	"\awaiting\x18\a \x01(\bR\awaiting\"\xf0\x04\n" +
+	"\awaiting\x18\a \x01(\bR\awaiting\"\x86\x05\n" +
 	"\x06Roster\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x05R\x06number\x12=\n" +
@@ -1006,7 +1016,8 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\x05brief\x18\x0e \x01(\v2\x12.gritward.v1.BriefR\x05brief\x12\x18\n" +
 	"\achanges\x18\x0f \x03(\tR\achanges\x123\n" +
 	"\toverrides\x18\x10 \x03(\v2\x15.gritward.v1.OverrideR\toverrides\x12\x16\n" +
-	"\x06digest\x18\x11 \x01(\tR\x06digest\">\n" +
+	"\x06digest\x18\x11 \x01(\tR\x06digest\x12\x14\n" +
+	"\x05since\x18\x12 \x03(\tR\x05since\">\n" +
 	"\x05Brief\x125\n" +
 	"\bsections\x18\x01 \x03(\v2\x19.gritward.v1.BriefSectionR\bsections\"b\n" +
 	"\fBriefSection\x12\x0e\n" +

@@ -1,0 +1,20 @@
+package brief
+
+import "math"
+
+// askFromKmh is how far above the own pace a rider is asked before the start, km/h: common practice, no source.
+const askFromKmh = 2
+
+// abovePace tells who of a group would ride much faster than the own pace. For a junior that is urgent.
+func (t *teller) abovePace(s *section, g group) {
+	for _, r := range ridersOf(g.RosterGroup) {
+		off := r.GetPaceOffKmh()
+		switch {
+		case !(off >= askFromKmh) || math.IsInf(off, 0):
+		case r.GetJunior():
+			s.alert("%s, a junior, would ride %s km/h above own pace in %s: ask both junior and guardian before the start.", t.rider(r), number(off, 1), g.title)
+		default:
+			s.say("%s would ride %s km/h above own pace in %s: ask before the start.", t.rider(r), number(off, 1), g.title)
+		}
+	}
+}

@@ -1,0 +1,148 @@
+package care
+
+import (
+	"slices"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+
+	"gritward/internal/readiness"
+	pb "gritward/proto/gritward/v1"
+)
+
+// farthest is how many days ahead and back is looked: the longest that may be asked to be looked ahead.
+const farthest = 400
+
+// judging judges one bike on other days than today. A day is judged at its end: a declaration that stops counting in the
+// course of it is due on it.
+type judging struct {
+	in      Input
+	subject readiness.Subject
+	plans   map[int]*pb.GroupPlan // of the ends of days, by days from today, as far as they were needed
+	now     *pb.GroupPlan
+	spans   []span
+	err     error // of Input.Plan, the first
+}
+
+// span is a run of days, both included, on which the same circumstances hold.
+type span struct{ from, to int }
+
+func newJudging(in Input) *judging {
+	j := &judging{in: in, plans: map[int]*pb.GroupPlan{}, subject: readiness.Subject{
+		Bike: in.Bike.GetName(), Declaration: in.Bike.GetDeclaration(), LastWetRideOn: lastWet(in.Rides, in.At),
+		Care: known(in.Care, in.At),
+	}}
+	j.now = j.planAt(in.At)
+	for day := range farthest + 1 {
+		if day > 0 && sameCircumstances(j.plan(day-1), j.plan(day)) {
+			j.spans[len(j.spans)-1].to = day
+		} else {
+			j.spans = append(j.spans, span{day, day})
+		}
+	}
+	return j
+}
+
+// plan is the plan of the end of a day, counted from today.
+func (j *judging) plan(day int) *pb.GroupPlan {
+	plan, ok := j.plans[day]
+	if !ok {
+		plan = j.planAt(j.endOf(day))
+		j.plans[day] = plan
+	}
+	return plan
+}
+
+// planAt asks for a plan, until one fails.
+func (j *judging) planAt(at time.Time) *pb.GroupPlan {
+	if j.err != nil {
+		return nil
+	}
+	var plan *pb.GroupPlan
+	plan, j.err = j.in.Plan(at)
+	return plan
+}
+
+func sameCircumstances(a, b *pb.GroupPlan) bool {
+	return a.GetSeasonFrom() == b.GetSeasonFrom() && slices.Equal(a.GetCircumstances(), b.GetCircumstances())
+}
+
+// endOf is the last second of a day, counted from today.
+func (j *judging) endOf(day int) time.Time {
+	year, month, today := j.in.At.Date()
+	return time.Date(year, month, today+day, 23, 59, 59, 0, j.in.At.Location())
+}
+
+// date is a day, counted from today, as the protocol writes it.
+func (j *judging) date(day int) string { return j.endOf(day).Format(time.DateOnly) }
+
+// broken tells whether what is asked is asked on a day, and not met.
+func (j *judging) broken(a ask, day int) bool {
+	return readiness.Standing(j.book(a), j.subject, j.plan(day), j.endOf(day)) != pb.Standing_CLEAR
+}
+
+// finding is what is found on a day; nil where nothing is asked.
+func (j *judging) finding(a ask, day int) *pb.Finding { return j.find(a, j.plan(day), j.endOf(day)) }
+
+// findingNow is what is found at this moment; nil where nothing is asked.
+func (j *judging) findingNow(a ask) *pb.Finding { return j.find(a, j.now, j.in.At) }
+
+func (j *judging) find(a ask, plan *pb.GroupPlan, at time.Time) *pb.Finding {
+	for _, finding := range readiness.Assess(j.book(a), j.subject, plan, at).GetFindings() {
+		return finding
+	}
+	return nil
+}
+
+// book is the policy with only one thing to ask.
+func (j *judging) book(a ask) readiness.Book {
+	book := j.in.Book
+	book.Rules = []readiness.Rule{a.rule}
+	return book
+}
+
+// firstBroken is the first day from today on which something that is met now is not met. While the same circumstances
+// hold nothing that was done comes to count again, so each run of such days is met up to some day and not met after it.
+func (j *judging) firstBroken(a ask) (int, bool) {
+	for _, s := range j.spans {
+		if !j.broken(a, s.to) {
+			continue
+		}
+		lo, hi := s.from, s.to // broken at hi, and met before lo
+		for lo < hi {
+			if middle := (lo + hi) / 2; j.broken(a, middle) {
+				hi = middle
+			} else {
+				lo = middle + 1
+			}
+		}
+		return lo, true
+	}
+	return 0, false
+}
+
+// brokenSince is the first day of those up to today on which something has not been met without a break, counted from
+// today, as far as can be told from the declaration and the care log. Of what was never declared nothing can.
+func (j *judging) brokenSince(a ask, now *pb.Finding) (int, bool) {
+	if now.GetNotDeclared() {
+		return 0, false
+	}
+	for day := -1; day >= -farthest; day-- {
+		if !j.broken(a, day) {
+			return day + 1, true
+		}
+	}
+	return 0, false
+}
+
+// asked tells whether a rule is asked now or on any day ahead.
+func (j *judging) asked(a ask) bool {
+	return j.findingNow(a) != nil || slices.ContainsFunc(j.spans, func(s span) bool { return j.finding(a, s.from) != nil })
+}
+
+// always is the rule, asked on every day.
+func always(rule *pb.Rule) *pb.Rule {
+	rule = proto.CloneOf(rule)
+	rule.When, rule.Unless = []pb.Circumstance{pb.Circumstance_ALWAYS}, nil
+	return rule
+}

@@ -1,0 +1,93 @@
+package care
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// known are the entries of a care log that were done and recorded by an instant, in the order in which they were
+// recorded.
+func known(care []*pb.CareEntry, at time.Time) []*pb.CareEntry {
+	today := at.Format(time.DateOnly)
+	var entries []*pb.CareEntry
+	for _, entry := range care {
+		if entry.GetDoneOn() <= today && !entry.GetRecordedAt().AsTime().After(at) {
+			entries = append(entries, entry)
+		}
+	}
+	slices.SortStableFunc(entries, func(a, b *pb.CareEntry) int {
+		return a.GetRecordedAt().AsTime().Compare(b.GetRecordedAt().AsTime())
+	})
+	return entries
+}
+
+// standing are those of the entries known that were not struck out, in the order in which the work was done. The last
+// entry that strikes counts first, as it may strike out another that strikes.
+func standing(known []*pb.CareEntry) []*pb.CareEntry {
+	struck := map[string]bool{}
+	for _, entry := range slices.Backward(known) {
+		if entry.GetWork() == pb.CareEntry_STRUCK_OUT && entry.GetStrikes() != "" && !struck[entry.GetName()] {
+			struck[entry.GetStrikes()] = true
+		}
+	}
+	var counts []*pb.CareEntry
+	for _, entry := range known {
+		_, err := time.Parse(time.DateOnly, entry.GetDoneOn())
+		if err == nil && entry.GetWork() != pb.CareEntry_STRUCK_OUT && !struck[entry.GetName()] {
+			counts = append(counts, entry)
+		}
+	}
+	slices.SortStableFunc(counts, func(a, b *pb.CareEntry) int { return cmp.Compare(a.GetDoneOn(), b.GetDoneOn()) })
+	return counts
+}
+
+// measured is one reading of a part on a day.
+type measured struct {
+	on    string // YYYY-MM-DD
+	at    time.Time
+	value float64
+}
+
+// readings are those of a part since it was last renewed, declared or from the care log, in order.
+func (w wearing) readings(declaration *pb.Declaration, known []*pb.CareEntry, at time.Time) []measured {
+	list, renewed := []measured{}, measured{}
+	if reading, ok := w.ofDeclaration(declaration, at); ok {
+		list = append(list, reading)
+	}
+	for _, entry := range standing(known) {
+		if w.end != entry.GetEnd() && w.end != pb.End_END_UNSPECIFIED {
+			continue
+		}
+		reading := measured{on: entry.GetDoneOn(), at: entry.GetRecordedAt().AsTime()}
+		if entry.GetWork() == w.renewed {
+			renewed = reading
+		}
+		if value := w.ofEntry(entry); value != nil && (entry.GetWork() == w.measured || entry.GetWork() == w.renewed) {
+			reading.value = *value
+			list = append(list, reading)
+		}
+	}
+	list = slices.DeleteFunc(list, func(r measured) bool { return r.compare(renewed) < 0 })
+	slices.SortStableFunc(list, measured.compare)
+	return slices.CompactFunc(list, func(a, b measured) bool { return a.on == b.on && a.value == b.value })
+}
+
+func (m measured) compare(other measured) int {
+	return cmp.Or(cmp.Compare(m.on, other.on), m.at.Compare(other.at))
+}
+
+// ofDeclaration is the reading that was declared. One without a date is of the day on which it was certified.
+func (w wearing) ofDeclaration(declaration *pb.Declaration, at time.Time) (measured, bool) {
+	value, on := w.declared(declaration.GetFacts())
+	certified := declaration.GetCertifiedAt()
+	if value == nil || !certified.IsValid() && on == "" {
+		return measured{}, false
+	}
+	if on == "" {
+		on = certified.AsTime().In(at.Location()).Format(time.DateOnly)
+	}
+	return measured{on: on, at: certified.AsTime(), value: *value}, on <= at.Format(time.DateOnly)
+}

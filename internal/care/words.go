@@ -1,0 +1,139 @@
+package care
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"gritward/internal/wear"
+	pb "gritward/proto/gritward/v1"
+)
+
+// apart takes a remedy apart into what to do and what holds until then, which is its last sentence.
+func apart(remedy string) (what, until string) {
+	for _, begins := range []string{" Until then ", " This is advice: "} {
+		if i := strings.LastIndex(remedy, begins); i >= 0 {
+			return remedy[:i], remedy[i+1:]
+		}
+	}
+	return remedy, ""
+}
+
+// asks writes what a rule needs and what there is, without a full stop.
+func asks(finding *pb.Finding) string {
+	return fmt.Sprintf("Rule %s needs: %s; declared: %s", finding.GetRule(), finding.GetNeeded(), finding.GetDeclared())
+}
+
+// comesDue writes why something that is well now will not be on a day. now is nil where it is not asked yet.
+func (j *judging) comesDue(now, then *pb.Finding, day int) string {
+	if now == nil {
+		return fmt.Sprintf("From %s on it is asked. %s.", longDate(j.endOf(day)), asks(then))
+	}
+	if day == 0 {
+		return asks(now) + ". That is enough now, and not any more by the end of today."
+	}
+	return fmt.Sprintf("%s. That is enough up to %s.", asks(now), longDate(j.endOf(day-1)))
+}
+
+// sentences joins those that are not empty.
+func sentences(parts ...string) string {
+	var said []string
+	for _, part := range parts {
+		if part != "" {
+			said = append(said, part)
+		}
+	}
+	return strings.Join(said, " ")
+}
+
+func longDate(at time.Time) string { return at.Format("2 January 2006") }
+
+// isOf tells whether an item is about this end, where the part has one.
+func (w wearing) isOf(one *pb.DueItem) bool {
+	return w.end == pb.End_END_UNSPECIFIED || strings.Contains(one.GetWhat(), strings.Fields(w.name)[0])
+}
+
+func (w wearing) renew() string { return "Renew the " + w.name }
+
+func (w wearing) renewAt(limit float64) string {
+	return fmt.Sprintf("%s at %s %s: have new ones ready.", w.renew(), number(limit), w.unit)
+}
+
+func (w wearing) measureAgain() string {
+	return "Measure the " + w.name + " again in a while, and write it in the care log."
+}
+
+// words writes a projection for a person.
+func (w wearing) words(p wear.Projection, limit float64) string {
+	newest := fmt.Sprintf("The %s %s %s %s when last measured; the limit is %s %s.", w.name, w.was(), number(p.Newest), w.unit, number(limit), w.unit)
+	switch {
+	case p.Reached:
+		return newest
+	case p.Basis == wear.NotEnough:
+		return fmt.Sprintf("%s That is not enough to say how long that lasts: %s since the last renewal, where it takes %d, over %d km of club rides or more, with more wear between them than a reading may be off (%s %s).",
+			newest, count(p.Used, "reading"), wear.FewestReadings, wear.LeastSpanKm, number(w.spread), w.unit)
+	}
+	rate := fmt.Sprintf("By %s, wear is about %s %s for 1,000 km", count(p.Used, "reading"), number(p.DryPer1000Km), w.unit)
+	if p.Basis == wear.WetAndDry {
+		rate += fmt.Sprintf(" in the dry and %s %s in the wet", number(p.WetPer1000Km), w.unit)
+	}
+	farthest := "or far later"
+	if !math.IsInf(p.KmHigh, 1) {
+		farthest = "and likely before " + km(p.KmHigh)
+	}
+	return fmt.Sprintf("%s %s. The limit comes about %s after that reading, hardly before %s %s.", newest, rate, km(p.KmMiddle), km(p.KmLow), farthest)
+}
+
+func (w wearing) was() string {
+	if w.end == pb.End_END_UNSPECIFIED {
+		return "was at"
+	}
+	return "were at"
+}
+
+// words says how far it is from now.
+func (a ahead) words(left float64) string {
+	text := ""
+	if a.since > 0 {
+		text = fmt.Sprintf("With %s ridden since, about %s are left", km(a.since), km(left))
+	} else {
+		text = fmt.Sprintf("About %s are left", km(left))
+	}
+	if a.kmADay > 0 && left > 0 {
+		text += fmt.Sprintf(": %s at %s a week, as in the last %d weeks", weeks(left/a.kmADay), km(7*a.kmADay), lately/7)
+	}
+	return text + "."
+}
+
+// weeks writes a time of days.
+func weeks(days float64) string {
+	switch n := math.Round(days / 7); {
+	case n < 1:
+		return "less than a week"
+	case n > 104:
+		return "more than two years"
+	default:
+		return count(int(n), "week")
+	}
+}
+
+// km writes a distance to 10 km, below 100 km to 1 km.
+func km(x float64) string {
+	step := 10.0
+	if x < 100 {
+		step = 1
+	}
+	return strconv.FormatFloat(math.Round(x/step)*step, 'f', 0, 64) + " km"
+}
+
+// number writes a measure to a hundredth.
+func number(x float64) string { return strconv.FormatFloat(math.Round(x*100)/100+0, 'f', -1, 64) }
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

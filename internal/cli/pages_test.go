@@ -1,0 +1,217 @@
+package cli_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"google.golang.org/protobuf/proto"
+	"pgregory.net/rapid"
+
+	"gritward/internal/cli"
+	pb "gritward/proto/gritward/v1"
+)
+
+// holds tells a test of what is missing in a text, or there against its will ("not: " before it).
+func holds(t *testing.T, got string, wants ...string) {
+	t.Helper()
+	for _, want := range wants {
+		text, unwanted := strings.CutPrefix(want, "not: ")
+		if strings.Contains(got, text) == unwanted {
+			t.Errorf("%q in\n%s", want, got)
+		}
+	}
+}
+
+const blueName = "clubs/c/members/ida/bikes/blue"
+
+func TestLifts(t *testing.T) {
+	flap := &pb.LiftWay{Reaches: pb.Standing_CLEAR, Words: "Fit a flap, and you ride anywhere in Steady.",
+		Steps: []*pb.LiftStep{{Rule: "guards", Remedy: "Fit a flap."}}}
+	two := &pb.LiftWay{Reaches: pb.Standing_ADVISED, Words: "Charge the lamp and fit a flap.",
+		Steps: []*pb.LiftStep{{Rule: "lights", Remedy: "Charge the\x1b lamp."}, {Rule: "guards", Remedy: "Fit a flap."}}}
+	lifts := []*pb.Lift{{Group: "steady", Standing: pb.Standing_BACK, Ways: []*pb.LiftWay{flap, two}},
+		{Group: "brisk", Standing: pb.Standing_CLEAR}, {Group: "easy", Standing: pb.Standing_HELD}}
+	holds(t, cli.LayLifts(lifts), "steady: stands back\n  clear: Fit a flap, and", "not:     guards: Fit a flap.\n  advised",
+		"  advised, by all of these:\n    lights: Charge the\ufffd lamp.\n    guards: Fit a flap.\n",
+		"brisk: stands clear\n  Nothing to put right.\n", "easy: stands held\n  Nothing that could be done to the bike lifts it.\n")
+	holds(t, cli.LayLifts(nil), "Nothing was assessed")
+	short := cli.LayShortLift(lifts)
+	holds(t, short, "gritward bike lift blue --ride r1", "  steady: Fit a flap, and you ride anywhere in Steady.\n", "not: Charge", "not: brisk", "not: easy")
+	if got := cli.LayShortLift(lifts[1:]); got != "" {
+		t.Errorf("nothing lifts, and yet %q", got)
+	}
+}
+
+func TestDue(t *testing.T) {
+	items := []*pb.DueItem{
+		{Bike: blueName, What: "Measure the chain", Why: "last measured 61 days ago; the policy asks for 60",
+			Urgency: pb.DueItem_OVERDUE, DueOn: "2026-12-10", Rule: "chain-measured"},
+		{Bike: blueName, What: "Renew the rear pads", Urgency: pb.DueItem_SOON, DueInKm: proto.Float64(120.4),
+			Projection: &pb.WearProjection{Words: "0.7 mm left; at this rate 90 to 160 km"}},
+		{Bike: blueName, What: "Wax the frame", Urgency: pb.DueItem_LATER, DueOn: "2027-03-01", DueInKm: proto.Float64(-1)},
+	}
+	holds(t, cli.LayDue(items, false),
+		"overdue, by 2026-12-10: ida/blue: Measure the chain\n  last measured 61 days ago; the policy asks for 60\n  Rule chain-measured\n",
+		"soon, in 120 km: ida/blue: Renew the rear pads\n  0.7 mm left; at this rate 90 to 160 km\n", "not: Wax",
+		"Not due yet: 1 thing; --later shows them.")
+	holds(t, cli.LayDue(items, true), "later, by 2027-03-01: ida/blue: Wax the frame\n", "not: Not due yet", "not: -1 km")
+	holds(t, cli.LayDue(items[2:], false), "Nothing is due.\nNot due yet: 1 thing")
+	holds(t, cli.LayDue(nil, false), "Nothing is due.\n", "not: Not due yet")
+}
+
+func TestPreview(t *testing.T) {
+	change := &pb.StandingChange{Bike: blueName, Ride: "clubs/c/rides/r1", Group: "steady", From: pb.Standing_CLEAR,
+		To: pb.Standing_HELD, Rules: []string{"guards", "flap"}}
+	day := &pb.StandingChange{Bike: blueName, Group: "after dark", From: pb.Standing_CLEAR, To: pb.Standing_BACK}
+	got := cli.LayPreview(&pb.PreviewPolicyResponse{Bikes: []*pb.StandingChange{day}, BikesSeen: 30, BikesChanged: 3,
+		Riders: []*pb.StandingChange{change}, RidersSeen: 60, RidersChanged: 1,
+		Warnings: []*pb.Problem{{File: "w.yaml", Line: 3, Column: 1, Severity: pb.Problem_WARNING, Message: "hidden by guards"}}})
+	holds(t, got, "w.yaml:3:1: warning: hidden by guards\n", "Bikes in use: 30 looked at, 3 would stand otherwise.\n",
+		"  ida/blue  after dark  clear  ->  back", "and 2 changes that are not listed",
+		"counted in each group: 60 looked at, 1 would stand otherwise.\n", "ida/blue      r1, steady  clear  ->  held  guards, flap\n")
+}
+
+func TestDifference(t *testing.T) {
+	for want, difference := range map[string]*pb.PolicyDifference{
+		"added    rule flap: a whole rule\n": {Kind: pb.PolicyDifference_ADDED, Rule: "flap", After: "a whole rule"},
+		"removed  rule flap\n":               {Kind: pb.PolicyDifference_REMOVED, Rule: "flap"},
+		"moved    rule flap\n":               {Kind: pb.PolicyDifference_MOVED, Rule: "flap"},
+		"changed  rule guards, need.rear: full -> clip-on\n": {Kind: pb.PolicyDifference_CHANGED, Rule: "guards", Path: "need.rear",
+			Before: "full", After: "clip-on"},
+		"changed  setting, dark.margin: (not stated) -> 30m\n": {Kind: pb.PolicyDifference_CHANGED, Path: "dark.margin", After: "30m"},
+	} {
+		if got := cli.LayDifference(difference); got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+}
+
+func TestScore(t *testing.T) {
+	got := cli.LayScore(&pb.Placement{Placed: 12, PreferencesMet: 1, Moves: 2, Discomfort: 270, Proven: true})
+	want := "Placed 12 riders; without a place 0; 1 wish met; 2 moves from the last issue.\n  This is the best placement there is.\n"
+	if got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	holds(t, cli.LayScore(&pb.Placement{}), "not proven the best")
+}
+
+func TestPaces(t *testing.T) {
+	rider := func(name string, off float64, junior bool) *pb.Rider {
+		return &pb.Rider{DisplayName: name, PaceOffKmh: off, Junior: junior}
+	}
+	got := cli.LayPaces(&pb.Placement{Groups: []*pb.RosterGroup{{Group: "steady", Title: "Steady", Rows: []*pb.Row{
+		{Left: rider("Ada", 2, false), Right: rider("Bo", 1.94, false)}, {Left: rider("Cy", -5, false)},
+		{Left: rider("Di", 3.46, true)}}}}})
+	want := "Ada would ride 2 km/h above own pace in Steady: ask before the start.\n" +
+		"! Di (junior) would ride 3.5 km/h above own pace in Steady: ask before the\n  start.\n"
+	if got != want {
+		t.Errorf("got\n%swant\n%s", got, want)
+	}
+}
+
+func TestDraft(t *testing.T) {
+	ride := &pb.Ride{Name: "clubs/c/rides/r1"}
+	placed := &pb.Placement{Placed: 3, Basis: "abc"}
+	limits := &pb.RidePlan{CallOff: []string{"Gusts up to 95 km/h; the limit is 70 km/h."}}
+	tests := []struct {
+		name  string
+		draft *pb.Roster
+		want  []string
+	}{
+		{"ready", &pb.Roster{Ride: ride, Placement: placed}, []string{"Next: gritward ride publish r1 --basis abc\n"}},
+		{"a limit passed", &pb.Roster{Ride: ride, Placement: placed, Plan: limits},
+			[]string{"! Call-off limit passed: Gusts up to 95", "call-off r1 --reason TEXT", "not: --basis"}},
+		{"a limit passed, with a reason", &pb.Roster{Ride: &pb.Ride{Name: ride.Name, Reason: "sheltered"}, Placement: placed, Plan: limits},
+			[]string{"! Call-off limit passed", "--basis abc"}},
+		{"nobody", &pb.Roster{Ride: ride, Placement: &pb.Placement{Idle: []*pb.IdleGroup{{Why: "no leader"}, {Why: "no leader"}}}},
+			[]string{"Nobody is placed, so there is nothing to publish: no leader.\n", "Next: who is qualified", "not: --basis"}},
+		{"nobody, and no reason", &pb.Roster{Ride: ride, Placement: &pb.Placement{}}, []string{"nothing to publish.\n", "not: Next"}},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) { holds(t, cli.LayDraft(test.draft), test.want...) })
+	}
+}
+
+func TestRolesHint(t *testing.T) {
+	for why, want := range map[string]string{
+		"steady: no leader":              "--may-lead",
+		"no back marker, as the others…": "--may-mark-back",
+		"no leader|no back marker":       "--may-lead or --may-mark-back",
+	} {
+		if got := cli.RolesHint(strings.Split(why, "|")); !strings.HasSuffix(got, "gritward member change MEMBER "+want) {
+			t.Errorf("%s: %q", why, got)
+		}
+	}
+	if got := cli.RolesHint([]string{"too few riders: 1 of 4"}); got != "" {
+		t.Errorf("got %q", got)
+	}
+}
+
+func TestStale(t *testing.T) {
+	issue := &pb.Roster{Name: "clubs/c/rides/r1/rosters/3", Number: 3, Since: []string{"The start is now 2026-12-13T13:00."}}
+	holds(t, cli.LayStale(issue, true), "Issue 3 of the roster does not say yet:\n  The start is now 2026-12-13 13:00.\n",
+		"Next: gritward ride place r1, then gritward ride publish r1\n")
+	holds(t, cli.LayStale(issue, false), "the ride leader publishes the next issue", "not: gritward ride publish")
+}
+
+// TestWrap: lines keep to the width, words whole, and numbers with their units.
+func TestWrap(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		words := rapid.SliceOfN(rapid.StringMatching(`[a-z]{1,12}`), 0, 40).Draw(t, "words")
+		most := rapid.IntRange(12, 60).Draw(t, "most")
+		lines := cli.Wrap(strings.Join(words, " "), most)
+		for _, line := range lines {
+			if len(line) > most {
+				t.Fatalf("%d columns of %d: %q", len(line), most, line)
+			}
+		}
+		if got, want := strings.Join(lines, " "), strings.Join(words, " "); got != want {
+			t.Fatalf("got %q, want %q", got, want)
+		}
+	})
+	for _, line := range cli.Wrap("it is home 1 h 20 min before dark on 26 December 2026 after 77.9 km", 10) {
+		if strings.HasSuffix(line, "1") || strings.HasSuffix(line, "20") || strings.HasSuffix(line, "26") || strings.HasSuffix(line, "77.9") {
+			t.Errorf("a number without its unit: %q", line)
+		}
+	}
+	if got := cli.Wrap("", 10); len(got) != 1 || got[0] != "" {
+		t.Errorf("got %q", got)
+	}
+}
+
+// TestAssessments: findings stand worst first, and what all of it rests on stands once.
+func TestAssessments(t *testing.T) {
+	one := func(group string) *pb.Assessment {
+		return &pb.Assessment{Bike: blueName, Group: group, Standing: pb.Standing_HELD, DeclarationRevision: 2, PolicyDigest: "0123456789abcdef",
+			NotApplied: []string{"by-night"}, Findings: []*pb.Finding{
+				{Rule: "mild", Standing: pb.Standing_ADVISED, Remedy: "r"}, {Rule: "worst", Standing: pb.Standing_HELD, Remedy: "r"},
+				{Rule: "met", Standing: pb.Standing_CLEAR}, {Rule: "middle", Standing: pb.Standing_BACK, Remedy: "r"}}}
+	}
+	list := []*pb.Assessment{one("a"), one("b")}
+	got := cli.LayAssessments(list, false)
+	at := func(word string) int { return strings.Index(got, word) }
+	if !(0 < at("worst") && at("worst") < at("middle") && at("middle") < at("mild")) {
+		t.Errorf("not worst first:\n%s", got)
+	}
+	if n := strings.Count(got, "0123456789ab"); n != 1 {
+		t.Errorf("the ground is told %d times:\n%s", n, got)
+	}
+	holds(t, got, "Declaration 2, policy digest 0123456789ab\n", "not: by-night")
+	holds(t, cli.LayAssessments(list, true), "by-night")
+	if list[0].GetFindings()[0].GetRule() != "mild" || list[0].GetDeclarationRevision() != 2 {
+		t.Error("the caller's assessment was changed")
+	}
+}
+
+// BenchmarkPreview lays out the changes of a large club.
+func BenchmarkPreview(b *testing.B) {
+	answer := &pb.PreviewPolicyResponse{BikesChanged: 1000}
+	for i := range 1000 {
+		answer.Bikes = append(answer.Bikes, &pb.StandingChange{Bike: fmt.Sprintf("clubs/c/members/m%d/bikes/b", i), Group: "by day",
+			From: pb.Standing_CLEAR, To: pb.Standing_BACK, Rules: []string{"guards"}})
+	}
+	for b.Loop() {
+		cli.LayPreview(answer)
+	}
+}

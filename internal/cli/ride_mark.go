@@ -1,0 +1,88 @@
+package cli
+
+import (
+	"crypto/rand"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"gritward/internal/strictyaml"
+	pb "gritward/proto/gritward/v1"
+)
+
+func (a *app) rideMark() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "mark RIDE WHAT MEMBER...", Short: "Record what happened to riders on the day",
+		Long: "WHAT is one of " + strings.Join(markWords(), ", ") + ". A rider marked home has ridden\n" +
+			"the ride, and its kilometres count for the bike. Marks are added, never changed: the newest counts.\n" +
+			"--at is in the club's civil time: HH:MM on the day of the ride, or with the date before it.",
+		Example: "  gritward ride mark 2026-12-13-moors signed-on ida-holm osric-penhale\n" +
+			"  gritward ride mark 2026-12-13-moors turned-back ida-holm --at 11:40 --note \"with Osric, to the station\"",
+		Args: cobra.MinimumNArgs(3),
+	}
+	at := cmd.Flags().String("at", "", "when (default now)")
+	note := cmd.Flags().String("note", "", "in words, up to 300 characters")
+	return a.online(cmd, func(s *session, args []string) error {
+		zone, err := s.zone()
+		if err != nil {
+			return err
+		}
+		what, err := choiceOf("WHAT", args[1], pb.Mark_What(0).Descriptor())
+		if err != nil {
+			return err
+		}
+		ride, err := s.getRide(args[0])
+		if err != nil {
+			return err
+		}
+		when, err := a.markTime(*at, ride, zone)
+		if err != nil {
+			return err
+		}
+		request := &pb.RecordMarksRequest{Parent: ride.GetName()}
+		for _, ref := range args[2:] {
+			member, err := s.memberName(ref)
+			if err != nil {
+				return err
+			}
+			request.Marks = append(request.Marks, &pb.Mark{Name: ride.GetName() + "/marks/" + markID(), Member: member,
+				What: pb.Mark_What(what), At: when, Note: *note})
+		}
+		answer, err := s.rides.RecordMarks(s.ctx, request)
+		if err != nil {
+			return err
+		}
+		known, err := s.people()
+		if err != nil {
+			return err
+		}
+		return a.answer(answer, func(p *page) {
+			for _, mark := range answer.GetMarks() {
+				p.line("%s: %s at %s", known.name(mark.GetMember()), word(mark.GetWhat()), mark.GetAt().AsTime().In(zone).Format("15:04"))
+			}
+		})
+	})
+}
+
+// markTime is when something happened: now, a clock time on the day of the ride, or a date and time.
+func (a *app) markTime(text string, ride *pb.Ride, zone *time.Location) (*timestamppb.Timestamp, error) {
+	if text == "" {
+		return nil, nil // the server's now: a device's clock may be wrong
+	}
+	if _, _, ok := clockOf(text); ok {
+		day, _, _ := strings.Cut(ride.GetStartLocal(), "T")
+		text = day + " " + text
+	}
+	local, err := localTime("at", text)
+	if err != nil {
+		return nil, err
+	}
+	return instantOf("at", local, zone)
+}
+
+// markID is an id that no other device chooses, so that a mark sent twice counts once.
+func markID() string { return strings.ToLower(rand.Text()) }
+
+func markWords() []string { return strictyaml.Words(pb.Mark_What(0).Descriptor()) }

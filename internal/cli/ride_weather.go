@@ -1,0 +1,82 @@
+package cli
+
+import (
+	"slices"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// startWeather are the flags that tell the weather from the start on.
+var startWeather = []string{"temperature", "wind", "wind-from", "gust", "humidity", "visibility", "wet", "recently-wet", "clear-sky"}
+
+func (f *rideFlags) weatherGiven() bool {
+	return slices.ContainsFunc(append([]string{"later", "source"}, startWeather...), f.set.Changed)
+}
+
+// applyWeather changes the weather from the start on; what was not given stays as it was.
+func (f *rideFlags) applyWeather(ride *pb.Ride) error {
+	if !f.weatherGiven() {
+		return nil
+	}
+	if ride.Conditions == nil {
+		ride.Conditions = &pb.Conditions{}
+	}
+	if f.set.Changed("source") {
+		ride.Conditions.Source = f.source
+	}
+	if !slices.ContainsFunc(startWeather, f.set.Changed) && ride.Conditions.Start != nil {
+		return nil
+	}
+	if ride.Conditions.Start == nil {
+		ride.Conditions.Start = &pb.Weather{}
+	}
+	w := ride.Conditions.Start
+	amounts, signs := weatherFields(w)
+	for flag, value := range map[string]float64{"temperature": f.temperature, "wind": f.wind, "wind-from": f.windFrom,
+		"gust": f.gust, "humidity": f.humidity, "visibility": f.visibility} {
+		if f.set.Changed(flag) {
+			*amounts[flag] = proto.Float64(value)
+		}
+	}
+	for flag, value := range map[string]bool{"wet": f.wet, "recently-wet": f.recentlyWet, "clear-sky": f.clearSky} {
+		if f.set.Changed(flag) {
+			*signs[flag] = proto.Bool(value)
+		}
+	}
+	if w.TemperatureC == nil { // the one value of the weather that the protocol requires
+		return usagef("weather needs --temperature")
+	}
+	return nil
+}
+
+// applyLater changes the weather of later hours; the list that is given takes the place of the one there.
+func (f *rideFlags) applyLater(ride *pb.Ride) error {
+	if !f.set.Changed("later") {
+		return nil
+	}
+	later, err := parseAll(f.later, func(text string) (*pb.HourWeather, error) { return laterOf(text, ride.GetStartLocal()) })
+	if err != nil {
+		return err
+	}
+	ride.Conditions.Later = later
+	return nil
+}
+
+// closes is when sign-up closes; nothing: at the start.
+func (f *rideFlags) closes(s *session) (*timestamppb.Timestamp, error) {
+	if f.signupCloses == none {
+		return nil, nil
+	}
+	local, err := localTime("signup-closes", f.signupCloses)
+	if err != nil {
+		return nil, err
+	}
+	zone, err := s.zone()
+	if err != nil {
+		return nil, err
+	}
+	return instantOf("signup-closes", local, zone)
+}

@@ -1,0 +1,55 @@
+package daemon
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"gritward/internal/names"
+	"gritward/internal/server"
+	"gritward/internal/settings"
+)
+
+func inviteCommand() *cobra.Command {
+	command := &cobra.Command{
+		Use:   "invite CLUB",
+		Short: "Invite a secretary to a club that is there, when none can sign in any more",
+		Long: "Invite a secretary to a club that is there: the way back in when no secretary can sign in any more.\n" +
+			"Run it while no server uses the store.",
+		Example: `  gritwardd invite marrowdale --data club.db --secretary "Imke Vard"`,
+		Args:    exactly(1),
+	}
+	file := serverFlags(command)
+	secretary := command.Flags().String("secretary", "", "name of the secretary")
+	asJSON := command.Flags().Bool("json", false, "print the answer as JSON")
+	command.RunE = func(command *cobra.Command, args []string) error {
+		if !names.ValidClub(args[0]) {
+			return usageError{fmt.Errorf("%q cannot be a club's id", args[0])}
+		}
+		if err := named("--secretary", *secretary, 60); err != nil {
+			return err
+		}
+		s, err := settings.LoadServer(settings.Source{File: *file, Flags: command.Flags()})
+		if err != nil {
+			return err
+		}
+		l, shut, err := openLedger(s)
+		if err != nil {
+			return err
+		}
+		defer shut()
+		code, err := server.Invite(command.Context(), l, args[0], *secretary)
+		if err != nil {
+			return err
+		}
+		if *asJSON {
+			return json.NewEncoder(command.OutOrStdout()).Encode(map[string]string{
+				"club": names.Club(args[0]), "invite_code": code, "store": s.Data})
+		}
+		fmt.Fprintf(command.OutOrStdout(), "Start the server, then %s becomes secretary with\n\n  gritward accept %s\n\n"+
+			"The code works once, for 14 days.\n", *secretary, code)
+		return nil
+	}
+	return command
+}

@@ -1,0 +1,49 @@
+package ledger
+
+import (
+	"fmt"
+	"strconv"
+
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+// AddCare appends an entry to a bike's care log and gives it its name and time. The entry's number is one more than the
+// last one's.
+func (t *Tx) AddCare(member, bike string, entry *pb.CareEntry) error {
+	prefix := careKey(member, bike)
+	number := 1
+	err := eachDown(t, prefix, "", func() *pb.CareEntry { return &pb.CareEntry{} }, func(last *pb.CareEntry) error {
+		before, err := strconv.Atoi(names.Last(last.Name))
+		if err != nil {
+			return fmt.Errorf("record %q has no number: %w", last.Name, err)
+		}
+		number = before + 1
+		return errStop
+	})
+	if err != nil {
+		return err
+	}
+	entry.Name = fmt.Sprintf("%s/care/%d", names.Bike(t.Club, member, bike), number)
+	entry.RecordedAt = t.Stamp()
+	return t.save(fmt.Sprintf("%s%08d", prefix, number), entry)
+}
+
+// Care visits a bike's care log, oldest entry first.
+func (t *Tx) Care(member, bike string, visit func(*pb.CareEntry) error) error {
+	return each(t, careKey(member, bike), "", func() *pb.CareEntry { return &pb.CareEntry{} }, visit)
+}
+
+func careKey(member, bike string) string { return "care/" + member + "/" + bike + "/" }
+
+// SaveRidden writes that a bike rode a ride home. Written again for the same ride, it counts once.
+func (t *Tx) SaveRidden(member, bike string, ridden *pb.RiddenRide) error {
+	return t.save(riddenKey(member, bike)+names.Last(ridden.Ride), ridden)
+}
+
+// Ridden visits the rides that a bike rode home, in the order of their ids.
+func (t *Tx) Ridden(member, bike string, visit func(*pb.RiddenRide) error) error {
+	return each(t, riddenKey(member, bike), "", func() *pb.RiddenRide { return &pb.RiddenRide{} }, visit)
+}
+
+func riddenKey(member, bike string) string { return "ridden/" + member + "/" + bike + "/" }

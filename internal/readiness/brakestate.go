@@ -1,0 +1,78 @@
+package readiness
+
+import pb "gritward/proto/gritward/v1"
+
+// stateLimits ask what state the pads are in, and when the brake was looked at.
+func (e brakeEnd) stateLimits(need *pb.BrakesNeed) []limit {
+	var limits []limit
+	if need.GetClean() {
+		limits = append(limits, e.uncontaminated(), e.unglazed())
+	}
+	if need.GetBeddedIn() {
+		limits = append(limits, e.bedded())
+	}
+	if need.LookedWithin != nil {
+		limits = append(limits, dated{
+			did: "checked", within: need.GetLookedWithin().AsDuration(), log: fromPads.at(e.end),
+			do:      "Check the " + e.name() + " brake: pads, what they brake on, cable or hose, and a hard pull on the lever" + mechanic,
+			declare: "when the " + e.name() + " brake was last checked",
+			get:     func(f *pb.BikeFacts) string { return e.of(f).GetLookedOn() },
+			set:     func(f *pb.BikeFacts, on string) { e.known(f).LookedOn = on },
+			asked: func(c *context) answer { // a fixed wheel has nothing to look at
+				if k := e.of(c.facts).GetKind(); k == pb.Brake_NONE || k == pb.Brake_FIXED_WHEEL {
+					return moot
+				}
+				return yes
+			},
+		}.limit())
+	}
+	return limits
+}
+
+func (e brakeEnd) uncontaminated() limit {
+	return truth{
+		needed: "no oil or dirt on pads, disc or rim", good: "clean", bad: "contaminated", name: "whether contaminated", inverted: true,
+		declare: "whether oil or dirt has got onto the " + e.name() + " pads, disc or rim",
+		do:      "Renew the " + e.name() + " pads and clean the disc or rim, and do not ride before it brakes as it should" + mechanic + ".",
+		asked:   e.kinds(pb.Brake_RIM, pb.Brake_DISC),
+		get: func(f *pb.BikeFacts) *bool {
+			if b := e.of(f); b != nil {
+				return b.Contaminated
+			}
+			return nil
+		},
+		set: func(f *pb.BikeFacts, v *bool) { e.known(f).Contaminated = v },
+	}.limit()
+}
+
+func (e brakeEnd) unglazed() limit {
+	return truth{
+		needed: "pads not glazed", good: "not glazed", bad: "glazed", name: "whether glazed", inverted: true,
+		declare: "whether the " + e.name() + " pads are glazed: hard and shiny",
+		do:      "Sand the glaze off the " + e.name() + " pads or renew them; " + bedding + ".",
+		asked:   e.kinds(pb.Brake_RIM, pb.Brake_DISC), log: fromPadsNew.at(e.end),
+		get: func(f *pb.BikeFacts) *bool {
+			if b := e.of(f); b != nil {
+				return b.Glazed
+			}
+			return nil
+		},
+		set: func(f *pb.BikeFacts, v *bool) { e.known(f).Glazed = v },
+	}.limit()
+}
+
+func (e brakeEnd) bedded() limit {
+	return truth{
+		needed: "disc pads bedded in", good: "bedded in", bad: "not bedded in", name: "whether bedded in",
+		declare: "whether the " + e.name() + " disc pads have been bedded in",
+		do:      "Bed the " + e.name() + " pads in on a quiet road with about 20 slowings from 20 km/h to walking pace, without locking the wheel.",
+		asked:   e.kinds(pb.Brake_DISC), log: fromBedded.at(e.end) | fromPadsNew.at(e.end),
+		get: func(f *pb.BikeFacts) *bool {
+			if b := e.of(f); b != nil {
+				return b.BeddedIn
+			}
+			return nil
+		},
+		set: func(f *pb.BikeFacts, v *bool) { e.known(f).BeddedIn = v },
+	}.limit()
+}

@@ -1,0 +1,89 @@
+package readiness
+
+import (
+	"cmp"
+	"slices"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// chainSections looks at the chain.
+func chainSections(rule *pb.Rule) []section {
+	need := rule.GetChain()
+	if need == nil {
+		return nil
+	}
+	var limits []limit
+	if len(need.GetWear()) > 0 {
+		limits = append(limits, chainWear(need.GetWear()))
+	}
+	if need.MeasuredWithin != nil {
+		limits = append(limits, dated{
+			did: "chain measured", within: need.GetMeasuredWithin().AsDuration(), log: fromChainWear | fromChainNew,
+			do:      "Measure the chain over twelve inches, at several places and not over the joining link",
+			declare: "when the chain was last measured",
+			get:     func(f *pb.BikeFacts) string { return f.GetChain().GetMeasuredOn() },
+			set:     func(f *pb.BikeFacts, on string) { made(&f.Chain).MeasuredOn = on },
+		}.limit())
+	}
+	if need.CleanedWithin != nil {
+		limits = append(limits, dated{
+			did: "chain degreased", within: need.GetCleanedWithin().AsDuration(), log: fromDegreased,
+			do:      "Degrease the chain, rinse it and let it dry before it is lubricated; keep degreaser away from brakes and bearings",
+			declare: "when the chain was last degreased",
+			get:     func(f *pb.BikeFacts) string { return f.GetChain().GetCleanedOn() },
+			set:     func(f *pb.BikeFacts, on string) { made(&f.Chain).CleanedOn = on },
+		}.limit())
+	}
+	if need.LubricatedWithin != nil {
+		limits = append(limits, dated{
+			did: "chain lubricated", within: need.GetLubricatedWithin().AsDuration(), log: fromLubricated,
+			do:      "Lubricate the chain thinly, a drop to each roller, let it soak in, and wipe off what is left",
+			declare: "when the chain was last lubricated",
+			get:     func(f *pb.BikeFacts) string { return f.GetChain().GetLubricatedOn() },
+			set:     func(f *pb.BikeFacts, on string) { made(&f.Chain).LubricatedOn = on },
+		}.limit())
+	}
+	if len(need.GetLubricant()) > 0 {
+		limits = append(limits, lubricant(need.GetLubricant()))
+	}
+	return []section{{limits: limits}}
+}
+
+// lubricant asks what is on the chain: wet-weather lubricant stays on in rain, dry-weather lubricant washes off (trade).
+func lubricant(wanted []pb.Chain_Lubricant) limit {
+	var names []string
+	for _, l := range wanted {
+		names = append(names, lubricantWords(l))
+	}
+	return limit{
+		needed: orList(names), declare: "what the chain is lubricated with",
+		look: func(c *context) answer {
+			l := c.facts.GetChain().GetLubricant()
+			return answerOf(l != 0, slices.Contains(wanted, l))
+		},
+		declared: func(c *context, w *words) { w.add(lubricantWords(c.facts.GetChain().GetLubricant())) },
+		todo:     always("Degrease the chain and lubricate it with " + orList(names) + ", thinly, and wipe off what is left."),
+		mend:     func(c *context) { made(&c.facts.Chain).Lubricant = wanted[0] },
+	}
+}
+
+func lubricantWords(l pb.Chain_Lubricant) string {
+	switch l {
+	case pb.Chain_WET:
+		return "wet-weather lubricant"
+	case pb.Chain_DRY:
+		return "dry-weather lubricant"
+	case pb.Chain_WAX:
+		return "wax"
+	default:
+		return "lubricant " + notDeclared
+	}
+}
+
+// ladder puts limits of wear in order of sprockets.
+func ladder(limits []*pb.ChainWearLimit) []*pb.ChainWearLimit {
+	return slices.SortedStableFunc(slices.Values(limits), func(a, b *pb.ChainWearLimit) int {
+		return cmp.Compare(a.GetSpeedsFrom(), b.GetSpeedsFrom())
+	})
+}

@@ -1,0 +1,70 @@
+package render
+
+import (
+	"strings"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+func (s *sheet) overview(g *pb.RosterGroup, id string) overview {
+	p := s.groupPlan(g)
+	light, lights := lightParts(s.GetPlan(), p, s.watch)
+	if p.GetLitMin() > 0 && light != "" {
+		light += "; "
+	}
+	if p.GetLitMin() > 0 {
+		light += lights
+	}
+	return overview{
+		ID: id, Title: groupTitle(g), Pace: number(p.GetPaceKmh(), 1), Start: s.watch.clock(p.GetStartAt()),
+		Home: s.watch.clock(p.GetHomeAt()), Light: firstOf(light, "not known"), Riders: headCount(g),
+	}
+}
+
+func (s *sheet) groupView(g *pb.RosterGroup, id string) groupView {
+	p := s.groupPlan(g)
+	v := groupView{
+		ID: id, Title: groupTitle(g), Count: headCount(g), Running: s.running(), Facts: s.facts(g, p), Notes: g.GetNotes(), Single: true,
+	}
+	juniors, others := s.abovePace(g)
+	v.Alerts, v.Notes = juniors, append(others, v.Notes...)
+	behind := false
+	for i, row := range g.GetRows() {
+		rv := rowView{Number: i + 1, BackFirst: !behind && hasBack(row)}
+		behind = behind || rv.BackFirst
+		for _, side := range []struct {
+			rider *pb.Rider
+			to    **riderView
+		}{{row.GetLeft(), &rv.Left}, {row.GetRight(), &rv.Right}} {
+			if side.rider == nil {
+				continue
+			}
+			r := s.riderView(side.rider)
+			*side.to = &r
+			if len(r.Findings) > 0 {
+				v.Findings = append(v.Findings, r)
+			}
+		}
+		v.Single = v.Single && rv.Right == nil
+		v.Rows = append(v.Rows, rv)
+	}
+	return v
+}
+
+// facts are what stands at the head of a group's sheet.
+func (s *sheet) facts(g *pb.RosterGroup, p *pb.GroupPlan) []pair {
+	light, lights := lightParts(s.GetPlan(), p, s.watch)
+	facts := []pair{
+		{"Leader", firstOf(s.person(g.GetLeader()), "nobody named")},
+		{"Back marker", firstOf(s.person(g.GetBackMarker()), "nobody named")},
+		{"Leaves", s.watch.clock(p.GetStartAt())},
+		{"Home", s.watch.clock(p.GetHomeAt())},
+		{"Pace", number(p.GetPaceKmh(), 1) + " km/h on the flat"},
+		{"Light", firstOf(light, "not known")},
+		{"Lights", strings.TrimPrefix(lights, "lights ")},
+	}
+	if name, words := startWords(s.GetPlan(), p, s.watch); name != "" {
+		facts = append(facts, pair{name, words})
+	}
+	return facts
+}

@@ -1,0 +1,49 @@
+package render
+
+import (
+	"strconv"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+func (s *sheet) riderView(r *pb.Rider) riderView {
+	return riderView{
+		Name: s.rider(r), Bike: r.GetBikeTitle(), Tags: joined(roles(r), paceOff(r)), Kind: standingKind(r.GetStanding()),
+		Shape: standingShape(r.GetStanding()), Word: standingReasons(r.GetStanding(), r.GetFindings()),
+		Findings: findingViews(r.GetFindings()), FindingCount: counted(len(unmet(r.GetFindings())), "finding", "findings"),
+	}
+}
+
+func (s *sheet) unplacedView(u *pb.Unplaced) riderView {
+	v := riderView{
+		Name: s.unplaced(u), Bike: u.GetBikeTitle(), Reasons: u.GetWhy(), Findings: findingViews(u.GetFindings()),
+		FindingCount: counted(len(unmet(u.GetFindings())), "finding", "findings"),
+	}
+	if u.GetWaiting() {
+		v.Waits = "waits for a place"
+	}
+	return v
+}
+
+func findingViews(fs []*pb.Finding) []findingView {
+	var out []findingView
+	for _, f := range worstFirst(fs) {
+		v := findingView{
+			About: about(f), Word: standingWord(f.GetStanding()), Shape: standingShape(f.GetStanding()),
+			Needed: firstOf(f.GetNeeded(), "what rule "+f.GetRule()+" says"), Declared: declared(f), Remedy: f.GetRemedy(), Because: f.GetBecause(),
+		}
+		if f.GetPolicyLine() > 0 {
+			v.Line = strconv.Itoa(int(f.GetPolicyLine()))
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+// standingKind is the name of a standing in the style sheet.
+func standingKind(s pb.Standing) string {
+	if s == pb.Standing_STANDING_UNSPECIFIED || s > pb.Standing_HELD {
+		return "none"
+	}
+	return standingWord(s)
+}

@@ -1,0 +1,96 @@
+package server
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"gritward/internal/care"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/roster"
+	pb "gritward/proto/gritward/v1"
+)
+
+// daysAhead is how far ahead ListDue looks when it is not told.
+const daysAhead = 28
+
+// ListDue implements BikeService.
+func (s *bikeService) ListDue(ctx context.Context, request *pb.ListDueRequest) (*pb.ListDueResponse, error) {
+	who := callerOf(ctx)
+	shape := names.MemberShape
+	if strings.Contains(request.Parent, "/bikes/") {
+		shape = names.BikeShape
+	}
+	ids, err := names.In(who.club, "parent", request.Parent, shape)
+	if err != nil {
+		return nil, err
+	}
+	response := &pb.ListDueResponse{}
+	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		look := func(bike *pb.Bike) error {
+			items, err := s.due(tx, bike, int(request.DaysAhead))
+			response.Items = append(response.Items, items...)
+			return err
+		}
+		if shape == names.BikeShape {
+			bike, err := tx.Bike(ids[1], ids[2])
+			if err != nil {
+				return err
+			}
+			return look(bike)
+		}
+		if _, err := tx.Member(ids[1]); err != nil {
+			return err
+		}
+		return tx.Bikes(ids[1], "", 0, look)
+	})
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(response.Items, func(a, b *pb.DueItem) int {
+		return cmp.Or(cmp.Compare(a.Urgency, b.Urgency), compareDays(a.DueOn, b.DueOn))
+	})
+	return response, nil
+}
+
+// compareDays puts the earlier day first, and no day last.
+func compareDays(a, b string) int {
+	if (a == "") != (b == "") {
+		return cmp.Compare(len(b), len(a))
+	}
+	return cmp.Compare(a, b)
+}
+
+// due lists what is due on one bike.
+func (s *bikeService) due(tx *ledger.Tx, bike *pb.Bike, ahead int) ([]*pb.DueItem, error) {
+	_, zone, err := s.zone(tx)
+	if err != nil {
+		return nil, err
+	}
+	used, _, err := s.policyOn(tx, tx.Now, zone)
+	if err != nil {
+		return nil, err
+	}
+	subject, err := subjectOf(tx, bike)
+	if err != nil {
+		return nil, err
+	}
+	if ahead == 0 {
+		ahead = daysAhead
+	}
+	in := care.Input{
+		Bike: bike, Care: subject.Care, Book: used.Book(), At: tx.Now.In(zone), DaysAhead: ahead,
+		Plan: func(at time.Time) (*pb.GroupPlan, error) { return roster.Day(used, zone, at, 0, false) },
+	}
+	err = tx.Ridden(names.Part(bike.Name, "members"), names.Part(bike.Name, "bikes"), func(ridden *pb.RiddenRide) error {
+		in.Rides = append(in.Rides, care.Ridden{On: ridden.Day, Km: ridden.Km, Wet: ridden.Wet})
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return care.Due(in)
+}

@@ -1,0 +1,138 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+// clockSlack is how far a device's clock may be ahead of the server's.
+const clockSlack = 5 * time.Minute
+
+// RecordMarks implements RideService.
+func (s *rideService) RecordMarks(ctx context.Context, request *pb.RecordMarksRequest) (*pb.RecordMarksResponse, error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "parent", request.Parent, names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	response := &pb.RecordMarksResponse{}
+	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+		ride, err := tx.Ride(ids[1])
+		if err != nil {
+			return err
+		}
+		if ride.State == pb.Ride_CALLED_OFF {
+			return fault.New(pb.Reason_WRONG_STATE, "the ride is called off: %s", ride.Reason)
+		}
+		for i, mark := range request.Marks {
+			kept, err := s.mark(tx, who, ride, fmt.Sprintf("marks[%d]", i), mark)
+			if err != nil {
+				return err
+			}
+			response.Marks = append(response.Marks, kept)
+		}
+		return tx.Append(audit(who, "RideService/RecordMarks", ride.Name, fmt.Sprintf("marked %d riders", len(request.Marks))))
+	})
+	if err != nil {
+		return nil, err
+	}
+	return response, nil
+}
+
+// mark records one mark; a rider marked home for the first time has ridden the ride.
+func (s *rideService) mark(tx *ledger.Tx, who *caller, ride *pb.Ride, path string, mark *pb.Mark) (*pb.Mark, error) {
+	ids, err := names.In(tx.Club, path+".name", mark.Name, names.MarkShape)
+	if err != nil {
+		return nil, err
+	}
+	if ids[1] != names.Last(ride.Name) {
+		return nil, fault.Invalid(path+".name", "is a mark of another ride; this one is %s", ride.Name)
+	}
+	member, err := memberAt(tx, path+".member", mark.Member)
+	if err != nil {
+		return nil, err
+	}
+	signup, err := tx.FindSignup(ids[1], names.Last(member.Name))
+	if err != nil {
+		return nil, err
+	}
+	if signup == nil || signup.State != pb.Signup_IN {
+		return nil, fault.Invalid(path+".member", "%s has no place on this ride", member.DisplayName)
+	}
+	if mark.At == nil {
+		mark.At = tx.Stamp()
+	}
+	if !mark.At.IsValid() {
+		return nil, fault.Invalid(path+".at", "is not a time")
+	}
+	if mark.At.AsTime().After(tx.Now.Add(clockSlack)) {
+		return nil, fault.Invalid(path+".at", "lies in the future; look at the device's clock")
+	}
+	if mark.What == pb.Mark_HOME && tx.Now.Before(ride.StartAt.AsTime()) {
+		return nil, fault.Invalid(path+".what", "nobody is home before the ride has started, at %s", ride.StartLocal)
+	}
+	mark.Device = who.device.Name
+	kept, fresh, err := tx.AddMark(mark)
+	if err != nil || !fresh || mark.What != pb.Mark_HOME {
+		return kept, err
+	}
+	return kept, s.rodeHome(tx, ride, member, signup)
+}
+
+// rodeHome counts the ride for the bike and the member, once.
+func (s *rideService) rodeHome(tx *ledger.Tx, ride *pb.Ride, member *pb.Member, signup *pb.Signup) error {
+	owner, id := names.Part(signup.Bike, "members"), names.Part(signup.Bike, "bikes")
+	km, again := 0.0, false
+	err := tx.Ridden(owner, id, func(ridden *pb.RiddenRide) error {
+		again = again || ridden.Ride == ride.Name
+		km += ridden.Km
+		return nil
+	})
+	if err != nil || again {
+		return err
+	}
+	wet, err := s.wetFor(tx, ride, member.Name)
+	if err != nil {
+		return err
+	}
+	ridden := &pb.RiddenRide{Ride: ride.Name, Day: ride.StartLocal[:len("2006-01-02")], Km: ride.Route.DistanceM / 1000, Wet: wet}
+	if err := tx.SaveRidden(owner, id, ridden); err != nil {
+		return err
+	}
+	bike, err := tx.Bike(owner, id)
+	if err != nil {
+		return err
+	}
+	bike.RiddenKm = km + ridden.Km
+	if err := tx.SaveBike(bike); err != nil {
+		return err
+	}
+	member.RidesRidden++
+	return tx.SaveMember(member)
+}
+
+// wetFor tells whether the road was wet for a rider: as planned for the rider's group in the newest roster, else as the
+// leader entered it.
+func (s *rideService) wetFor(tx *ledger.Tx, ride *pb.Ride, member string) (bool, error) {
+	if ride.RosterNumber > 0 {
+		issue, err := tx.Roster(names.Last(ride.Name), ride.RosterNumber)
+		if err != nil {
+			return false, err
+		}
+		for _, group := range issue.GetPlacement().GetGroups() {
+			for _, row := range group.Rows {
+				if row.GetLeft().GetMember() == member || row.GetRight().GetMember() == member {
+					return slices.Contains(group.GetPlan().GetCircumstances(), pb.Circumstance_WET), nil
+				}
+			}
+		}
+	}
+	return ride.GetConditions().GetStart().GetWet(), nil
+}

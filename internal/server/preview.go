@@ -1,0 +1,239 @@
+package server
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"gritward/internal/civil"
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/policy"
+	"gritward/internal/readiness"
+	"gritward/internal/roster"
+	pb "gritward/proto/gritward/v1"
+)
+
+// PreviewPolicy implements PolicyService. It reads bike after bike and ride after ride, and keeps only what it lists.
+func (s *policyService) PreviewPolicy(ctx context.Context, request *pb.PreviewPolicyRequest) (*pb.PreviewPolicyResponse, error) {
+	who := callerOf(ctx)
+	if _, err := names.In(who.club, "parent", request.Parent, names.ClubShape); err != nil {
+		return nil, err
+	}
+	p := &preview{desk: s.desk, ctx: ctx, response: &pb.PreviewPolicyResponse{}, most: int(request.Most)}
+	if p.most == 0 {
+		p.most = 1000
+	}
+	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		read, problems, err := s.readPolicy(tx, request.File, request.Content)
+		if err != nil {
+			return err
+		}
+		if read == nil {
+			return policyFault(problems)
+		}
+		p.response.Warnings, p.after = problems, read
+		return p.run(tx, request.EffectiveFrom)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return p.response, nil
+}
+
+// preview looks at all that a policy would touch.
+type preview struct {
+	*desk
+	ctx      context.Context
+	after    *policy.Policy
+	zone     *time.Location
+	now      time.Time
+	most     int
+	response *pb.PreviewPolicyResponse
+}
+
+func (p *preview) run(tx *ledger.Tx, from string) (err error) {
+	if _, p.zone, err = p.desk.zone(tx); err != nil {
+		return err
+	}
+	p.now = tx.Now.In(p.zone)
+	day := p.now
+	if from != "" {
+		if _, err := civil.Date("effective_from", from); err != nil {
+			return err
+		}
+		if from > p.now.Format(civil.DateLayout) {
+			day, err = time.ParseInLocation(civil.DateLayout+" 15:04", from+" 12:00", p.zone)
+			if err != nil {
+				return err
+			}
+		}
+	}
+	if err := p.bikes(tx, day); err != nil {
+		return err
+	}
+	return p.rides(tx, day.Format(civil.DateLayout))
+}
+
+// inForce is the policy in force on a day; nil when there is none.
+func (p *preview) inForce(tx *ledger.Tx, at time.Time) (*policy.Policy, error) {
+	used, _, err := p.policyOn(tx, at, p.zone)
+	if fault.Is(err, pb.Reason_NO_POLICY) {
+		return nil, nil
+	}
+	return used, err
+}
+
+// situation is one group, or one kind of day, under the policy in force and under the file.
+type situation struct {
+	ride, group           string
+	before, after         *policy.Policy
+	planBefore, planAfter *pb.GroupPlan
+}
+
+// bikes assesses every bike in use by day and after dark.
+func (p *preview) bikes(tx *ledger.Tx, day time.Time) error {
+	before, err := p.inForce(tx, day)
+	if err != nil {
+		return err
+	}
+	var days []situation
+	for _, kind := range []struct {
+		name   string
+		litMin float64
+	}{{"by day", 0}, {"after dark", afterDarkMin}} {
+		one := situation{group: kind.name, before: before, after: p.after}
+		if before != nil {
+			if one.planBefore, err = roster.Day(before, p.zone, day, kind.litMin, false); err != nil {
+				return err
+			}
+		}
+		if one.planAfter, err = roster.Day(p.after, p.zone, day, kind.litMin, false); err != nil {
+			return err
+		}
+		days = append(days, one)
+	}
+	return tx.Bikes(names.Any, "", 0, func(bike *pb.Bike) error {
+		if bike.RetiredAt != nil {
+			return nil
+		}
+		if err := p.ctx.Err(); err != nil {
+			return err
+		}
+		subject, err := subjectOf(tx, bike)
+		if err != nil {
+			return err
+		}
+		p.response.BikesSeen++
+		changed := false
+		for _, one := range days {
+			if change := p.change(one, subject); change != nil {
+				changed = true
+				p.response.Bikes = p.list(p.response.Bikes, change)
+			}
+		}
+		if changed {
+			p.response.BikesChanged++
+		}
+		return nil
+	})
+}
+
+// list keeps a change while there is room for it.
+func (p *preview) list(kept []*pb.StandingChange, change *pb.StandingChange) []*pb.StandingChange {
+	if len(kept) < p.most {
+		kept = append(kept, change)
+	}
+	return kept
+}
+
+// change tells how a bike's standing would change; nil when it would not.
+func (p *preview) change(one situation, subject readiness.Subject) *pb.StandingChange {
+	from, to := pb.Standing_STANDING_UNSPECIFIED, readiness.Standing(one.after.Book(), subject, one.planAfter, p.now)
+	if one.before != nil {
+		from = readiness.Standing(one.before.Book(), subject, one.planBefore, p.now)
+	}
+	if from == to {
+		return nil
+	}
+	change := &pb.StandingChange{Bike: subject.Bike, Ride: one.ride, Group: one.group, From: from, To: to}
+	var was []*pb.Finding
+	if one.before != nil {
+		was = readiness.Assess(one.before.Book(), subject, one.planBefore, p.now).Findings
+	}
+	is := readiness.Assess(one.after.Book(), subject, one.planAfter, p.now).Findings
+	decisive, other := is, was
+	if to < from {
+		decisive, other = was, is
+	}
+	for _, finding := range decisive {
+		if finding.Standing > min(from, to) && finding.Standing > pb.Standing_CLEAR && !holdsStill(other, finding) {
+			change.Rules = append(change.Rules, finding.Rule)
+		}
+	}
+	return change
+}
+
+// holdsStill tells whether the other policy has the same rule cost the same.
+func holdsStill(findings []*pb.Finding, finding *pb.Finding) bool {
+	return slices.ContainsFunc(findings, func(other *pb.Finding) bool {
+		return other.Rule == finding.Rule && other.Standing == finding.Standing
+	})
+}
+
+// rides assesses every rider on a ride to come that the file would count for.
+func (p *preview) rides(tx *ledger.Tx, from string) error {
+	return tx.Rides("", 0, func(ride *pb.Ride) error {
+		over := ride.State == pb.Ride_CALLED_OFF || ride.State == pb.Ride_CLOSED || !ride.StartAt.AsTime().After(tx.Now)
+		if over || ride.StartLocal[:len(civil.DateLayout)] < from {
+			return nil
+		}
+		if err := p.ctx.Err(); err != nil {
+			return err
+		}
+		return p.riders(tx, ride)
+	})
+}
+
+// riders assesses the riders of one ride in each of its groups.
+func (p *preview) riders(tx *ledger.Tx, ride *pb.Ride) error {
+	id := names.Last(ride.Name)
+	line, err := tx.Route(id)
+	if err != nil {
+		return err
+	}
+	before, err := p.inForce(tx, ride.StartAt.AsTime())
+	if err != nil {
+		return err
+	}
+	after, err := roster.Plan(ride, line, p.after, p.zone)
+	if err != nil {
+		return err
+	}
+	groups := make([]situation, len(after.Groups))
+	for i, group := range after.Groups {
+		groups[i] = situation{ride: ride.Name, group: group.Group, before: before, after: p.after, planAfter: group}
+	}
+	if before != nil {
+		now, err := roster.Plan(ride, line, before, p.zone)
+		if err != nil {
+			return err
+		}
+		for i := range groups {
+			groups[i].planBefore = now.Groups[i]
+		}
+	}
+	entrants, err := p.entrants(tx, id)
+	for _, entrant := range entrants {
+		subject := entrant.Subject()
+		for _, one := range groups {
+			p.response.RidersSeen++
+			if change := p.change(one, subject); change != nil {
+				p.response.RidersChanged++
+				p.response.Riders = p.list(p.response.Riders, change)
+			}
+		}
+	}
+	return err
+}
