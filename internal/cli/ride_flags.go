@@ -6,7 +6,7 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// rideFlags are the flags that say what a ride is; those of the weather are in weatherFlags.
+// rideFlags are the flags that say what a ride is; what they do to the weather is in ride_weather.go.
 type rideFlags struct {
 	set                                         *pflag.FlagSet
 	gpx, title, start, meet, leader, phone      string

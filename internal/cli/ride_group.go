@@ -112,7 +112,7 @@ func (f groupFlag) keep(old *pb.Group) {
 	group.Settings = old.GetSettings()
 }
 
-// groups reads the groups of the flag, and finds the members that they name.
+// readGroups reads the groups of the flag, and finds the members that they name.
 func (f *rideFlags) readGroups(s *session, before []*pb.Group) ([]*pb.Group, error) {
 	flags, err := parseAll(f.groups, groupOf)
 	if err != nil {

@@ -39,7 +39,7 @@ func winter(title string) *pb.BikeFacts {
 		Title:      title,
 		Guards:     &pb.Guards{Front: guard(true, pb.Guard_HUB), Rear: guard(true, pb.Guard_BELOW_HUB)},
 		Lights:     []*pb.Light{lamp(pb.End_FRONT, 150, 400), lamp(pb.End_REAR, 150, 40), lamp(pb.End_REAR, 150, 15)},
-		Reflectors: &pb.Reflectors{Front: proto.Bool(false), Rear: proto.Bool(true), Pedals: proto.Bool(false), Wheels: proto.Bool(true)},
+		Reflectors: &pb.Reflectors{Front: proto.Bool(false), Rear: proto.Bool(true), Pedals: proto.Bool(true), Wheels: proto.Bool(true)},
 		Brakes:     &pb.Brakes{Front: brake(), Rear: brake()},
 		Tyres:      &pb.Tyres{Front: tyre(), Rear: tyre(), SummerPairStored: proto.Bool(true)},
 		Chain: &pb.Chain{

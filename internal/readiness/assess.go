@@ -104,9 +104,12 @@ func Standing(book Book, bike Subject, group *pb.GroupPlan, at time.Time) pb.Sta
 func (c *context) standing() pb.Standing {
 	worst := pb.Standing_CLEAR
 	for i := range c.book.Rules {
-		rule := c.book.Rules[i].ready()
-		if rule.form.cost > worst && rule.form.applies(c.holds) && !rule.met(c) {
-			worst = rule.form.cost
+		f := c.book.Rules[i].form
+		if f == nil {
+			f = c.book.Rules[i].ready().form
+		}
+		if f.cost > worst && f.applies(c.holds) && !f.met(c) {
+			worst = f.cost
 		}
 	}
 	return worst

@@ -78,16 +78,13 @@ func (e brakeEnd) compound(wanted []pb.Brake_Compound) limit {
 	list := orList(names)
 	return limit{
 		needed: "disc pads " + list, declare: "what the " + e.name() + " disc pads are made of",
-		look: func(c *context) answer {
-			if a := e.kinds(pb.Brake_DISC)(c); a != yes {
-				return a
-			}
+		look: asking(e.kinds(pb.Brake_DISC), func(c *context) answer {
 			b := e.of(c.facts)
 			if b.GetResinOnly() {
 				return answerOf(b.GetCompound() != 0, b.GetCompound() == pb.Brake_RESIN)
 			}
 			return answerOf(b.GetCompound() != 0, slices.Contains(wanted, b.GetCompound()))
-		},
+		}),
 		declared: func(c *context, w *words) {
 			b := e.of(c.facts)
 			if b.GetCompound() == 0 {

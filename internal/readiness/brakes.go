@@ -73,8 +73,8 @@ func (e brakeEnd) there() limit {
 			good := kind != pb.Brake_NONE && (kind != pb.Brake_FIXED_WHEEL || e.end == pb.End_REAR)
 			return answerOf(kind != pb.Brake_KIND_UNSPECIFIED, good)
 		},
-		todo: always("Do not ride without a " + e.name() + " brake, which the law asks for in many places: have one fitted and checked by a mechanic."),
-		mend: func(c *context) {
+		todo: always("Have a " + e.name() + " brake fitted and checked by a mechanic before the bike is ridden: the law asks for both brakes in many places."),
+		mend: func(c *context) { // a new brake is new all over
 			b := e.own(c.facts)
 			b.Kind, b.LookedOn = pb.Brake_RIM, c.startDay.text()
 			b.PadMm, b.RimWear, b.Contaminated, b.Glazed = ptr(15.0), pb.Brake_WITHIN, ptr(false), ptr(false)

@@ -19,13 +19,10 @@ func (e brakeEnd) surfaceLimits(need *pb.BrakesNeed) []limit {
 func (e brakeEnd) rim() limit {
 	return limit{
 		needed: "rim within its wear mark", good: "rim within its wear mark", declare: "whether the " + e.name() + " rim is within its wear mark",
-		look: func(c *context) answer {
-			if a := e.kinds(pb.Brake_RIM)(c); a != yes {
-				return a
-			}
+		look: asking(e.kinds(pb.Brake_RIM), func(c *context) answer {
 			wear := e.of(c.facts).GetRimWear()
 			return answerOf(wear != pb.Brake_RIM_WEAR_UNSPECIFIED, wear == pb.Brake_WITHIN)
-		},
+		}),
 		declared: func(c *context, w *words) {
 			switch e.of(c.facts).GetRimWear() {
 			case pb.Brake_WITHIN:
@@ -38,7 +35,7 @@ func (e brakeEnd) rim() limit {
 			}
 			c.origin(w, fromRim.at(e.end))
 		},
-		todo: always("Do not ride on the worn " + e.name() + " rim, which can burst: have the rim or the wheel renewed by a mechanic."),
+		todo: always("Have the worn " + e.name() + " rim or its wheel renewed by a mechanic before the bike is ridden: a worn rim can burst."),
 		mend: func(c *context) { e.known(c.facts).RimWear = pb.Brake_WITHIN },
 	}
 }
@@ -55,11 +52,11 @@ func (e brakeEnd) rotor(need *pb.BrakesNeed) limit {
 	}
 	return limit{
 		needed: needed, declare: "how thick the " + e.name() + " disc is at its thinnest, and the least thickness etched on it",
-		look: func(c *context) answer {
-			if a := e.kinds(pb.Brake_DISC)(c); a != yes {
-				return a
-			}
+		look: asking(e.kinds(pb.Brake_DISC), func(c *context) answer {
 			b := e.of(c.facts)
+			if b == nil {
+				return unknown
+			}
 			least := b.RotorMinMm
 			if least == nil {
 				least = need.RotorMm
@@ -67,9 +64,9 @@ func (e brakeEnd) rotor(need *pb.BrakesNeed) limit {
 				return moot
 			}
 			return answerOf(b.RotorMm != nil && least != nil, least != nil && b.GetRotorMm() >= *least)
-		},
+		}),
 		declared: func(c *context, w *words) {
-			b := e.of(c.facts)
+			b := e.of(c.facts) // there: an end of which nothing is known says only that
 			sayMm(w, "disc", b.RotorMm)
 			if b.RotorMinMm != nil {
 				w.add(" of ")

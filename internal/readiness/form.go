@@ -7,6 +7,7 @@ import (
 
 // form is a rule made ready for judging many bikes: everything that does not depend on the bike or the group.
 type form struct {
+	rule         Rule   // it is the form of
 	when, unless uint32 // circumstances, a bit each
 	cost         pb.Standing
 	needed       string // of checks that are made of limits
@@ -38,7 +39,8 @@ func newRule(rule *pb.Rule, line int, program *expression.Program) Rule {
 	if rule.GetCheck() == pb.Check_LIGHTS {
 		f.lamps = lampEnds(rule.GetLights())
 	}
-	return Rule{Rule: rule, Line: line, form: f}
+	f.rule = Rule{Rule: rule, Line: line, form: f}
+	return f.rule
 }
 
 // ready is the rule with its form, made now where NewRule did not make it.

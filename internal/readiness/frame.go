@@ -13,7 +13,7 @@ func frameSections(rule *pb.Rule) []section {
 		limits = append(limits, frameTruth(truth{
 			needed: "no open damage", good: "no open damage", bad: "crack, dent or corrosion not looked at by a mechanic", name: "damage", inverted: true,
 			declare: "whether there is a crack, dent or corrosion that no mechanic has looked at",
-			do:      "Do not ride the bike: a crack can break without warning, so a mechanic must look at the damage first.",
+			do:      "Have a mechanic look at the damage before the bike is ridden: a crack can break without warning.",
 		}, func(f *pb.Frame) **bool { return &f.DamageOpen }))
 	}
 	if need.WaxedWithin != nil {

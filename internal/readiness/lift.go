@@ -57,7 +57,7 @@ type lifting struct {
 func (l *lifting) find() {
 	for _, rule := range l.c.book.Rules {
 		rule = rule.ready()
-		if rule.form.applies(l.c.holds) && !rule.met(l.c) {
+		if rule.form.applies(l.c.holds) && !rule.form.met(l.c) {
 			b := broken{rule: rule}
 			rule.tell(l.c, &words{}, &b.verdict)
 			l.broken = append(l.broken, b)

@@ -48,7 +48,7 @@ func TestLifts(t *testing.T) {
 		"nothing declared of the chain": {[]func(*pb.BikeFacts){func(f *pb.BikeFacts) { f.Chain.WearPct = nil }}, pb.Standing_ADVISED, []string{
 			"CLEAR by chain-wear: Declare the chain's wear and the number of sprockets, and if all is as the rules ask you ride anywhere in Steady."}},
 		"a crack is for a mechanic": {[]func(*pb.BikeFacts){func(f *pb.BikeFacts) { f.Frame.DamageOpen = ptr(true) }}, pb.Standing_HELD, []string{
-			"CLEAR by frame-damage: Do not ride the bike: a crack can break without warning, so a mechanic must look at the damage first, and you ride anywhere in Steady."}},
+			"CLEAR by frame-damage: Have a mechanic look at the damage before the bike is ridden: a crack can break without warning, and you ride anywhere in Steady."}},
 		"a flap and pads": {[]func(*pb.BikeFacts){noFlap, func(f *pb.BikeFacts) { f.Brakes.Front.PadMm = ptr(0.2) }}, pb.Standing_HELD, []string{
 			"CLEAR by guards, brakes: Fit a flap to the rear guard; renew the front disc pads; bed new ones in with about 20 slowings from 20 km/h to walking pace, without locking the wheel, and you ride anywhere in Steady.",
 			"BACK by brakes: Renew the front disc pads; bed new ones in with about 20 slowings from 20 km/h to walking pace, without locking the wheel, and you ride at the back in Steady."}},

@@ -75,11 +75,10 @@ func (o *override) chain(entry *pb.CareEntry) {
 // tyre: a new one is taken to be of the width and make declared; another kind has to be declared. That a tyre was looked
 // over says when, not what was found: cuts stay as declared.
 func (o *override) tyre(entry *pb.CareEntry) {
-	tyres := o.facts.Tyres
 	if !isEnd(entry.GetEnd()) {
 		return
 	}
-	tyres = own(&o.facts.Tyres)
+	tyres := own(&o.facts.Tyres)
 	tyre := made(&tyres.Front)
 	if entry.GetEnd() == pb.End_REAR {
 		tyre = made(&tyres.Rear)

@@ -106,19 +106,13 @@ func (r Rule) tell(c *context, w *words, v *verdict) {
 }
 
 // met judges a rule without words.
-func (r Rule) met(c *context) bool {
-	switch {
-	case !r.form.known:
-		return false
-	case r.form.row.met != nil:
-		return r.form.row.met(c, r)
-	}
-	for _, look := range r.form.looks {
+func (f *form) met(c *context) bool {
+	for _, look := range f.looks {
 		if look(c) < yes {
 			return false
 		}
 	}
-	return true
+	return f.known && (f.row.met == nil || f.row.met(c, f.rule))
 }
 
 // mend makes the rule met, as far as work on the bike can.

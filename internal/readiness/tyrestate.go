@@ -63,7 +63,7 @@ func (e tyreEnd) tread(worst pb.Tyre_Tread) limit {
 			if e.of(c.facts).GetTread() == pb.Tyre_WORN {
 				return "Renew the " + e.name() + " tyre before the wear dimples are gone."
 			}
-			return "Do not ride on the finished " + e.name() + " tyre: renew it."
+			return "Renew the finished " + e.name() + " tyre before the bike is ridden: it can burst."
 		},
 		mend: func(c *context) { e.own(c.facts).Tread = pb.Tyre_GOOD },
 	}
@@ -95,7 +95,7 @@ func (e tyreEnd) cuts(worst pb.Tyre_Cuts) limit {
 			if e.of(c.facts).GetCuts() == pb.Tyre_SMALL {
 				return "Clean out the cuts in the " + e.name() + " tyre, or renew it."
 			}
-			return "Do not ride on the cut " + e.name() + " tyre: renew it."
+			return "Renew the cut " + e.name() + " tyre before the bike is ridden: it can burst."
 		},
 		mend: func(c *context) { e.own(c.facts).Cuts = pb.Tyre_NONE },
 	}
