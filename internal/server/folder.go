@@ -118,14 +118,14 @@ func (f *PolicyFolder) read(ctx context.Context, file string) {
 	if len(problems) > 0 {
 		status = healthpb.HealthCheckResponse_NOT_SERVING
 	}
-	f.mu.Lock()
-	f.told[club] = problems
-	f.mu.Unlock()
-	f.health.SetServingStatus("policy-file."+club, status)
 	for _, problem := range problems {
 		f.log.Error("the policy file has an error; the policy in force stays", "club", club,
 			"at", fmt.Sprintf("%s:%d:%d", problem.File, problem.Line, problem.Column), "problem", problem.Message)
 	}
+	f.mu.Lock()
+	f.told[club] = problems
+	f.mu.Unlock()
+	f.health.SetServingStatus("policy-file."+club, status) // last: who sees it finds the rest
 }
 
 // adopt adopts a file for a club, unless it is in force already; the problems are its errors.
