@@ -8,7 +8,6 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 
-	"gritward/internal/civil"
 	"gritward/internal/names"
 	"gritward/internal/strictyaml"
 	pb "gritward/proto/gritward/v1"
@@ -49,13 +48,6 @@ func (a *app) careRecord() *cobra.Command {
 		entry, err := flags.entry(args[1], name)
 		if err != nil {
 			return err
-		}
-		if entry.DoneOn == "" {
-			zone, err := s.zone()
-			if err != nil {
-				return err
-			}
-			entry.DoneOn = a.io.Now().In(zone).Format(civil.DateLayout)
 		}
 		answer, err := s.bikes.RecordCare(s.ctx, &pb.RecordCareRequest{Parent: name, Entry: entry, RequestId: requestID()})
 		if err != nil {

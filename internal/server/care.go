@@ -72,10 +72,13 @@ func (s *bikeService) recordCare(tx *ledger.Tx, who *caller, member, bike string
 	if err != nil {
 		return nil, err
 	}
-	if err := soundCare(tx, member, bike, asked, tx.Now.In(zone)); err != nil {
+	entry := proto.Clone(asked).(*pb.CareEntry)
+	if entry.DoneOn == "" {
+		entry.DoneOn = tx.Now.In(zone).Format(civil.DateLayout)
+	}
+	if err := soundCare(tx, member, bike, entry, tx.Now.In(zone)); err != nil {
 		return nil, err
 	}
-	entry := proto.Clone(asked).(*pb.CareEntry)
 	entry.RecordedBy = who.member.Name
 	if err := tx.AddCare(member, bike, entry); err != nil {
 		return nil, err

@@ -2866,7 +2866,7 @@ type CareEntry struct {
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// What was done.
 	Work CareEntry_Work `protobuf:"varint,2,opt,name=work,proto3,enum=gritward.v1.CareEntry_Work" json:"work,omitempty"`
-	// When, YYYY-MM-DD, local to the club.
+	// When, YYYY-MM-DD, local to the club; empty: today.
 	DoneOn string `protobuf:"bytes,3,opt,name=done_on,json=doneOn,proto3" json:"done_on,omitempty"`
 	// Odometer, km, 0 to 1,000,000.
 	OdometerKm *float64 `protobuf:"fixed64,4,opt,name=odometer_km,json=odometerKm,proto3,oneof" json:"odometer_km,omitempty"`
@@ -3328,12 +3328,12 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"_first_aidB\r\n" +
 	"\v_warm_layerB\r\n" +
 	"\v_waterproofB\a\n" +
-	"\x05_food\"\xbd\t\n" +
+	"\x05_food\"\xc0\t\n" +
 	"\tCareEntry\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12;\n" +
 	"\x04work\x18\x02 \x01(\x0e2\x1b.gritward.v1.CareEntry.WorkB\n" +
-	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04work\x129\n" +
-	"\adone_on\x18\x03 \x01(\tB \xbaH\x17r\x152\x13^\\d{4}-\\d{2}-\\d{2}$\x92\xa6\x1d\x02\x18\x01R\x06doneOn\x12=\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04work\x12<\n" +
+	"\adone_on\x18\x03 \x01(\tB#\xbaH\x1ar\x182\x16^(\\d{4}-\\d{2}-\\d{2})?$\x92\xa6\x1d\x02\x18\x01R\x06doneOn\x12=\n" +
 	"\vodometer_km\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x80\x84.A)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\n" +
 	"odometerKm\x88\x01\x01\x12,\n" +
 	"\x03end\x18\x05 \x01(\x0e2\x10.gritward.v1.EndB\b\xbaH\x05\x82\x01\x02\x10\x01R\x03end\x12@\n" +
