@@ -58,7 +58,7 @@ var mayImport = map[string][]string{
 	"internal/cli": {
 		"internal/render", "internal/settings", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 		// For the commands that need no server.
-		"internal/route", "internal/sun", "internal/policy", "internal/strictyaml",
+		"internal/route", "internal/pace", "internal/sun", "internal/daylight", "internal/policy", "internal/strictyaml",
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {

@@ -95,8 +95,8 @@ func (s *session) declare(request *pb.DeclareBikeRequest) error {
 
 func (a *app) bikeAgain() *cobra.Command {
 	cmd := &cobra.Command{
-		Use: "again BIKE", Short: "Certify a bike again as it was last declared",
-		Long: "Shows what was last declared and asks whether it is still true today. If something changed, use\n" +
+		Use: "again BIKE", Short: "Certify a bike again as it was last declared, with its care log",
+		Long: "Shows what was last declared, with what the care log says since, and asks whether it is true today. If not, use\n" +
 			"gritward bike show BIKE > bike.yaml, change the file, and declare it.",
 		Example: "  gritward bike again blue-winter-bike", Args: cobra.ExactArgs(1),
 	}
@@ -105,6 +105,9 @@ func (a *app) bikeAgain() *cobra.Command {
 		bike, zone, err := s.getBike(args[0])
 		if err != nil {
 			return err
+		}
+		if bike.InEffect != nil && bike.Declaration != nil {
+			bike.Declaration.Facts = bike.InEffect // with what the care log says since
 		}
 		if !*sure {
 			p := &page{}

@@ -1,9 +1,12 @@
 package cli
 
 import (
+	"bytes"
+	"testing"
 	"time"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
@@ -141,4 +144,27 @@ const DefaultTimeout time.Duration = defaultTimeout
 func KeepSettings(texts []string, before []*pb.Group) ([]*pb.Group, error) {
 	flags, err := parseAll(texts, groupOf)
 	return keepSettings(flags, before), err
+}
+
+// OutlookReckoner reads a route and a command line, and gives what reckons the season and tells how many dates it has.
+func OutlookReckoner(t testing.TB, gpx []byte, args []string) (reckon func() (days int)) {
+	set := pflag.NewFlagSet("outlook", pflag.ContinueOnError)
+	flags := addOutlookFlags(set)
+	if err := set.Parse(args); err != nil {
+		t.Fatal(err)
+	}
+	ask, err := flags.read(false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if ask.line, err = (&app{io: IO{In: bytes.NewReader(gpx)}}).readRoute("-"); err != nil {
+		t.Fatal(err)
+	}
+	return func() int {
+		season, err := reckonOutlook(ask)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(season.days)
+	}
 }

@@ -124,6 +124,10 @@ func (a *app) policyShow() *cobra.Command {
 			return err
 		}
 		return a.answer(answer, func(p *page) {
+			for _, problem := range answer.GetFolderProblems() {
+				p.line("# ! the file in the server's policy folder has an error and is not adopted: %s:%d:%d: %s",
+					problem.GetFile(), problem.GetLine(), problem.GetColumn(), problem.GetMessage())
+			}
 			p.line("# policy %d, adopted %s by %s, counts from %s on", answer.GetNumber(), when(answer.GetAdoptedAt(), zone),
 				names.Last(answer.GetAdoptedBy()), answer.GetEffectiveFrom())
 			if answer.GetNote() != "" {

@@ -8,7 +8,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
-	"gritward/internal/policy"
 	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
 )
@@ -58,35 +57,9 @@ func (s *session) draft(ride *pb.Ride, placement *pb.Placement) (*pb.Roster, err
 	if err != nil {
 		return nil, err
 	}
-	number, title, err := s.policyOf(placement.GetPolicyDigest())
-	if err != nil {
-		return nil, err
-	}
 	return &pb.Roster{Ride: ride, Placement: placement, Plan: plan,
 		ClubTitle: who.GetClub().GetTitle(), Zone: who.GetClub().GetZone(), LeaderName: known.name(ride.GetLeader()),
-		PolicyDigest: placement.GetPolicyDigest(), PolicyNumber: number, PolicyTitle: title}, nil
-}
-
-// policyOf finds the newest policy of that digest, and its title.
-func (s *session) policyOf(digest string) (number int32, title string, err error) {
-	all, err := s.policies.ListPolicies(s.ctx, &pb.ListPoliciesRequest{Parent: s.clubName()})
-	if err != nil {
-		return 0, "", err
-	}
-	for _, adopted := range all.GetPolicies() {
-		if adopted.GetDigest() != digest {
-			continue
-		}
-		whole, err := s.policies.GetPolicy(s.ctx, &pb.GetPolicyRequest{Name: adopted.GetName()})
-		if err != nil {
-			return 0, "", err
-		}
-		if read, _ := policy.Read(whole.GetFile(), []byte(whole.GetText())); read != nil {
-			title = read.Message().GetTitle()
-		}
-		return adopted.GetNumber(), title, nil
-	}
-	return 0, "", nil
+		PolicyDigest: placement.GetPolicyDigest(), PolicyNumber: plan.GetPolicyNumber(), PolicyTitle: plan.GetPolicyTitle()}, nil
 }
 
 // layScore tells how good a placement is, by its objectives in their order.

@@ -52,7 +52,8 @@ func (f *rideFlags) applyWeather(ride *pb.Ride) error {
 	return nil
 }
 
-// applyLater changes the weather of later hours; the list that is given takes the place of the one there.
+// applyLater changes the weather of later hours; the list that is given takes the place of the one there. An hour keeps
+// what it does not say from the one before it.
 func (f *rideFlags) applyLater(ride *pb.Ride) error {
 	if !f.set.Changed("later") {
 		return nil
@@ -60,6 +61,13 @@ func (f *rideFlags) applyLater(ride *pb.Ride) error {
 	later, err := parseAll(f.later, func(text string) (*pb.HourWeather, error) { return laterOf(text, ride.GetStartLocal()) })
 	if err != nil {
 		return err
+	}
+	before := ride.Conditions.GetStart()
+	for _, hour := range later { // what an hour does not say stays as it was
+		whole := &pb.Weather{}
+		proto.Merge(whole, before)
+		proto.Merge(whole, hour.Weather)
+		hour.Weather, before = whole, whole
 	}
 	ride.Conditions.Later = later
 	return nil

@@ -72,7 +72,7 @@ func TestNames(t *testing.T) {
 		"policy history", "policy preview", "policy compare", "policy restore", "ride create", "ride list", "ride show", "ride change", "ride plan", "ride join",
 		"ride withdraw", "ride signups", "ride place", "ride publish", "ride roster", "ride brief", "ride mark", "ride call-off",
 		"member list", "member show", "member change", "member invite", "member device list", "member device revoke",
-		"route", "sun"} {
+		"route", "sun", "outlook"} {
 		found, rest, err := cli.Root().Find(strings.Fields(path))
 		if err != nil || len(rest) > 0 || found.CommandPath() != "gritward "+path {
 			t.Errorf("%s: %v, %v", path, rest, err)

@@ -27,6 +27,11 @@ func LatestHomeBy(tl *pace.Timeline, r Rule, margin time.Duration) (start time.T
 	if err := (Rule{r.Begins, margin}).Validate(); err != nil {
 		return time.Time{}, false, err
 	}
+	return latestHomeBy(tl, r, margin)
+}
+
+// latestHomeBy is LatestHomeBy for what has been checked but for the year.
+func latestHomeBy(tl *pace.Timeline, r Rule, margin time.Duration) (start time.Time, ok bool, err error) {
 	planned, takes := tl.Start(), tl.Home().Sub(tl.Start())
 	y, m, d := planned.Date()
 	day, err := sun.On(y, m, d, planned.Location(), finishOf(tl))

@@ -85,6 +85,11 @@ func Of(tl *pace.Timeline, r Rule, poor []Interval) (Profile, error) {
 	if err := checkIntervals(poor); err != nil {
 		return Profile{}, err
 	}
+	return profile(tl, r, poor)
+}
+
+// profile is Of for what has been checked but for the year.
+func profile(tl *pace.Timeline, r Rule, poor []Interval) (Profile, error) {
 	start, home := tl.Start(), tl.Home().In(tl.Start().Location())
 	from, to := start.Add(-r.Margin), home.Add(r.Margin)
 	c := cut{start: start, home: home}

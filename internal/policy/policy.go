@@ -71,6 +71,9 @@ func rulesOf(message *pb.Policy, positions *strictyaml.Positions, programs []*ex
 // Message is a copy of what the file says.
 func (p *Policy) Message() *pb.Policy { return proto.CloneOf(p.message) }
 
+// Title is what the club calls the policy.
+func (p *Policy) Title() string { return p.message.GetTitle() }
+
 // Digest is the SHA-256 of the file's bytes, hexadecimal.
 func (p *Policy) Digest() string { return p.digest }
 

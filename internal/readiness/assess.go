@@ -53,18 +53,17 @@ func Assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Asse
 		AssessedAt:          timestamppb.New(at),
 	}
 	c.tellAll(result)
-	result.Standing = Worst(result.Findings, nil)
 	return result
 }
 
 // textPerRule is about how much text a finding has, bytes: room that is made for it beforehand.
-const textPerRule = 112
+const textPerRule = 100
 
-// tellAll adds a finding for each rule that applies, and the names of the rest.
+// tellAll adds a finding for each rule that applies, their worst standing, and the names of the rest.
 func (c *context) tellAll(result *pb.Assessment) {
 	n := len(c.book.Rules)
 	findings := make([]pb.Finding, n)
-	result.Findings = make([]*pb.Finding, 0, n)
+	result.Findings, result.Standing = make([]*pb.Finding, 0, n), pb.Standing_CLEAR
 	var w words
 	var v verdict
 	w.b.Grow(textPerRule * n)
@@ -78,13 +77,14 @@ func (c *context) tellAll(result *pb.Assessment) {
 		v = verdict{}
 		rule.tell(c, &w, &v)
 		rule.finding(finding, &v)
+		result.Standing = max(result.Standing, finding.Standing)
 		result.Findings = append(result.Findings, finding)
 	}
 }
 
 // finding fills in what a verdict means.
 func (r Rule) finding(finding *pb.Finding, v *verdict) {
-	finding.Rule, finding.Check, finding.Because = r.GetId(), r.GetCheck(), r.GetBecause()
+	finding.Rule, finding.Check, finding.Because = r.Id, r.Check, r.Because
 	finding.Needed, finding.Declared = v.needed, v.declared
 	finding.PolicyLine, finding.Standing = int32(r.Line), pb.Standing_CLEAR
 	if !v.met {
@@ -96,8 +96,7 @@ func (r Rule) finding(finding *pb.Finding, v *verdict) {
 
 // Standing is the standing of Assess, without its findings: for judging many bikes.
 func Standing(book Book, bike Subject, group *pb.GroupPlan, at time.Time) pb.Standing {
-	c := newContext(&book, &bike, group, at)
-	return c.standing()
+	return newContext(&book, &bike, group, at).standing()
 }
 
 // standing is the worst cost of the rules not met. A rule that costs no more than one already broken is not looked at.

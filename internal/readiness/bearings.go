@@ -56,11 +56,20 @@ func bearings() []bearing {
 	}
 }
 
+// of is the bearing that was declared; nil: nothing was.
 func (b bearing) of(f *pb.BikeFacts) *pb.Bearing {
-	if f.GetBearings() == nil {
-		return nil
+	switch all := f.GetBearings(); b.place {
+	case pb.CareEntry_HEADSET:
+		return all.GetHeadset()
+	case pb.CareEntry_BOTTOM_BRACKET:
+		return all.GetBottomBracket()
+	case pb.CareEntry_FRONT_HUB:
+		return all.GetFrontHub()
+	case pb.CareEntry_REAR_HUB:
+		return all.GetRearHub()
+	default:
+		return all.GetPedals()
 	}
-	return *b.field(f.Bearings)
 }
 
 func (b bearing) own(f *pb.BikeFacts) *pb.Bearing { return made(b.field(made(&f.Bearings))) }

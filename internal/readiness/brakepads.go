@@ -33,7 +33,7 @@ func (e brakeEnd) pads(mm float64, kind pb.Brake_Kind, what string) limit {
 		todo += "; " + bedding
 	}
 	l := least{
-		what: what, unit: "mm", min: mm, asked: e.kinds(kind), log: fromPads.at(e.end),
+		what: what, unit: "mm", min: mm, log: fromPads.at(e.end),
 		declare: "how thick the " + e.name() + " " + what + " are, without their plate",
 		do:      todo + ".",
 		get: func(f *pb.BikeFacts) *float64 {
@@ -44,6 +44,7 @@ func (e brakeEnd) pads(mm float64, kind pb.Brake_Kind, what string) limit {
 		},
 		set: func(f *pb.BikeFacts, v *float64) { e.known(f).PadMm = v },
 	}.limit()
+	l.kinds = kinds(kind)
 	return e.orNew(l, what, fromPadsNew.at(e.end))
 }
 
@@ -51,10 +52,10 @@ func (e brakeEnd) pads(mm float64, kind pb.Brake_Kind, what string) limit {
 func (e brakeEnd) orNew(l limit, what string, isNew origin) limit {
 	look, declared := l.look, l.declared
 	l.look = func(c *context) answer {
-		if a := look(c); a == moot || !c.log.has(isNew) {
-			return a
+		if c.log.has(isNew) {
+			return yes
 		}
-		return yes
+		return look(c)
 	}
 	l.declared = func(c *context, w *words) {
 		if !c.log.has(isNew) {
@@ -72,26 +73,30 @@ func (e brakeEnd) orNew(l limit, what string, isNew origin) limit {
 // there (trade). A disc marked for resin only must not have sintered pads: there resin will do, and nothing else.
 func (e brakeEnd) compound(wanted []pb.Brake_Compound) limit {
 	var names []string
+	var pads [8]string // by compound
+	for number := range pads {
+		pads[number] = word(pb.Brake_Compound(number)) + " pads"
+	}
 	for _, compound := range wanted {
 		names = append(names, word(compound))
 	}
 	list := orList(names)
 	return limit{
 		needed: "disc pads " + list, declare: "what the " + e.name() + " disc pads are made of",
-		look: asking(e.kinds(pb.Brake_DISC), func(c *context) answer {
+		kinds: kinds(pb.Brake_DISC),
+		look: func(c *context) answer {
 			b := e.of(c.facts)
 			if b.GetResinOnly() {
 				return answerOf(b.GetCompound() != 0, b.GetCompound() == pb.Brake_RESIN)
 			}
 			return answerOf(b.GetCompound() != 0, slices.Contains(wanted, b.GetCompound()))
-		}),
+		},
 		declared: func(c *context, w *words) {
 			b := e.of(c.facts)
 			if b.GetCompound() == 0 {
 				w.add("compound " + notDeclared)
 			} else {
-				w.add(word(b.GetCompound()))
-				w.add(" pads")
+				w.add(pads[b.GetCompound()&7])
 			}
 			if b.GetResinOnly() {
 				w.add(" on a disc for resin pads only")

@@ -22,36 +22,71 @@ func brakeSections(rule *pb.Rule) []section {
 		limits = append(limits, e.padLimits(need)...)
 		limits = append(limits, e.surfaceLimits(need)...)
 		limits = append(limits, e.stateLimits(need)...)
-		sections = append(sections, section{
-			name: e.name(), limits: limits, head: e.kindWords, fit: e.sayWhich,
-			only: func(c *context) string {
-				if k := e.of(c.facts).GetKind(); k == pb.Brake_KIND_UNSPECIFIED || k == pb.Brake_NONE {
-					return e.kindWords(c)
-				}
-				return ""
-			},
-		})
+		sections = append(sections, e.section(limits))
 	}
 	return sections
 }
 
+// section asks each limit of the kinds of brake that have the part, and all of a brake of which the kind is not known.
+func (e brakeEnd) section(limits []limit) section {
+	var byKind [8][]func(*context) answer
+	for i := range limits {
+		l := &limits[i]
+		look, kinds := l.look, l.kinds
+		for kind := range byKind {
+			if kinds == 0 || kind == 0 || kinds>>kind&1 == 1 {
+				byKind[kind] = append(byKind[kind], look)
+			}
+		}
+		if kinds == 0 {
+			continue
+		}
+		l.look = func(c *context) answer {
+			if kind := e.of(c.facts).GetKind() & 7; kind != 0 && kinds>>kind&1 == 0 {
+				return moot
+			}
+			return look(c)
+		}
+	}
+	return section{
+		name: e.name(), limits: limits, head: e.kindWords, fit: e.sayWhich,
+		quick: func(c *context) answer {
+			for _, look := range byKind[e.of(c.facts).GetKind()&7] {
+				if a := look(c); a < yes {
+					return a
+				}
+			}
+			return yes
+		},
+	}
+}
+
+// kinds is a set of kinds of brake.
+func kinds(of ...pb.Brake_Kind) uint8 {
+	var set uint8
+	for _, kind := range of {
+		set |= 1 << kind
+	}
+	return set
+}
+
 func (e brakeEnd) name() string { return endWord(e.end) }
 
-// kindWords names the brake.
-func (e brakeEnd) kindWords(c *context) string {
+// kindWords names the brake; of none, or of one that is not known, nothing more is said.
+func (e brakeEnd) kindWords(c *context) (text string, alone bool) {
 	switch e.of(c.facts).GetKind() {
 	case pb.Brake_NONE:
-		return "no brake"
+		return "no brake", true
 	case pb.Brake_RIM:
-		return "rim brake"
+		return "rim brake", false
 	case pb.Brake_DISC:
-		return "disc brake"
+		return "disc brake", false
 	case pb.Brake_HUB:
-		return "hub brake"
+		return "hub brake", false
 	case pb.Brake_FIXED_WHEEL:
-		return "fixed wheel"
+		return "fixed wheel", false
 	default:
-		return "brake " + notDeclared
+		return "brake " + notDeclared, true
 	}
 }
 
@@ -80,19 +115,6 @@ func (e brakeEnd) there() limit {
 			b.PadMm, b.RimWear, b.Contaminated, b.Glazed = ptr(15.0), pb.Brake_WITHIN, ptr(false), ptr(false)
 		},
 	}
-}
-
-// kinds makes a question that is asked of some kinds of brake only.
-func (e brakeEnd) kinds(kinds ...pb.Brake_Kind) func(*context) answer {
-	var asked [8]answer // by kind
-	for kind := range asked {
-		asked[kind] = moot
-	}
-	asked[pb.Brake_KIND_UNSPECIFIED] = unknown
-	for _, kind := range kinds {
-		asked[kind] = yes
-	}
-	return func(c *context) answer { return asked[e.of(c.facts).GetKind()&7] }
 }
 
 // known makes a brake of a kind out of one of which no kind was declared.

@@ -1,6 +1,10 @@
 package readiness
 
-import pb "gritward/proto/gritward/v1"
+import (
+	"time"
+
+	pb "gritward/proto/gritward/v1"
+)
 
 // stateLimits ask what state the pads are in, and when the brake was looked at.
 func (e brakeEnd) stateLimits(need *pb.BrakesNeed) []limit {
@@ -12,21 +16,22 @@ func (e brakeEnd) stateLimits(need *pb.BrakesNeed) []limit {
 		limits = append(limits, e.bedded())
 	}
 	if need.LookedWithin != nil {
-		limits = append(limits, dated{
-			did: "checked", within: need.GetLookedWithin().AsDuration(), log: fromPads.at(e.end),
-			do:      "Check the " + e.name() + " brake: pads, what they brake on, cable or hose, and a hard pull on the lever" + mechanic,
-			declare: "when the " + e.name() + " brake was last checked",
-			get:     func(f *pb.BikeFacts) string { return e.of(f).GetLookedOn() },
-			set:     func(f *pb.BikeFacts, on string) { e.known(f).LookedOn = on },
-			asked: func(c *context) answer { // a fixed wheel has nothing to look at
-				if k := e.of(c.facts).GetKind(); k == pb.Brake_NONE || k == pb.Brake_FIXED_WHEEL {
-					return moot
-				}
-				return yes
-			},
-		}.limit())
+		limits = append(limits, e.checked(need.GetLookedWithin().AsDuration()))
 	}
 	return limits
+}
+
+// checked asks when the brake was looked at. A fixed wheel has nothing to look at.
+func (e brakeEnd) checked(within time.Duration) limit {
+	l := dated{
+		did: "checked", within: within, log: fromPads.at(e.end),
+		do:      "Check the " + e.name() + " brake: pads, what they brake on, cable or hose, and a hard pull on the lever" + mechanic,
+		declare: "when the " + e.name() + " brake was last checked",
+		get:     func(f *pb.BikeFacts) string { return e.of(f).GetLookedOn() },
+		set:     func(f *pb.BikeFacts, on string) { e.known(f).LookedOn = on },
+	}.limit()
+	l.kinds = kinds(pb.Brake_RIM, pb.Brake_DISC, pb.Brake_HUB)
+	return l
 }
 
 func (e brakeEnd) uncontaminated() limit {
@@ -34,7 +39,7 @@ func (e brakeEnd) uncontaminated() limit {
 		needed: "no oil or dirt on pads, disc or rim", good: "clean", bad: "contaminated", name: "whether contaminated", inverted: true,
 		declare: "whether oil or dirt has got onto the " + e.name() + " pads, disc or rim",
 		do:      "Renew the " + e.name() + " pads and clean the disc or rim, and do not ride before it brakes as it should" + mechanic + ".",
-		asked:   e.kinds(pb.Brake_RIM, pb.Brake_DISC),
+		kinds:   kinds(pb.Brake_RIM, pb.Brake_DISC),
 		get: func(f *pb.BikeFacts) *bool {
 			if b := e.of(f); b != nil {
 				return b.Contaminated
@@ -50,7 +55,7 @@ func (e brakeEnd) unglazed() limit {
 		needed: "pads not glazed", good: "not glazed", bad: "glazed", name: "whether glazed", inverted: true,
 		declare: "whether the " + e.name() + " pads are glazed: hard and shiny",
 		do:      "Sand the glaze off the " + e.name() + " pads or renew them; " + bedding + ".",
-		asked:   e.kinds(pb.Brake_RIM, pb.Brake_DISC), log: fromPadsNew.at(e.end),
+		kinds:   kinds(pb.Brake_RIM, pb.Brake_DISC), log: fromPadsNew.at(e.end),
 		get: func(f *pb.BikeFacts) *bool {
 			if b := e.of(f); b != nil {
 				return b.Glazed
@@ -66,7 +71,7 @@ func (e brakeEnd) bedded() limit {
 		needed: "disc pads bedded in", good: "bedded in", bad: "not bedded in", name: "whether bedded in",
 		declare: "whether the " + e.name() + " disc pads have been bedded in",
 		do:      "Bed the " + e.name() + " pads in on a quiet road with about 20 slowings from 20 km/h to walking pace, without locking the wheel.",
-		asked:   e.kinds(pb.Brake_DISC), log: fromBedded.at(e.end) | fromPadsNew.at(e.end),
+		kinds:   kinds(pb.Brake_DISC), log: fromBedded.at(e.end) | fromPadsNew.at(e.end),
 		get: func(f *pb.BikeFacts) *bool {
 			if b := e.of(f); b != nil {
 				return b.BeddedIn

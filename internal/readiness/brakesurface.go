@@ -19,10 +19,11 @@ func (e brakeEnd) surfaceLimits(need *pb.BrakesNeed) []limit {
 func (e brakeEnd) rim() limit {
 	return limit{
 		needed: "rim within its wear mark", good: "rim within its wear mark", declare: "whether the " + e.name() + " rim is within its wear mark",
-		look: asking(e.kinds(pb.Brake_RIM), func(c *context) answer {
+		kinds: kinds(pb.Brake_RIM),
+		look: func(c *context) answer {
 			wear := e.of(c.facts).GetRimWear()
 			return answerOf(wear != pb.Brake_RIM_WEAR_UNSPECIFIED, wear == pb.Brake_WITHIN)
-		}),
+		},
 		declared: func(c *context, w *words) {
 			switch e.of(c.facts).GetRimWear() {
 			case pb.Brake_WITHIN:
@@ -52,7 +53,8 @@ func (e brakeEnd) rotor(need *pb.BrakesNeed) limit {
 	}
 	return limit{
 		needed: needed, declare: "how thick the " + e.name() + " disc is at its thinnest, and the least thickness etched on it",
-		look: asking(e.kinds(pb.Brake_DISC), func(c *context) answer {
+		kinds: kinds(pb.Brake_DISC),
+		look: func(c *context) answer {
 			b := e.of(c.facts)
 			if b == nil {
 				return unknown
@@ -64,14 +66,13 @@ func (e brakeEnd) rotor(need *pb.BrakesNeed) limit {
 				return moot
 			}
 			return answerOf(b.RotorMm != nil && least != nil, least != nil && b.GetRotorMm() >= *least)
-		}),
+		},
 		declared: func(c *context, w *words) {
 			b := e.of(c.facts) // there: an end of which nothing is known says only that
 			sayMm(w, "disc", b.RotorMm)
 			if b.RotorMinMm != nil {
 				w.add(" of ")
-				w.number(b.GetRotorMinMm())
-				w.add(" mm etched")
+				w.measure(b.GetRotorMinMm(), " mm etched")
 			} else {
 				w.add(", etched minimum " + notDeclared)
 			}

@@ -12,6 +12,9 @@ type words struct {
 	// The day written last: bikes have much done on one day.
 	last     civilDay
 	lastText string
+	// How long lamps must last, and what those of each end do last, once written; see burn.forMinutes and lampEnd.declared.
+	minutes   string
+	lampTimes [3]string
 }
 
 func (w *words) len() int { return w.b.Len() }
@@ -21,13 +24,13 @@ func (w *words) since(from int) string { return w.b.String()[from:] }
 
 func (w *words) add(text string) { w.b.WriteString(text) }
 
-// number writes a number without needless digits. Measures of bikes seldom have more than three decimals; those are
+// measure writes a number without needless digits, and its unit. Measures of bikes seldom have more than three decimals; those are
 // written without the search for the shortest form that others need.
-func (w *words) number(x float64) {
-	var room [32]byte
+func (w *words) measure(x float64, unit string) {
+	var room [40]byte
 	thousandths := int(x * 1000)
 	if x < 0 || x > 1e9 || float64(thousandths)/1000 != x {
-		w.b.Write(strconv.AppendFloat(room[:0], x, 'f', -1, 64))
+		w.b.Write(append(strconv.AppendFloat(room[:0], x, 'f', -1, 64), unit...))
 		return
 	}
 	text, part := strconv.AppendInt(room[:0], int64(thousandths/1000), 10), thousandths%1000
@@ -37,7 +40,7 @@ func (w *words) number(x float64) {
 			text = text[:len(text)-1]
 		}
 	}
-	w.b.Write(text)
+	w.b.Write(append(text, unit...))
 }
 
 func (w *words) whole(n int) {

@@ -7,10 +7,8 @@ type burn struct {
 	litMin, reserveMin, needMin float64
 	// left is the part of a battery's run-time that is left.
 	left float64
-	// temperatureC is nil where not known; then no loss is reckoned. at is the temperature in words, once asked for.
+	// temperatureC is nil where not known; then no loss is reckoned.
 	temperatureC *float64
-	at           string
-	minutes      string // see forMinutes, once asked for
 }
 
 func newBurn(c *context) burn {
@@ -29,13 +27,13 @@ func newBurn(c *context) burn {
 }
 
 // forMinutes writes how long lamps must last: " for 175 min (145 min with lights + 30 min in reserve)". Nothing where
-// the group needs no lights.
+// the group needs no lights. It is the same for every rule, so it is put together once.
 func (b *burn) forMinutes(w *words) {
 	if b.needMin == 0 {
 		return
 	}
-	if b.minutes != "" {
-		w.add(b.minutes)
+	if w.minutes != "" {
+		w.add(w.minutes)
 		return
 	}
 	from := w.len()
@@ -48,15 +46,7 @@ func (b *burn) forMinutes(w *words) {
 		w.atLeastMin(b.reserveMin)
 		w.add(" in reserve)")
 	}
-	b.minutes = w.since(from)
-}
-
-// degrees is the temperature in words.
-func (b *burn) degrees() string {
-	if b.at == "" {
-		b.at = degrees(*b.temperatureC)
-	}
-	return b.at
+	w.minutes = w.since(from)
 }
 
 // atRoom writes minutes that a battery must be declared with to last min in the cold of the ride.
@@ -64,5 +54,5 @@ func (b *burn) atRoom(min float64) string {
 	if b.left == 1 {
 		return atLeastMin(min)
 	}
-	return atLeastMin(min/b.left) + " at room temperature (" + atLeastMin(min) + " at " + b.degrees() + ")"
+	return atLeastMin(min/b.left) + " at room temperature (" + atLeastMin(min) + " at " + degrees(*b.temperatureC) + ")"
 }

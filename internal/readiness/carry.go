@@ -16,6 +16,7 @@ func carrySections(rule *pb.Rule) []section {
 		return nil
 	}
 	var limits []limit
+	var asked []thing
 	if need.GetTubes() > 0 {
 		limits = append(limits, tubes(need.GetTubes()))
 	}
@@ -33,10 +34,35 @@ func carrySections(rule *pb.Rule) []section {
 		{need.GetFood(), "food and money", "food and money", "Carry food and money.", func(c *pb.Carry) **bool { return &c.Food }},
 	} {
 		if t.asked {
-			limits = append(limits, t.limit())
+			limits, asked = append(limits, t.limit()), append(asked, t)
 		}
 	}
-	return []section{{limits: limits}}
+	return []section{{limits: limits, quick: allCarried(asked, limits[:len(limits)-len(asked)])}}
+}
+
+// allCarried is the quick look at everything: the things, and what limits are left.
+func allCarried(things []thing, rest []limit) func(*context) answer {
+	var fields []func(*pb.Carry) **bool
+	for _, t := range things {
+		fields = append(fields, t.field)
+	}
+	return func(c *context) answer {
+		carry := c.facts.GetCarry()
+		if carry == nil {
+			return unknown
+		}
+		for _, field := range fields {
+			if there := *field(carry); there == nil || !*there {
+				return no
+			}
+		}
+		for i := range rest {
+			if a := rest[i].look(c); a < yes {
+				return a
+			}
+		}
+		return yes
+	}
 }
 
 func (t thing) limit() limit {

@@ -59,9 +59,6 @@ func cover(best []coverage, lamps []source, need float64) []coverage {
 // With steady at least one chain must be of steady lamps alone, so that a steady lamp shines all the time.
 func lasts(lamps []source, want int, need float64, steady bool) coverage {
 	lamps = lamps[:min(len(lamps), maxLamps)]
-	if enough(lamps, want, need, steady) {
-		return coverage{chains: want}
-	}
 	var room [1 << 4]coverage
 	best := cover(room[:], lamps, need)
 	all := len(best) - 1
@@ -86,17 +83,4 @@ func lasts(lamps []source, want int, need float64, steady bool) coverage {
 		}
 	}
 	return result
-}
-
-// enough tells whether lamps that each last long enough alone are as many as wanted: the usual case, which needs no
-// search.
-func enough(lamps []source, want int, need float64, steady bool) bool {
-	alone, oneSteady := 0, !steady || want == 0
-	for _, lamp := range lamps {
-		if lamp.minutes >= need-tolerance {
-			alone++
-			oneSteady = oneSteady || lamp.steady
-		}
-	}
-	return alone >= want && oneSteady
 }

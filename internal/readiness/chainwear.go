@@ -83,8 +83,7 @@ func chainWords(c *context, chain *pb.Chain, w *words) {
 		did = "renewed"
 	} else {
 		w.add("chain ")
-		w.number(chain.GetWearPct())
-		w.add(" %")
+		w.measure(chain.GetWearPct(), " %")
 	}
 	on, logged := parseDay(chain.GetMeasuredOn()), c.log.has(fromChainWear|fromChainNew)
 	if on != noDay {

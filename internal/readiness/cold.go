@@ -13,31 +13,30 @@ func coldDefault() [4]coldPoint { return [4]coldPoint{{-20, 0.5}, {-10, 0.75}, {
 // ColdFraction is the part of a battery's declared run-time that is left at an air temperature, C: on the straight lines
 // between the points, flat beyond the first and the last. No points: the default curve. Points may come in any order.
 func ColdFraction(points []*pb.ColdPoint, temperatureC float64) float64 {
-	usual, room := coldDefault(), [20]coldPoint{}
-	curve := usual[:]
+	usual := coldDefault()
+	n, point := len(usual), func(i int) coldPoint { return usual[i] }
 	if len(points) > 0 {
-		curve = sorted(room[:0], points)
+		n, point = len(points), func(i int) coldPoint { return coldPoint{points[i].GetAtC(), points[i].GetLeft()} }
 	}
-	for i, right := range curve {
-		if temperatureC > right.atC {
-			continue
-		}
-		if i == 0 {
-			return right.left
-		}
-		left := curve[i-1]
-		return left.left + (temperatureC-left.atC)/(right.atC-left.atC)*(right.left-left.left)
-	}
-	return curve[len(curve)-1].left
-}
-
-// sorted puts the points in order of temperature, without help from the heap: this is done for every bike.
-func sorted(curve []coldPoint, points []*pb.ColdPoint) []coldPoint {
-	for _, p := range points {
-		curve = append(curve, coldPoint{p.GetAtC(), p.GetLeft()})
-		for i := len(curve) - 1; i > 0 && curve[i].atC < curve[i-1].atC; i-- {
-			curve[i], curve[i-1] = curve[i-1], curve[i]
+	// The nearest points below, and at or above.
+	var below, above coldPoint
+	hasBelow, hasAbove := false, false
+	for i := range n {
+		switch p := point(i); {
+		case p.atC < temperatureC:
+			if !hasBelow || p.atC >= below.atC {
+				below, hasBelow = p, true
+			}
+		case !hasAbove || p.atC < above.atC:
+			above, hasAbove = p, true
 		}
 	}
-	return curve
+	switch {
+	case !hasAbove:
+		return below.left
+	case !hasBelow:
+		return above.left
+	default:
+		return below.left + (temperatureC-below.atC)/(above.atC-below.atC)*(above.left-below.left)
+	}
 }

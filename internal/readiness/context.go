@@ -22,11 +22,11 @@ type context struct {
 	burns                                    bool
 }
 
-func newContext(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) context {
+func newContext(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) *context {
 	if group == nil {
 		group = &pb.GroupPlan{}
 	}
-	c := context{
+	c := &context{
 		book: *book, declaration: bike.Declaration, group: group, startAt: at, at: at,
 		holds:       setOf(group.GetCircumstances()) | 1<<pb.Circumstance_ALWAYS,
 		lastWetRide: parseDay(bike.LastWetRideOn), seasonFrom: parseDay(group.GetSeasonFrom()),

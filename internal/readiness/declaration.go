@@ -19,7 +19,9 @@ func tellDeclaration(c *context, rule Rule, w *words) verdict {
 	valid := c.valid(rule)
 	v := verdict{needed: rule.form.needed, met: metDeclaration(c, rule)}
 	if v.needed == "" {
-		v.needed = declarationNeeded(valid)
+		from := w.len()
+		w.declarationNeeded(valid)
+		v.needed = w.since(from)
 	}
 	if c.declaration == nil || !c.declaration.GetCertifiedAt().IsValid() {
 		v.declared, v.notDeclared = notDeclared, true
@@ -75,14 +77,26 @@ func (c *context) valid(rule Rule) time.Duration {
 }
 
 func declarationNeeded(valid time.Duration) string {
-	return "certified at most " + ageWords(valid) + " before the start"
+	var w words
+	w.declarationNeeded(valid)
+	return w.b.String()
+}
+
+func (w *words) declarationNeeded(valid time.Duration) {
+	w.add("certified at most ")
+	w.age(valid)
+	w.add(" before the start")
 }
 
 // moment writes an instant's civil date and time in the zone of the judging: "13 December 2026, 09:00".
 func (c *context) moment(w *words, at time.Time) {
-	var room [40]byte
-	w.b.Write(at.In(c.at.Location()).AppendFormat(room[:0], "2 January 2006, 15:04"))
+	at = at.In(c.at.Location())
+	w.day(dayOf(at, c.at.Location()))
+	hour, min, _ := at.Clock()
+	w.b.Write([]byte{',', ' ', digit(hour / 10), digit(hour % 10), ':', digit(min / 10), digit(min % 10)})
 }
+
+func digit(n int) byte { return byte('0' + n) }
 
 // rounded drops the hours of an age of days that is more than a day away from the age allowed.
 func rounded(age, valid time.Duration) time.Duration {

@@ -1,8 +1,11 @@
-// Package readiness judges a bike, as its member declared it, by a policy's rules for one group of a ride, and says of
-// each rule that applies what it needs, what was declared, and what to do.
+// Package readiness judges a bike by a policy's rules for one group of a ride, and says of each rule that applies what it
+// needs, what was declared, and what to do.
 //
-// Each check has a file of its own (guards.go, lights.go, declaration.go) with one function that judges one rule, and a
-// row in table.go. A new check is a new file and a new row.
+//   - The facts are those that the member certified, overridden by the care log: effective.go, override.go.
+//   - Each check has a file of its own (guards.go, lights.go, chain.go, ...) and a row in table.go. Most checks are lists of
+//     limits, each of which knows how to look, what to say, and how it is mended: section.go, limits.go. A new check is a
+//     new file and a new row.
+//   - Assess tells every finding; Standing only what they add up to, faster; Lifts what would better it: lift.go.
 //
 // Nothing here replaces a mechanic's inspection or the law of the road: a rule that is met says that the member's
 // declaration meets the club's limit, no more.

@@ -31,6 +31,7 @@ func newRule(rule *pb.Rule, line int, program *expression.Program) Rule {
 	f.known = canJudge(rule, f.row)
 	if f.known && f.row.sections != nil {
 		f.sections = f.row.sections(rule)
+		join(f.sections)
 		f.needed, f.looks = asks(f.sections), looks(f.sections)
 	}
 	if own := rule.GetDeclaration().GetValid(); own != nil {

@@ -18,7 +18,7 @@ func guardSections(rule *pb.Rule) []section {
 	} {
 		if limits := e.limits(need); len(limits) > 0 {
 			sections = append(sections, section{
-				name: endWord(e.end), limits: limits, only: e.none, fit: e.fitting,
+				name: endWord(e.end), limits: limits, head: e.none, fit: e.fitting,
 			})
 		}
 	}
@@ -67,11 +67,11 @@ func (e guardEnd) limits(need *pb.GuardsNeed) []limit {
 }
 
 // none is said alone of an end that has no guard.
-func (e guardEnd) none(c *context) string {
+func (e guardEnd) none(c *context) (text string, alone bool) {
 	if e.of(c.facts).GetKind() == pb.Guard_NONE {
-		return kindWords(pb.Guard_NONE)
+		return kindWords(pb.Guard_NONE), true
 	}
-	return ""
+	return "", false
 }
 
 // fitted tells whether there is a guard of which measures can be asked.

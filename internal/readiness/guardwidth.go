@@ -52,6 +52,5 @@ func sayMm(w *words, what string, value *float64) {
 		return
 	}
 	w.add(" ")
-	w.number(*value)
-	w.add(" mm")
+	w.measure(*value, " mm")
 }

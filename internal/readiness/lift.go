@@ -29,7 +29,7 @@ const (
 // left out.
 func Lifts(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Lift {
 	c := newContext(&book, &bike, group, at)
-	l := lifting{c: &c, now: c.standing()}
+	l := lifting{c: c, now: c.standing()}
 	l.find()
 	lift := &pb.Lift{Group: group.GetGroup(), Standing: l.now}
 	for target := pb.Standing_CLEAR; target < l.now; target++ {

@@ -99,7 +99,7 @@ func TestMendMends(t *testing.T) {
 		rule := anyRule(t)
 		book, bike, group, at := anyContext(t, rule)
 		c := newContext(&book, &bike, group, at)
-		l := lifting{c: &c, now: c.standing()}
+		l := lifting{c: c, now: c.standing()}
 		if l.find(); len(l.broken) == 0 {
 			return
 		}
@@ -123,7 +123,7 @@ func TestWaysAreSmallest(t *testing.T) {
 		}
 		book, bike, group, at := anyContext(t, rules...)
 		c := newContext(&book, &bike, group, at)
-		l := lifting{c: &c, now: c.standing()}
+		l := lifting{c: c, now: c.standing()}
 		l.find()
 		for target := pb.Standing_CLEAR; target < l.now; target++ {
 			got, want := l.ways(target), every(&l, target)
@@ -202,7 +202,7 @@ func TestNumbers(t *testing.T) {
 		x := rapid.OneOf(rapid.Float64(), rapid.Map(rapid.IntRange(-2_000_000, 2_000_000), func(n int) float64 { return float64(n) / 1000 }),
 			rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), math.Copysign(0, -1), 1e9, 0.0005})).Draw(t, "x")
 		var w words
-		if w.number(x); w.b.String() != decimal(x+0) { // + 0: no minus before a nought
+		if w.measure(x, ""); w.b.String() != decimal(x+0) { // + 0: no minus before a nought
 			t.Fatalf("%q, want %q", w.b.String(), decimal(x+0))
 		}
 	})

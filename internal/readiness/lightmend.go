@@ -2,16 +2,29 @@ package readiness
 
 import pb "gritward/proto/gritward/v1"
 
-// mendLights carries lamps that are missing, each as the rule asks and lasting long enough: steady, on the bike, fully
-// charged. They go before those of the bike, so that they are reckoned with even beside more lamps than are.
+// mendLights charges the lamps of the bike where the rule asks for it, and carries those that are still missing, each as the rule asks and lasting
+// long enough: steady, on the bike, fully charged. They go before those of the bike, so that they are reckoned with even
+// beside more lamps than are.
 func mendLights(c *context, rule Rule) {
 	for i := range rule.form.lamps {
 		e := &rule.form.lamps[i]
+		if rule.GetLights().GetChargedWithin() != nil {
+			e.charge(c)
+		}
 		for range e.want {
 			if e.look(c, c.facts.GetLights(), false).chains >= e.want {
 				break
 			}
 			e.carry(c)
+		}
+	}
+}
+
+// charge charges the lamps of the end.
+func (e *lampEnd) charge(c *context) {
+	for _, lamp := range c.facts.GetLights() {
+		if lamp.GetEnd() == e.end && lamp.GetPower() != pb.Light_DYNAMO {
+			lamp.ChargedOn = c.startDay.text()
 		}
 	}
 }

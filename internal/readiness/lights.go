@@ -105,8 +105,24 @@ func (e *lampEnd) counts(c *context, lamp *pb.Light) answer {
 	return result
 }
 
+// easy tells whether lamps that each last long enough alone are as many as asked for: the usual case, which needs no
+// search.
+func (e *lampEnd) easy(c *context, lamps []*pb.Light) bool {
+	burn, alone, oneSteady := c.burning(), 0, !e.steady
+	for _, lamp := range lamps[:min(len(lamps), maxLamps)] {
+		if lamp.GetEnd() == e.end && lampMinutes(lamp, burn, false) >= burn.needMin-tolerance && e.counts(c, lamp) == yes {
+			alone++
+			oneSteady = oneSteady || lamp.GetMode() == pb.Light_STEADY
+		}
+	}
+	return alone >= e.want && oneSteady
+}
+
 // look finds what the lamps of this end can do. Hopeful takes every fact that was not declared for the best.
 func (e *lampEnd) look(c *context, lamps []*pb.Light, hopeful bool) coverage {
+	if !hopeful && e.easy(c, lamps) {
+		return coverage{chains: e.want}
+	}
 	burn, least := c.burning(), yes
 	if hopeful {
 		least = unknown

@@ -11,7 +11,7 @@ import (
 func (e *lampEnd) todo(c *context, lamps []*pb.Light, strict, hopeful coverage) []sentence {
 	burn := c.burning()
 	if !e.carries(lamps) {
-		return work("Carry " + count(e.want, e.lamp) + e.quality() + e.lasting(e.want, burn.needMin, burn) + ", charged.")
+		return work("Carry " + count(e.want, e.lamp) + e.quality() + e.forAtLeast(e.want, burn.needMin, burn) + ", charged.")
 	}
 	if hopeful.chains >= e.want {
 		return work("Declare " + andList(e.undeclared(c, lamps)) + ".")
@@ -21,13 +21,13 @@ func (e *lampEnd) todo(c *context, lamps []*pb.Light, strict, hopeful coverage) 
 	}
 	missing := e.want - strict.chains
 	if missing > 1 || burn.needMin == 0 || strict.partial == 0 {
-		return work("Carry " + count(missing, "more "+e.lamp) + e.quality() + e.lasting(missing, burn.needMin, burn) + ".")
+		return work("Carry " + count(missing, "more "+e.lamp) + e.quality() + e.forAtLeast(missing, burn.needMin, burn) + ".")
 	}
 	short := burn.needMin - strict.partial
 	return append(
 		[]sentence{{text: fmt.Sprintf("The light at the %s is %s short.", endWord(e.end), atLeastMin(short)), aside: true}},
 		work(fmt.Sprintf("Charge the lamp fully and use a mode that lasts longer, or carry another %s%s%s.",
-			e.lamp, e.quality(), e.lasting(1, short, burn)))...)
+			e.lamp, e.quality(), e.forAtLeast(1, short, burn)))...)
 }
 
 func work(text string) []sentence { return []sentence{{text: text}} }
@@ -77,8 +77,8 @@ func (e *lampEnd) quality() string {
 	return text
 }
 
-// lasting writes how long lamps to carry must last; it follows the lamps.
-func (e *lampEnd) lasting(lamps int, min float64, burn *burn) string {
+// forAtLeast writes how long lamps to carry must last; it follows the lamps.
+func (e *lampEnd) forAtLeast(lamps int, min float64, burn *burn) string {
 	switch {
 	case min == 0:
 		return ""

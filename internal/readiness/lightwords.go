@@ -20,8 +20,23 @@ func (e *lampEnd) asking() string {
 	return text
 }
 
-// declared writes what was declared of one end: "1 rear lamp for 60 min (at 2 °C: 51 min)".
+// declared writes what was declared of one end: "1 rear lamp for 60 min (at 2 °C: 51 min)", and why lamps do not count.
 func (e *lampEnd) declared(c *context, lamps []*pb.Light, w *words) {
+	if w.lampTimes[e.end] == "" {
+		from := w.len()
+		e.lasting(c, lamps, w)
+		w.lampTimes[e.end] = w.since(from)
+	} else {
+		w.add(w.lampTimes[e.end])
+	}
+	if faults := e.faults(c, lamps); len(faults) > 0 {
+		w.add("; ")
+		w.add(andList(faults))
+	}
+}
+
+// lasting writes how many lamps of this end there are, and how long each lasts. It is the same for every rule.
+func (e *lampEnd) lasting(c *context, lamps []*pb.Light, w *words) {
 	burn, n, battery := c.burning(), 0, false
 	for _, lamp := range lamps {
 		if lamp.GetEnd() == e.end {
@@ -40,17 +55,13 @@ func (e *lampEnd) declared(c *context, lamps []*pb.Light, w *words) {
 		w.add(" (temperature not known: no loss in the cold reckoned)")
 	case burn.left != 1:
 		w.add(" (at ")
-		w.add(burn.degrees())
+		w.add(degrees(*burn.temperatureC))
 		w.add(": ")
 		e.times(lamps, n, burn.left, "", w)
 		w.add(")")
 	}
 	if c.log.has(fromCharged.at(e.end)) {
 		w.add(", last charged by the care log")
-	}
-	if faults := e.faults(c, lamps); len(faults) > 0 {
-		w.add("; ")
-		w.add(andList(faults))
 	}
 }
 

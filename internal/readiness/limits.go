@@ -17,13 +17,14 @@ type truth struct {
 	get             func(*pb.BikeFacts) *bool
 	set             func(*pb.BikeFacts, *bool)
 	asked           func(*context) answer // nil: always; moot: not of this bike
+	kinds           uint8                 // of brakes; see limit
 	log             origin
 }
 
 func (p truth) limit() limit {
 	get, inverted := p.get, p.inverted
 	return limit{
-		needed: p.needed, declare: p.declare, todo: always(p.do), good: p.good,
+		needed: p.needed, declare: p.declare, todo: always(p.do), good: p.good, kinds: p.kinds,
 		look: asking(p.asked, func(c *context) answer {
 			switch value := get(c.facts); {
 			case value == nil:
@@ -66,7 +67,7 @@ type least struct {
 }
 
 func (p least) limit() limit {
-	unit, get, least := " "+p.unit, p.get, p.min
+	what, unit, get, least := p.what+" ", " "+p.unit, p.get, p.min
 	return limit{
 		needed: p.what + " at least " + decimal(p.min) + unit, declare: p.declare, todo: always(p.do),
 		look: asking(p.asked, func(c *context) answer {
@@ -80,15 +81,13 @@ func (p least) limit() limit {
 			}
 		}),
 		declared: func(c *context, w *words) {
-			w.add(p.what)
-			value := p.get(c.facts)
+			w.add(what)
+			value := get(c.facts)
 			if value == nil {
-				w.add(" " + notDeclared)
+				w.add(notDeclared)
 				return
 			}
-			w.add(" ")
-			w.number(*value)
-			w.add(unit)
+			w.measure(*value, unit)
 			c.origin(w, p.log)
 		},
 		mend: func(c *context) { p.set(c.facts, &p.min) },

@@ -35,6 +35,7 @@ type limit struct {
 	// good is what declared writes where the answer is yes and nothing comes from the care log, if that is always the
 	// same; empty where it is not. It saves asking again.
 	good string
+	next string // good with a comma before it; join fills it in
 	// declared writes what the facts say; not called where moot; nil where the section's head says it.
 	declared func(*context, *words)
 	// todo is one sentence that says how to meet it, where the answer is no.
@@ -45,25 +46,32 @@ type limit struct {
 	declareNow func(*context) string
 	// mend changes the facts of the context, which are its own, as if the work were done.
 	mend func(*context)
+	// kinds are the kinds of brake that it is asked of, a bit each; none: of all. See brakeEnd.section.
+	kinds uint8
 }
 
 // section is what a rule asks of one part of a bike, such as one end.
 type section struct {
 	// name goes before its words; empty: nothing does.
 	name   string
+	prefix string // "; front: ", as it goes before its words; join fills it in
 	limits []limit
-	// only is said in place of what the limits declare; nil or empty: they are told.
-	only func(*context) string
-	// head is said before what the limits declare; nil or empty: nothing is.
-	head func(*context) string
+	// head is said before what the limits declare, or with alone in place of it; nil or empty: nothing is.
+	head func(*context) (text string, alone bool)
 	// fit is one sentence in place of what the limits would have done; nil or empty: theirs.
 	fit func(*context) string
+	// quick is yes where all limits are met, and looks at no more of them than it must; nil: each is looked at.
+	quick func(*context) answer
 }
 
 // looks are the questions of all sections, side by side for judging many bikes.
 func looks(sections []section) []func(*context) answer {
 	var all []func(*context) answer
 	for _, s := range sections {
+		if s.quick != nil {
+			all = append(all, s.quick)
+			continue
+		}
 		for _, l := range s.limits {
 			all = append(all, l.look)
 		}
@@ -76,9 +84,6 @@ func tell(c *context, sections []section, w *words, v *verdict) {
 	v.met = true
 	heard, from := false, w.len()
 	for i := range sections {
-		if i > 0 {
-			w.add("; ")
-		}
 		heard = sections[i].tell(c, w, v) || heard
 	}
 	v.declared = w.since(from)
@@ -89,10 +94,7 @@ func tell(c *context, sections []section, w *words, v *verdict) {
 
 // tell judges one section, and says whether anything about it was declared.
 func (s *section) tell(c *context, w *words, v *verdict) bool {
-	if s.name != "" {
-		w.add(s.name)
-		w.add(": ")
-	}
+	w.add(s.prefix)
 	said, from, heard := s.opening(c, w), w.len(), false
 	var todo, declare []string
 	for i := range s.limits {
@@ -111,14 +113,18 @@ func (s *section) tell(c *context, w *words, v *verdict) bool {
 		if a == moot || said == all || l.declared == nil {
 			continue
 		}
-		if w.len() > from || said == some {
+		follows, fixed := w.len() > from || said == some, a == yes && l.good != "" && c.log == 0
+		switch {
+		case fixed && follows:
+			w.add(l.next)
+			continue
+		case fixed:
+			w.add(l.good)
+			continue
+		case follows:
 			w.add(", ")
 		}
-		if a == yes && l.good != "" && c.log == 0 {
-			w.add(l.good)
-		} else {
-			l.declared(c, w)
-		}
+		l.declared(c, w)
 	}
 	if said == nothing && w.len() == from {
 		w.add("not asked")
@@ -149,19 +155,19 @@ const (
 )
 
 func (s *section) opening(c *context, w *words) int {
-	if s.only != nil {
-		if text := s.only(c); text != "" {
-			w.add(text)
-			return all
-		}
+	if s.head == nil {
+		return nothing
 	}
-	if s.head != nil {
-		if text := s.head(c); text != "" {
-			w.add(text)
-			return some
-		}
+	text, alone := s.head(c)
+	w.add(text)
+	switch {
+	case alone:
+		return all
+	case text != "":
+		return some
+	default:
+		return nothing
 	}
-	return nothing
 }
 
 func (s *section) advice(c *context, todo, declare []string) []sentence {
@@ -194,6 +200,22 @@ func mend(c *context, sections []section) {
 	}
 }
 
+// join fills in how the words of sections follow each other.
+func join(sections []section) {
+	for i := range sections {
+		s := &sections[i]
+		if s.name != "" {
+			s.prefix = s.name + ": "
+		}
+		if i > 0 {
+			s.prefix = "; " + s.prefix
+		}
+		for j := range s.limits {
+			s.limits[j].next = ", " + s.limits[j].good
+		}
+	}
+}
+
 // asks writes what sections need: "front: full guard; rear: full guard, flap", or for equal ones "front and rear: ...".
 func asks(sections []section) string {
 	var texts, names []string
@@ -211,10 +233,8 @@ func asks(sections []section) string {
 	if same && len(texts) > 1 {
 		return andList(names) + ": " + texts[0]
 	}
-	for i, name := range names {
-		if name != "" {
-			texts[i] = name + ": " + texts[i]
-		}
+	for i, s := range sections {
+		texts[i] = s.prefix + texts[i]
 	}
-	return strings.Join(texts, "; ")
+	return strings.Join(texts, "")
 }

@@ -18,7 +18,7 @@ func Issue(in Input, placed *pb.Placement, publishedBy string) (*pb.Roster, erro
 	issue := &pb.Roster{
 		Name: names.Roster(club, id, ride.RosterNumber), Number: ride.RosterNumber,
 		PublishedAt: timestamppb.New(in.Now), PublishedBy: publishedBy,
-		PolicyDigest: in.Policy.Digest(), PolicyNumber: in.PolicyNumber, PolicyTitle: in.Policy.Message().Title,
+		PolicyDigest: in.Policy.Digest(), PolicyNumber: in.PolicyNumber, PolicyTitle: in.Policy.Title(),
 		Ride: ride, ClubTitle: in.Club.Title, Zone: in.Club.Zone, LeaderName: in.LeaderName,
 		Plan: in.Plan, Placement: placed, Changes: changes(in, placed),
 	}

@@ -148,7 +148,15 @@ func (s *bikeService) GetBike(ctx context.Context, request *pb.GetBikeRequest) (
 		return nil, err
 	}
 	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
-		bike, err = tx.Bike(ids[1], ids[2])
+		if bike, err = tx.Bike(ids[1], ids[2]); err != nil {
+			return err
+		}
+		_, zone, err := s.zone(tx)
+		if err != nil {
+			return err
+		}
+		subject, err := subjectOf(tx, bike)
+		bike.InEffect = readiness.Effective(subject, tx.Now.In(zone))
 		return err
 	})
 	return bike, err

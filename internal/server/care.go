@@ -94,6 +94,12 @@ func soundCare(tx *ledger.Tx, member, bike string, entry *pb.CareEntry, now time
 	if today := now.Format(civil.DateLayout); entry.DoneOn > today {
 		return fault.Invalid("entry.done_on", "%s has not come yet; today is %s", entry.DoneOn, today)
 	}
+	if entry.WearPct != nil && entry.Work != pb.CareEntry_CHAIN_MEASURED {
+		return fault.Invalid("entry.wear_pct", "goes with a chain measured, not with this work")
+	}
+	if entry.ThicknessMm != nil && entry.Work != pb.CareEntry_PADS_MEASURED && entry.Work != pb.CareEntry_ROTOR_MEASURED {
+		return fault.Invalid("entry.thickness_mm", "goes with pads or a disc measured, not with this work")
+	}
 	switch entry.Work {
 	case pb.CareEntry_CHAIN_MEASURED:
 		if entry.WearPct == nil {
@@ -108,6 +114,9 @@ func soundCare(tx *ledger.Tx, member, bike string, entry *pb.CareEntry, now time
 			return fault.Invalid("entry.bearing", "is needed: which bearing")
 		}
 	case pb.CareEntry_STRUCK_OUT:
+		if entry.Strikes == "" {
+			return fault.Invalid("entry.strikes", "is needed: which entry is struck out")
+		}
 		_, err := careByName(tx, member, bike, entry.Strikes)
 		return err
 	}

@@ -68,6 +68,8 @@ func TestCareLog(t *testing.T) {
 		{&pb.CareEntry{Work: pb.CareEntry_WASHED}, "no error"},
 		{&pb.CareEntry{Work: pb.CareEntry_CHAIN_MEASURED, DoneOn: "2026-12-10"}, "InvalidArgument | FIELD_INVALID | entry.wear_pct: is needed: how much the chain has worn, in % | the request is not as it must be"},
 		{&pb.CareEntry{Work: pb.CareEntry_WASHED, DoneOn: "2026-12-12"}, "InvalidArgument | FIELD_INVALID | entry.done_on: 2026-12-12 has not come yet; today is 2026-12-11 | the request is not as it must be"},
+		{&pb.CareEntry{Work: pb.CareEntry_WASHED, DoneOn: "2026-12-10", WearPct: proto.Float64(0.4)}, "InvalidArgument | FIELD_INVALID | entry.wear_pct: goes with a chain measured, not with this work | the request is not as it must be"},
+		{&pb.CareEntry{Work: pb.CareEntry_STRUCK_OUT, DoneOn: "2026-12-10"}, "InvalidArgument | FIELD_INVALID | entry.strikes: is needed: which entry is struck out | the request is not as it must be"},
 		{&pb.CareEntry{Work: pb.CareEntry_PADS_RENEWED, DoneOn: "2026-12-10"}, "InvalidArgument | FIELD_INVALID | entry.end: is needed: front or rear | the request is not as it must be"},
 		{&pb.CareEntry{Work: pb.CareEntry_STRUCK_OUT, DoneOn: "2026-12-10", Strikes: name + "/care/9"}, "NotFound | NOT_FOUND | there is no " + name + "/care/9"},
 		{&pb.CareEntry{Work: pb.CareEntry_STRUCK_OUT, DoneOn: "2026-12-10", Strikes: name + "/care/1"}, "no error"},
@@ -207,5 +209,27 @@ func TestDue(t *testing.T) {
 	one, err := w.bikes.ListDue(w.as("ben"), &pb.ListDueRequest{Parent: club + "/members/ben/bikes/winter-bike"})
 	if err != nil || len(one.Items) != len(due.Items) {
 		t.Errorf("%d and %d items: %v", len(one.GetItems()), len(due.Items), told(err))
+	}
+}
+
+// TestInEffect reads a bike with what its care log says since: what a member certifies again.
+func TestInEffect(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	name := club + "/members/ben/bikes/winter-bike"
+	w.setClock(friday.Add(24 * time.Hour))
+	if _, err := w.bikes.RecordCare(w.as("ben"), &pb.RecordCareRequest{Parent: name, Entry: &pb.CareEntry{
+		Work: pb.CareEntry_PADS_MEASURED, End: pb.End_FRONT, ThicknessMm: proto.Float64(0.3)}}); err != nil {
+		t.Fatal(told(err))
+	}
+	bike, err := w.bikes.GetBike(w.as("ben"), &pb.GetBikeRequest{Name: name})
+	if err != nil {
+		t.Fatal(told(err))
+	}
+	if got := bike.InEffect.GetBrakes().GetFront().GetPadMm(); got != 0.3 {
+		t.Errorf("front pads in effect %g mm, want 0.3", got)
+	}
+	if got := bike.Declaration.Facts.Brakes.Front.GetPadMm(); got != 4 {
+		t.Errorf("the declaration was changed: %g mm", got)
 	}
 }

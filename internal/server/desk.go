@@ -80,13 +80,17 @@ func (d *desk) ground(tx *ledger.Tx, id string) (*ground, error) {
 	if g.policy, g.revision, err = d.policyOn(tx, g.ride.StartAt.AsTime(), g.zone); err != nil {
 		return nil, err
 	}
-	key := g.ride.Name + " " + g.ride.Etag + " " + g.revision.Digest
+	key := g.ride.Name + " " + g.ride.Etag + " " + g.revision.Name
 	g.plan, err = d.plans.get(key, func() (*pb.RidePlan, error) {
 		line, err := tx.Route(id)
 		if err != nil {
 			return nil, err
 		}
-		return roster.Plan(g.ride, line, g.policy, g.zone)
+		plan, err := roster.Plan(g.ride, line, g.policy, g.zone)
+		if err == nil {
+			plan.PolicyNumber, plan.PolicyTitle = g.revision.Number, g.policy.Title()
+		}
+		return plan, err
 	})
 	return g, err
 }

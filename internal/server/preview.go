@@ -5,6 +5,8 @@ import (
 	"slices"
 	"time"
 
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	"gritward/internal/civil"
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
@@ -105,11 +107,11 @@ func (p *preview) bikes(tx *ledger.Tx, day time.Time) error {
 	}{{"by day", 0}, {"after dark", afterDarkMin}} {
 		one := situation{group: kind.name, before: before, after: p.after}
 		if before != nil {
-			if one.planBefore, err = roster.Day(before, p.zone, day, kind.litMin, false); err != nil {
+			if one.planBefore, err = p.dayPlan(before, day, kind.litMin); err != nil {
 				return err
 			}
 		}
-		if one.planAfter, err = roster.Day(p.after, p.zone, day, kind.litMin, false); err != nil {
+		if one.planAfter, err = p.dayPlan(p.after, day, kind.litMin); err != nil {
 			return err
 		}
 		days = append(days, one)
@@ -138,6 +140,16 @@ func (p *preview) bikes(tx *ledger.Tx, day time.Time) error {
 		}
 		return nil
 	})
+}
+
+// dayPlan is the plan of a day without a ride in that day's season, but starting now: else every declaration would be too
+// old on a day far ahead, and nothing of the policy would show.
+func (p *preview) dayPlan(used *policy.Policy, day time.Time, litMin float64) (*pb.GroupPlan, error) {
+	plan, err := roster.Day(used, p.zone, day, litMin, false)
+	if err == nil {
+		plan.StartAt = timestamppb.New(p.now)
+	}
+	return plan, err
 }
 
 // list keeps a change while there is room for it.

@@ -1189,7 +1189,10 @@ type Bike struct {
 	// The newest declaration.
 	Declaration *Declaration `protobuf:"bytes,5,opt,name=declaration,proto3" json:"declaration,omitempty"`
 	// Distance ridden on rides of the club that ended at home, km, >= 0. Set by the server.
-	RiddenKm      float64 `protobuf:"fixed64,6,opt,name=ridden_km,json=riddenKm,proto3" json:"ridden_km,omitempty"`
+	RiddenKm float64 `protobuf:"fixed64,6,opt,name=ridden_km,json=riddenKm,proto3" json:"ridden_km,omitempty"`
+	// The facts in effect now: the newest declaration with what the care log says since. Computed when one bike is read, not
+	// stored; what a member looks at before certifying again.
+	InEffect      *BikeFacts `protobuf:"bytes,7,opt,name=in_effect,json=inEffect,proto3" json:"in_effect,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1264,6 +1267,13 @@ func (x *Bike) GetRiddenKm() float64 {
 		return x.RiddenKm
 	}
 	return 0
+}
+
+func (x *Bike) GetInEffect() *BikeFacts {
+	if x != nil {
+		return x.InEffect
+	}
+	return nil
 }
 
 // What a member certified about one bike at one time. Never edited: a change is a new revision.
@@ -3017,7 +3027,7 @@ var File_gritward_v1_bike_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/bike.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\"\xfd\x01\n" +
+	"\x16gritward/v1/bike.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\"\xb2\x02\n" +
 	"\x04Bike\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x129\n" +
@@ -3026,7 +3036,8 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\n" +
 	"retired_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\tretiredAt\x12:\n" +
 	"\vdeclaration\x18\x05 \x01(\v2\x18.gritward.v1.DeclarationR\vdeclaration\x12\x1b\n" +
-	"\tridden_km\x18\x06 \x01(\x01R\briddenKm\"\xcd\x01\n" +
+	"\tridden_km\x18\x06 \x01(\x01R\briddenKm\x123\n" +
+	"\tin_effect\x18\a \x01(\v2\x16.gritward.v1.BikeFactsR\binEffect\"\xcd\x01\n" +
 	"\vDeclaration\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\brevision\x18\x02 \x01(\x05R\brevision\x12=\n" +
@@ -3448,56 +3459,57 @@ var file_gritward_v1_bike_proto_depIdxs = []int32{
 	38, // 0: gritward.v1.Bike.created_at:type_name -> google.protobuf.Timestamp
 	38, // 1: gritward.v1.Bike.retired_at:type_name -> google.protobuf.Timestamp
 	20, // 2: gritward.v1.Bike.declaration:type_name -> gritward.v1.Declaration
-	38, // 3: gritward.v1.Declaration.certified_at:type_name -> google.protobuf.Timestamp
-	21, // 4: gritward.v1.Declaration.facts:type_name -> gritward.v1.BikeFacts
-	22, // 5: gritward.v1.BikeFacts.guards:type_name -> gritward.v1.Guards
-	24, // 6: gritward.v1.BikeFacts.lights:type_name -> gritward.v1.Light
-	25, // 7: gritward.v1.BikeFacts.reflectors:type_name -> gritward.v1.Reflectors
-	26, // 8: gritward.v1.BikeFacts.brakes:type_name -> gritward.v1.Brakes
-	28, // 9: gritward.v1.BikeFacts.tyres:type_name -> gritward.v1.Tyres
-	30, // 10: gritward.v1.BikeFacts.chain:type_name -> gritward.v1.Chain
-	31, // 11: gritward.v1.BikeFacts.bearings:type_name -> gritward.v1.Bearings
-	33, // 12: gritward.v1.BikeFacts.contact:type_name -> gritward.v1.Contact
-	34, // 13: gritward.v1.BikeFacts.frame:type_name -> gritward.v1.Frame
-	35, // 14: gritward.v1.BikeFacts.cleaning:type_name -> gritward.v1.Cleaning
-	36, // 15: gritward.v1.BikeFacts.carry:type_name -> gritward.v1.Carry
-	23, // 16: gritward.v1.Guards.front:type_name -> gritward.v1.Guard
-	23, // 17: gritward.v1.Guards.rear:type_name -> gritward.v1.Guard
-	1,  // 18: gritward.v1.Guard.kind:type_name -> gritward.v1.Guard.Kind
-	2,  // 19: gritward.v1.Guard.reach:type_name -> gritward.v1.Guard.Reach
-	0,  // 20: gritward.v1.Light.end:type_name -> gritward.v1.End
-	3,  // 21: gritward.v1.Light.mode:type_name -> gritward.v1.Light.Mode
-	4,  // 22: gritward.v1.Light.mount:type_name -> gritward.v1.Light.Mount
-	5,  // 23: gritward.v1.Light.power:type_name -> gritward.v1.Light.Power
-	27, // 24: gritward.v1.Brakes.front:type_name -> gritward.v1.Brake
-	27, // 25: gritward.v1.Brakes.rear:type_name -> gritward.v1.Brake
-	6,  // 26: gritward.v1.Brake.kind:type_name -> gritward.v1.Brake.Kind
-	7,  // 27: gritward.v1.Brake.compound:type_name -> gritward.v1.Brake.Compound
-	8,  // 28: gritward.v1.Brake.rim_wear:type_name -> gritward.v1.Brake.RimWear
-	9,  // 29: gritward.v1.Brake.pull:type_name -> gritward.v1.Brake.Pull
-	29, // 30: gritward.v1.Tyres.front:type_name -> gritward.v1.Tyre
-	29, // 31: gritward.v1.Tyres.rear:type_name -> gritward.v1.Tyre
-	10, // 32: gritward.v1.Tyre.tread:type_name -> gritward.v1.Tyre.Tread
-	11, // 33: gritward.v1.Tyre.cuts:type_name -> gritward.v1.Tyre.Cuts
-	12, // 34: gritward.v1.Chain.lubricant:type_name -> gritward.v1.Chain.Lubricant
-	32, // 35: gritward.v1.Bearings.headset:type_name -> gritward.v1.Bearing
-	32, // 36: gritward.v1.Bearings.bottom_bracket:type_name -> gritward.v1.Bearing
-	32, // 37: gritward.v1.Bearings.front_hub:type_name -> gritward.v1.Bearing
-	32, // 38: gritward.v1.Bearings.rear_hub:type_name -> gritward.v1.Bearing
-	32, // 39: gritward.v1.Bearings.pedals:type_name -> gritward.v1.Bearing
-	13, // 40: gritward.v1.Bearing.feel:type_name -> gritward.v1.Bearing.Feel
-	14, // 41: gritward.v1.Contact.tape:type_name -> gritward.v1.Contact.Tape
-	15, // 42: gritward.v1.Contact.saddle:type_name -> gritward.v1.Contact.Saddle
-	16, // 43: gritward.v1.Contact.pedals:type_name -> gritward.v1.Contact.Pedals
-	17, // 44: gritward.v1.CareEntry.work:type_name -> gritward.v1.CareEntry.Work
-	0,  // 45: gritward.v1.CareEntry.end:type_name -> gritward.v1.End
-	18, // 46: gritward.v1.CareEntry.bearing:type_name -> gritward.v1.CareEntry.Place
-	38, // 47: gritward.v1.CareEntry.recorded_at:type_name -> google.protobuf.Timestamp
-	48, // [48:48] is the sub-list for method output_type
-	48, // [48:48] is the sub-list for method input_type
-	48, // [48:48] is the sub-list for extension type_name
-	48, // [48:48] is the sub-list for extension extendee
-	0,  // [0:48] is the sub-list for field type_name
+	21, // 3: gritward.v1.Bike.in_effect:type_name -> gritward.v1.BikeFacts
+	38, // 4: gritward.v1.Declaration.certified_at:type_name -> google.protobuf.Timestamp
+	21, // 5: gritward.v1.Declaration.facts:type_name -> gritward.v1.BikeFacts
+	22, // 6: gritward.v1.BikeFacts.guards:type_name -> gritward.v1.Guards
+	24, // 7: gritward.v1.BikeFacts.lights:type_name -> gritward.v1.Light
+	25, // 8: gritward.v1.BikeFacts.reflectors:type_name -> gritward.v1.Reflectors
+	26, // 9: gritward.v1.BikeFacts.brakes:type_name -> gritward.v1.Brakes
+	28, // 10: gritward.v1.BikeFacts.tyres:type_name -> gritward.v1.Tyres
+	30, // 11: gritward.v1.BikeFacts.chain:type_name -> gritward.v1.Chain
+	31, // 12: gritward.v1.BikeFacts.bearings:type_name -> gritward.v1.Bearings
+	33, // 13: gritward.v1.BikeFacts.contact:type_name -> gritward.v1.Contact
+	34, // 14: gritward.v1.BikeFacts.frame:type_name -> gritward.v1.Frame
+	35, // 15: gritward.v1.BikeFacts.cleaning:type_name -> gritward.v1.Cleaning
+	36, // 16: gritward.v1.BikeFacts.carry:type_name -> gritward.v1.Carry
+	23, // 17: gritward.v1.Guards.front:type_name -> gritward.v1.Guard
+	23, // 18: gritward.v1.Guards.rear:type_name -> gritward.v1.Guard
+	1,  // 19: gritward.v1.Guard.kind:type_name -> gritward.v1.Guard.Kind
+	2,  // 20: gritward.v1.Guard.reach:type_name -> gritward.v1.Guard.Reach
+	0,  // 21: gritward.v1.Light.end:type_name -> gritward.v1.End
+	3,  // 22: gritward.v1.Light.mode:type_name -> gritward.v1.Light.Mode
+	4,  // 23: gritward.v1.Light.mount:type_name -> gritward.v1.Light.Mount
+	5,  // 24: gritward.v1.Light.power:type_name -> gritward.v1.Light.Power
+	27, // 25: gritward.v1.Brakes.front:type_name -> gritward.v1.Brake
+	27, // 26: gritward.v1.Brakes.rear:type_name -> gritward.v1.Brake
+	6,  // 27: gritward.v1.Brake.kind:type_name -> gritward.v1.Brake.Kind
+	7,  // 28: gritward.v1.Brake.compound:type_name -> gritward.v1.Brake.Compound
+	8,  // 29: gritward.v1.Brake.rim_wear:type_name -> gritward.v1.Brake.RimWear
+	9,  // 30: gritward.v1.Brake.pull:type_name -> gritward.v1.Brake.Pull
+	29, // 31: gritward.v1.Tyres.front:type_name -> gritward.v1.Tyre
+	29, // 32: gritward.v1.Tyres.rear:type_name -> gritward.v1.Tyre
+	10, // 33: gritward.v1.Tyre.tread:type_name -> gritward.v1.Tyre.Tread
+	11, // 34: gritward.v1.Tyre.cuts:type_name -> gritward.v1.Tyre.Cuts
+	12, // 35: gritward.v1.Chain.lubricant:type_name -> gritward.v1.Chain.Lubricant
+	32, // 36: gritward.v1.Bearings.headset:type_name -> gritward.v1.Bearing
+	32, // 37: gritward.v1.Bearings.bottom_bracket:type_name -> gritward.v1.Bearing
+	32, // 38: gritward.v1.Bearings.front_hub:type_name -> gritward.v1.Bearing
+	32, // 39: gritward.v1.Bearings.rear_hub:type_name -> gritward.v1.Bearing
+	32, // 40: gritward.v1.Bearings.pedals:type_name -> gritward.v1.Bearing
+	13, // 41: gritward.v1.Bearing.feel:type_name -> gritward.v1.Bearing.Feel
+	14, // 42: gritward.v1.Contact.tape:type_name -> gritward.v1.Contact.Tape
+	15, // 43: gritward.v1.Contact.saddle:type_name -> gritward.v1.Contact.Saddle
+	16, // 44: gritward.v1.Contact.pedals:type_name -> gritward.v1.Contact.Pedals
+	17, // 45: gritward.v1.CareEntry.work:type_name -> gritward.v1.CareEntry.Work
+	0,  // 46: gritward.v1.CareEntry.end:type_name -> gritward.v1.End
+	18, // 47: gritward.v1.CareEntry.bearing:type_name -> gritward.v1.CareEntry.Place
+	38, // 48: gritward.v1.CareEntry.recorded_at:type_name -> google.protobuf.Timestamp
+	49, // [49:49] is the sub-list for method output_type
+	49, // [49:49] is the sub-list for method input_type
+	49, // [49:49] is the sub-list for extension type_name
+	49, // [49:49] is the sub-list for extension extendee
+	0,  // [0:49] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_bike_proto_init() }

@@ -527,7 +527,7 @@ func (x *PreviewPolicyRequest) GetMost() int32 {
 // Whom a policy file would affect.
 type PreviewPolicyResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Bikes in use, on an ordinary day and in the dark.
+	// Bikes in use, on an ordinary day and in the dark, in the season of the day asked for and as old as they are today.
 	Bikes []*StandingChange `protobuf:"bytes,1,rep,name=bikes,proto3" json:"bikes,omitempty"`
 	// Riders on rides to come, in each group.
 	Riders []*StandingChange `protobuf:"bytes,2,rep,name=riders,proto3" json:"riders,omitempty"`

@@ -1508,7 +1508,11 @@ type RidePlan struct {
 	// When dark ends in the morning by the policy, at the route's start, if it does.
 	DarkEndsAt *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=dark_ends_at,json=darkEndsAt,proto3" json:"dark_ends_at,omitempty"`
 	// Lights are wanted this long before dark begins and after it ends, by the policy.
-	Margin        *durationpb.Duration `protobuf:"bytes,12,opt,name=margin,proto3" json:"margin,omitempty"`
+	Margin *durationpb.Duration `protobuf:"bytes,12,opt,name=margin,proto3" json:"margin,omitempty"`
+	// Number of the policy used.
+	PolicyNumber int32 `protobuf:"varint,13,opt,name=policy_number,json=policyNumber,proto3" json:"policy_number,omitempty"`
+	// Title of the policy used.
+	PolicyTitle   string `protobuf:"bytes,14,opt,name=policy_title,json=policyTitle,proto3" json:"policy_title,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1625,6 +1629,20 @@ func (x *RidePlan) GetMargin() *durationpb.Duration {
 		return x.Margin
 	}
 	return nil
+}
+
+func (x *RidePlan) GetPolicyNumber() int32 {
+	if x != nil {
+		return x.PolicyNumber
+	}
+	return 0
+}
+
+func (x *RidePlan) GetPolicyTitle() string {
+	if x != nil {
+		return x.PolicyTitle
+	}
+	return ""
 }
 
 // The plan of one group; also what rules see as "group".
@@ -2619,7 +2637,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\alat_deg\x18\x03 \x01(\x01R\x06latDeg\x12\x17\n" +
 	"\alon_deg\x18\x04 \x01(\x01R\x06lonDeg\x12\"\n" +
 	"\rat_distance_m\x18\x05 \x01(\x01R\vatDistanceM\x12\x13\n" +
-	"\x05off_m\x18\x06 \x01(\x01R\x04offM\"\xcb\x04\n" +
+	"\x05off_m\x18\x06 \x01(\x01R\x04offM\"\x93\x05\n" +
 	"\bRidePlan\x12\x12\n" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x12#\n" +
 	"\rpolicy_digest\x18\x02 \x01(\tR\fpolicyDigest\x129\n" +
@@ -2635,7 +2653,9 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	" \x01(\v2\x1a.google.protobuf.TimestampR\fdarkBeginsAt\x12<\n" +
 	"\fdark_ends_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"darkEndsAt\x121\n" +
-	"\x06margin\x18\f \x01(\v2\x19.google.protobuf.DurationR\x06margin\"\xf2\a\n" +
+	"\x06margin\x18\f \x01(\v2\x19.google.protobuf.DurationR\x06margin\x12#\n" +
+	"\rpolicy_number\x18\r \x01(\x05R\fpolicyNumber\x12!\n" +
+	"\fpolicy_title\x18\x0e \x01(\tR\vpolicyTitle\"\xf2\a\n" +
 	"\tGroupPlan\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x19\n" +
