@@ -68,6 +68,9 @@ func layScore(p *page, placement *pb.Placement) {
 	if !placement.GetProven() {
 		proven = "This is a good placement, but not proven the best there is."
 	}
+	if placement.GetPlaced() == 0 && placement.GetProven() {
+		proven = "Nobody can be."
+	}
 	p.para(0, "Placed %s; without a place %d; %s met; %s from the last issue. %s",
 		count(int(placement.GetPlaced()), "rider", "riders"), len(placement.GetUnplaced()),
 		count(int(placement.GetPreferencesMet()), "wish", "wishes"), count(int(placement.GetMoves()), "move", "moves"), proven)
