@@ -73,6 +73,9 @@ func finding(t *testing.T, b readiness.Book, s readiness.Subject, g *pb.GroupPla
 	if len(a.GetFindings()) != 1 {
 		t.Fatalf("%d findings: %v", len(a.GetFindings()), a)
 	}
+	if got := readiness.Standing(b, s, g, evening); got != a.GetStanding() {
+		t.Errorf("standing %v, of the findings %v", got, a.GetStanding())
+	}
 	f := a.GetFindings()[0]
 	if f.GetStanding() != a.GetStanding() {
 		t.Errorf("standing %v of the only finding, %v of all", f.GetStanding(), a.GetStanding())
