@@ -105,7 +105,8 @@ func TestDemoText(t *testing.T) {
 	if code != 0 {
 		t.Fatalf("exit %d: %s", code, errOut)
 	}
-	for _, want := range []string{"26 members and 30 bikes", "Marrowdale Road Club", "Hetty Marlock", "Silas Whinfell", "certify it again"} {
+	for _, want := range []string{"26 members and 30 bikes", "Marrowdale Road Club", "Hetty Marlock", "Silas Whinfell", "certify it again",
+		"The light at the rear is 27 min short", "Fit a full front guard"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("the demo does not say %q", want)
 		}

@@ -23,6 +23,7 @@ import (
 	"gritward/internal/server"
 	"gritward/internal/settings"
 	"gritward/internal/store/bolt"
+	pb "gritward/proto/gritward/v1"
 )
 
 func demoCommand() *cobra.Command {
@@ -120,7 +121,13 @@ func showDemo(out io.Writer, story *demo.Story, folder, address string, once, as
 	if err := render.Text(out, story.Issue, textOptions(out)); err != nil {
 		return err
 	}
-	fmt.Fprintf(out, "\nThe same as a page to look at or print: %s\n", page)
+	fmt.Fprintf(out, "\nWhy Hetty Marlock, who wished for Easy, rides in Steady: the rear lamp does not last until Easy is home.\n\n")
+	titles := render.Titles{
+		Bikes: map[string]string{story.Short.Bike: "Mint winter bike"}, Groups: map[string]string{story.Short.Group: "Easy"}}
+	if err := render.AssessmentText(out, []*pb.Assessment{story.Short}, titles, textOptions(out)); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "\nThe same roster as a page to look at or print: %s\n", page)
 	if once {
 		return nil
 	}

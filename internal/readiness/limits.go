@@ -168,7 +168,7 @@ func (c *context) done(w *words, did, on string, log origin) {
 // notBefore says how early is too early, where the ride is still further off than the work counts.
 func (c *context) notBefore(days civilDay) string {
 	if earliest := c.startDay - days; earliest > c.today {
-		return ", not before " + earliest.words()
+		return ". Do this on " + earliest.words() + " or later, so that it still counts"
 	}
 	return ""
 }
