@@ -27,7 +27,10 @@ func Clean(s string) string {
 			gap = b.Len() > 0
 			continue
 		}
-		if marks = countMark(r, marks); dropped(r) || marks > maxMarks {
+		if dropped(r) { // before marks are counted: what goes does not part them
+			continue
+		}
+		if marks = countMark(r, marks); marks > maxMarks {
 			continue
 		}
 		if runes++; runes > maxRunes {
