@@ -33,12 +33,12 @@ func Clean(s string) string {
 		if marks = countMark(r, marks); marks > maxMarks {
 			continue
 		}
-		if runes++; runes > maxRunes {
-			return b.String() + "…"
-		}
 		if gap {
 			b.WriteByte(' ')
-			gap = false
+			runes, gap = runes+1, false
+		}
+		if runes++; runes > maxRunes {
+			return strings.TrimSuffix(b.String(), " ") + "…"
 		}
 		b.WriteRune(r)
 	}
