@@ -7,6 +7,7 @@ require (
 	buf.build/go/protovalidate v1.4.0
 	cel.dev/cel-go v0.33.2
 	charm.land/lipgloss/v2 v2.0.6
+	github.com/agnivade/levenshtein v1.2.2
 	github.com/bufbuild/protocompile v0.14.1
 	github.com/charmbracelet/x/ansi v0.11.8
 	github.com/fsnotify/fsnotify v1.9.0

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"gritward/internal/readiness"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -24,15 +25,9 @@ func known(care []*pb.CareEntry, at time.Time) []*pb.CareEntry {
 	return entries
 }
 
-// standing are those of the entries known that were not struck out, in the order in which the work was done. The last
-// entry that strikes counts first, as it may strike out another that strikes.
-func standing(known []*pb.CareEntry) []*pb.CareEntry {
-	struck := map[string]bool{}
-	for _, entry := range slices.Backward(known) {
-		if entry.GetWork() == pb.CareEntry_STRUCK_OUT && entry.GetStrikes() != "" && !struck[entry.GetName()] {
-			struck[entry.GetStrikes()] = true
-		}
-	}
+// standing are those of the entries known that were not struck out, in the order in which the work was done.
+func standing(known []*pb.CareEntry, at time.Time) []*pb.CareEntry {
+	struck := readiness.StruckOut(known, at)
 	var counts []*pb.CareEntry
 	for _, entry := range known {
 		_, err := time.Parse(time.DateOnly, entry.GetDoneOn())
@@ -57,7 +52,7 @@ func (w wearing) readings(declaration *pb.Declaration, known []*pb.CareEntry, at
 	if reading, ok := w.ofDeclaration(declaration, at); ok {
 		list = append(list, reading)
 	}
-	for _, entry := range standing(known) {
+	for _, entry := range standing(known, at) {
 		if w.end != entry.GetEnd() && w.end != pb.End_END_UNSPECIFIED {
 			continue
 		}

@@ -192,7 +192,7 @@ func TestServerComesLate(t *testing.T) {
 	go func() { ended <- run(t, "", "whoami", "--wait", "30s") }()
 	again, err := net.Listen("tcp", address)
 	if err != nil {
-		t.Skipf("the port was taken meanwhile: %v", err)
+		t.Fatalf("the port was taken meanwhile, run the test again: %v", err)
 	}
 	fake := &fakeClub{answer: func(context.Context) (*pb.WhoAmIResponse, error) { return &pb.WhoAmIResponse{}, nil }}
 	fake.serve(t, again, nil)

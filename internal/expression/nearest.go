@@ -1,6 +1,10 @@
 package expression
 
-import "strings"
+import (
+	"strings"
+
+	"github.com/agnivade/levenshtein"
+)
 
 // didYouMean proposes the nearest of the words, or all of them where none is near.
 func didYouMean(wrong string, words []string) string {
@@ -15,7 +19,7 @@ func didYouMean(wrong string, words []string) string {
 func nearest(wrong string, words []string) string {
 	best, least, begins := "", max(1, (len(wrong)+1)/3)+1, ""
 	for _, candidate := range words {
-		if n := edits(strings.ToLower(wrong), strings.ToLower(candidate)); n < least {
+		if n := levenshtein.ComputeDistance(strings.ToLower(wrong), strings.ToLower(candidate)); n < least {
 			best, least = candidate, n
 		}
 		if len(wrong) > 2 && strings.HasPrefix(candidate, wrong) && begins == "" {
@@ -26,25 +30,4 @@ func nearest(wrong string, words []string) string {
 		return begins
 	}
 	return best
-}
-
-// edits counts the letters to insert, delete or replace to turn a into b.
-func edits(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		before := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := before
-			if a[i] != b[j] {
-				cost++
-			}
-			before = row[j+1]
-			row[j+1] = min(row[j+1]+1, row[j]+1, cost)
-		}
-	}
-	return row[len(b)]
 }

@@ -364,9 +364,6 @@ func TestSolveRefusesMalformed(t *testing.T) {
 
 // The largest problem allowed stays inside 64 bits.
 func TestSolveLargestProblem(t *testing.T) {
-	if testing.Short() {
-		t.Skip("a large problem")
-	}
 	p := club(placement.MaxRiders, placement.MaxGroups, 1)
 	for i := range p.Riders {
 		p.Riders[i].PaceMinKmh, p.Riders[i].PaceMaxKmh = 0, 0

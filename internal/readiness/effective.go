@@ -48,7 +48,7 @@ func overriding(bike *Subject, at time.Time) []*pb.CareEntry {
 		certified = stamp.AsTime()
 		certifiedOn = civilDate(certified, at.Location())
 	}
-	struck := struckOut(bike.Care, at)
+	struck := StruckOut(bike.Care, at)
 	var entries []*pb.CareEntry
 	for _, entry := range bike.Care {
 		on := entry.GetDoneOn()
@@ -68,15 +68,16 @@ func recorded(entry *pb.CareEntry, at time.Time) bool {
 	return !entry.GetRecordedAt().AsTime().After(at)
 }
 
-// struckOut names the entries that were struck out by an instant. An entry that strikes may be struck out itself, by a
-// later one: so the last are looked at first.
-func struckOut(care []*pb.CareEntry, at time.Time) map[string]bool {
+// StruckOut names the entries of a care log that were struck out by an instant. An entry that strikes may be struck out
+// itself, by a later one: so the last are looked at first. Of those recorded at one time the later in the log is.
+func StruckOut(care []*pb.CareEntry, at time.Time) map[string]bool {
 	var strikes []*pb.CareEntry
 	for _, entry := range care {
 		if entry.GetWork() == pb.CareEntry_STRUCK_OUT && recorded(entry, at) {
 			strikes = append(strikes, entry)
 		}
 	}
+	slices.Reverse(strikes)
 	slices.SortStableFunc(strikes, func(a, b *pb.CareEntry) int {
 		return b.GetRecordedAt().AsTime().Compare(a.GetRecordedAt().AsTime())
 	})

@@ -1,7 +1,6 @@
 package sun_test
 
 import (
-	"math"
 	"testing"
 	"time"
 
@@ -15,9 +14,7 @@ import (
 func TestCrossingsMatchAPlainScan(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := anyPlace(t)
-		if math.Abs(p.LatDeg) > 89.9 {
-			t.Skip("the altitude hardly moves at the poles")
-		}
+		p.LatDeg = max(-89.9, min(p.LatDeg, 89.9)) // the altitude hardly moves at the poles
 		limit := rapid.SampledFrom([]float64{sun.RiseSetDeg, sun.CivilDeg, 0, 20}).Draw(t, "limit")
 		from := time.Unix(rapid.Int64Range(0, 4e9).Draw(t, "unix"), 0)
 		to := from.Add(time.Duration(rapid.IntRange(1, 50).Draw(t, "hours")) * time.Hour)
