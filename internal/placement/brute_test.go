@@ -7,17 +7,17 @@ import (
 // brute tries every placement of a small problem, with riders and groups in ID
 // order, and returns the best objective and the groups of the first placement
 // that has it: first by the fixed order of running sets, then rider by rider,
-// the earlier group first, left out last.
-func brute(p placement.Problem) (placement.Objective, []string) {
+// the earlier group first, left out last. found is false when no placement keeps
+// what must be.
+func brute(p placement.Problem) (best placement.Objective, groups []string, found bool) {
 	n, k := len(p.Riders), len(p.Groups)
 	at := make([]int, n) // k: left out
-	var best placement.Objective
 	var bestAt []int
 	for {
 		if r, ok := assemble(p, at); ok {
 			o := placement.Score(p, r)
-			if bestAt == nil || o.Better(best) || o == best && earlier(at, bestAt, k) {
-				best, bestAt = o, append([]int(nil), at...)
+			if !found || o.Better(best) || o == best && earlier(at, bestAt, k) {
+				best, bestAt, found = o, append([]int(nil), at...), true
 			}
 		}
 		i := n - 1
@@ -29,13 +29,13 @@ func brute(p placement.Problem) (placement.Objective, []string) {
 		}
 		at[i]++
 	}
-	groups := make([]string, n)
+	groups = make([]string, n)
 	for i, g := range bestAt {
 		if g < k {
 			groups[i] = p.Groups[g].ID
 		}
 	}
-	return best, groups
+	return best, groups, found
 }
 
 // earlier is the rule of ties.
@@ -93,10 +93,10 @@ func assemble(p placement.Problem, at []int) (placement.Result, bool) {
 func giveRoles(p placement.Problem, r *placement.Result, g int) bool {
 	group, out := p.Groups[g], &r.Groups[g]
 	leaders, markers := []string{""}, []string{""}
-	if p.NeedLeader || group.Leader != "" {
+	if p.NeedLeader && !group.LeaderWaived || group.Leader != "" {
 		leaders = pick(p, out.Riders, group.Leader, func(x placement.Rider) bool { return x.MayLead })
 	}
-	if p.NeedBackMarker || group.BackMarker != "" {
+	if p.NeedBackMarker && !group.BackMarkerWaived || group.BackMarker != "" {
 		markers = pick(p, out.Riders, group.BackMarker, func(x placement.Rider) bool { return x.MayMarkBack })
 	}
 	for _, l := range leaders {

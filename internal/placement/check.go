@@ -1,6 +1,9 @@
 package placement
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Check verifies every hard rule of a result against a problem, in plain words;
 // empty means that all hold. It looks at the seats and roles only and shares
@@ -26,6 +29,11 @@ func Check(p Problem, r Result) []string {
 		if c.group[g.ID].ID != "" {
 			c.size(g)
 			c.roles(g)
+		}
+	}
+	for _, g := range p.Groups {
+		if g.MustRun && !slices.ContainsFunc(r.Groups, func(x GroupResult) bool { return x.ID == g.ID && x.Runs }) {
+			c.failf("group %s: must run", g.ID)
 		}
 	}
 	c.everyone(r)
@@ -99,10 +107,10 @@ func (c *checker) roles(g GroupResult) {
 		}
 		return
 	}
-	if g.Leader == "" && c.p.NeedLeader {
+	if g.Leader == "" && c.p.NeedLeader && !group.LeaderWaived {
 		c.failf("group %s: no leader", g.ID)
 	}
-	if g.BackMarker == "" && c.p.NeedBackMarker {
+	if g.BackMarker == "" && c.p.NeedBackMarker && !group.BackMarkerWaived {
 		c.failf("group %s: no back marker", g.ID)
 	}
 	if group.Leader != "" && group.Leader != g.Leader {
@@ -143,8 +151,12 @@ func (c *checker) everyone(r Result) {
 		out[u.Rider] = true
 	}
 	for _, x := range c.p.Riders {
-		if _, placed := c.in[x.ID]; placed == out[x.ID] {
+		_, placed := c.in[x.ID]
+		if placed == out[x.ID] {
 			c.failf("rider %s: must be either in a group or unplaced", x.ID)
+		}
+		if x.MustRide && !placed {
+			c.failf("rider %s: must ride", x.ID)
 		}
 	}
 }

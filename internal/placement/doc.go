@@ -13,7 +13,9 @@
 //   - riders of one party ride in one group, or none of them rides;
 //   - a junior rides only in the group of the guardian, who may ride without
 //     the junior; a junior is never leader or back marker;
-//   - a pinned rider rides in the pinned group or not at all.
+//   - a pinned rider rides in the pinned group or not at all;
+//   - a rider who must ride rides, and a group that must run runs; where that
+//     cannot be, the answer is that it cannot.
 //
 // Among all such placements the best has, in strict order, the most riders
 // placed, the least discomfort ([Discomfort]), the most preferences met, and

@@ -61,7 +61,7 @@ func (m *model) lacking(g Group, from func(Rider) bool, suffix string) string {
 		b := mayMarkBack(r) && (g.BackMarker == "" || g.BackMarker == r.ID)
 		leaders, markers, either = leaders+count(l), markers+count(b), either+count(l || b)
 	}
-	needLead, needMark := m.p.NeedLeader || g.Leader != "", m.p.NeedBackMarker || g.BackMarker != ""
+	needLead, needMark := m.p.needsLeader(g), m.p.needsBackMarker(g)
 	riders, least := front+min(back, g.BackPlaces), max(1, g.MinSize)
 	switch {
 	case riders == 0:

@@ -44,6 +44,7 @@ type quota struct {
 	lead, mark           bool // the role must be filled
 	namedLead, namedMark int  // rider, or nobody
 	never                bool // cannot run
+	must                 bool // runs in every answer
 }
 
 // link says that the riders of one unit ride only in the group of another.

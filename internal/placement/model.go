@@ -24,6 +24,12 @@ func newModel(p Problem) *model {
 	return m
 }
 
+// needsLeader and needsBackMarker: the group runs only with one.
+func (p Problem) needsLeader(g Group) bool { return p.NeedLeader && !g.LeaderWaived || g.Leader != "" }
+func (p Problem) needsBackMarker(g Group) bool {
+	return p.NeedBackMarker && !g.BackMarkerWaived || g.BackMarker != ""
+}
+
 // mayLead and mayMarkBack: a junior has charge of nobody.
 func mayLead(r Rider) bool     { return r.MayLead && !r.Junior }
 func mayMarkBack(r Rider) bool { return r.MayMarkBack && !r.Junior }
@@ -39,8 +45,8 @@ func (m *model) instance() *instance {
 	for g, group := range m.p.Groups {
 		q := &in.quota[g]
 		q.min, q.max, q.back = max(1, group.MinSize), group.MaxSize, group.BackPlaces
-		q.lead = m.p.NeedLeader || group.Leader != ""
-		q.mark = m.p.NeedBackMarker || group.BackMarker != ""
+		q.lead, q.mark = m.p.needsLeader(group), m.p.needsBackMarker(group)
+		q.must = group.MustRun
 		q.namedLead, q.namedMark = m.named(group.Leader), m.named(group.BackMarker)
 	}
 	for r, rider := range m.p.Riders {
@@ -52,7 +58,9 @@ func (m *model) instance() *instance {
 			}
 		}
 		row[in.groups] = m.weights.leave(rider)
-		in.allow[r] |= 1 << in.out()
+		if !rider.MustRide {
+			in.allow[r] |= 1 << in.out()
+		}
 	}
 	m.units(in)
 	in.settleUnits()

@@ -10,8 +10,8 @@ import (
 // the earlier ID. The leader is picked first, but never so that no back marker
 // is left.
 func (m *model) roles(g Group, riders []Rider) (leader, backMarker string) {
-	leaders := candidates(g, riders, g.Leader, m.p.NeedLeader, mayLead)
-	markers := candidates(g, riders, g.BackMarker, m.p.NeedBackMarker, mayMarkBack)
+	leaders := candidates(g, riders, g.Leader, m.p.needsLeader(g), mayLead)
+	markers := candidates(g, riders, g.BackMarker, m.p.needsBackMarker(g), mayMarkBack)
 	switch {
 	case len(leaders) == 0 && len(markers) == 0:
 		return "", ""

@@ -3,6 +3,8 @@ package placement
 import (
 	"context"
 	"fmt"
+	"math"
+	"slices"
 )
 
 // Solve finds the best placement. The error tells every malformed field of the
@@ -20,6 +22,11 @@ func Solve(ctx context.Context, p Problem) (Result, error) {
 	if err != nil {
 		return Result{}, fmt.Errorf("placement: stopped before an answer; allow more time and place again: %w", err)
 	}
+	if !s.best.found {
+		r := m.result(m.nobodyRides().group)
+		r.Infeasible, r.Proven, r.Nodes = true, s.lost == math.MaxInt64, s.nodes
+		return r, nil
+	}
 	r := m.result(s.best.group)
 	r.Objective = m.weights.objective(s.best.cost)
 	r.Bound = m.weights.objective(s.bound())
@@ -36,7 +43,9 @@ func Solve(ctx context.Context, p Problem) (Result, error) {
 func (m *model) search(ctx context.Context) (*search, error) {
 	loose := m.instance()
 	s := newSearch(ctx, loose.allTied(), m.p.NodeLimit)
-	s.best = m.nobodyRides()
+	if !m.demands() {
+		s.best = m.nobodyRides()
+	}
 	s.run()
 	if len(loose.links) > 0 && m.weights.objective(s.best.cost).Placed < loose.placeable() {
 		tied := s
@@ -45,13 +54,19 @@ func (m *model) search(ctx context.Context) (*search, error) {
 		s.run()
 		s.nodes += tied.nodes
 	}
-	if s.err == nil {
+	if s.err == nil && s.best.found {
 		s.refine(m.p.NodeLimit)
 	}
 	return s, s.err
 }
 
-// nobodyRides is the answer that is always allowed.
+// demands reports whether somebody must ride or some group must run.
+func (m *model) demands() bool {
+	return slices.ContainsFunc(m.p.Riders, func(r Rider) bool { return r.MustRide }) ||
+		slices.ContainsFunc(m.p.Groups, func(g Group) bool { return g.MustRun })
+}
+
+// nobodyRides is the answer that is always allowed where nothing is demanded.
 func (m *model) nobodyRides() answer {
 	a := answer{found: true, group: make([]int, len(m.p.Riders))}
 	for i, r := range m.p.Riders {

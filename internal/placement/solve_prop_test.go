@@ -51,6 +51,14 @@ func small(t *rapid.T) placement.Problem {
 		}
 		p.Riders = append(p.Riders, x)
 	}
+	for i := range p.Riders {
+		p.Riders[i].MustRide = rapid.IntRange(0, 19).Draw(t, "must_ride") == 0
+	}
+	for g := range p.Groups {
+		p.Groups[g].MustRun = rapid.IntRange(0, 9).Draw(t, "must_run") == 0
+		p.Groups[g].LeaderWaived = rapid.IntRange(0, 4).Draw(t, "leader_waived") == 0
+		p.Groups[g].BackMarkerWaived = rapid.IntRange(0, 4).Draw(t, "back_marker_waived") == 0
+	}
 	if n >= 2 && rapid.IntRange(0, 4).Draw(t, "name") == 0 {
 		p.Groups[0].Leader, p.Groups[k-1].BackMarker = "r0", "r1"
 	}
@@ -81,10 +89,16 @@ func TestSolveAgainstBruteForce(t *testing.T) {
 func againstBruteForce(t *rapid.T) {
 	p := small(t)
 	r := solve(t, p)
+	best, groups, found := brute(p)
+	if r.Infeasible == found || !r.Proven {
+		t.Fatalf("infeasible %v proven %v, brute force found one: %v", r.Infeasible, r.Proven, found)
+	}
+	if !found {
+		return
+	}
 	if faults := placement.Check(p, r); len(faults) > 0 {
 		t.Fatal(faults)
 	}
-	best, groups := brute(p)
 	if r.Objective != best || !r.Proven || r.Bound != best {
 		t.Fatalf("got %+v proven %v bound %+v, brute force %+v %v", r.Objective, r.Proven, r.Bound, best, groups)
 	}
@@ -127,6 +141,9 @@ func TestSolveReasons(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := small(t)
 		r := solve(t, p)
+		if r.Infeasible {
+			return
+		}
 		for _, u := range r.Unplaced {
 			if len(u.Reasons) != len(p.Groups) {
 				t.Fatalf("%d reasons for %d groups", len(u.Reasons), len(p.Groups))

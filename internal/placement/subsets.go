@@ -60,6 +60,9 @@ func (f *flow) countBound(set uint32) int64 {
 	room, least, roles := 0, 0, 0
 	for g, q := range f.in.quota {
 		if set>>g&1 == 0 {
+			if q.must {
+				return never
+			}
 			continue
 		}
 		if q.never {

@@ -53,6 +53,9 @@ type Rider struct {
 	// Pinned is the group fixed by the ride leader, "" if none. The hard rules
 	// still hold, so a pinned rider may be left out, but never rides elsewhere.
 	Pinned string
+	// MustRide: only placements in which the rider has a place count. Where there
+	// is none the result is Infeasible.
+	MustRide bool
 	// Experience is the number of rides ridden; it counts in the choice of
 	// leader and back marker and in the riding order only.
 	Experience int
@@ -77,6 +80,12 @@ type Group struct {
 	MinSize, MaxSize, BackPlaces int
 	// Leader and BackMarker are the riders named by the ride leader, or "".
 	Leader, BackMarker string
+	// LeaderWaived and BackMarkerWaived: the group runs without one, unless one is
+	// named, though the problem needs one.
+	LeaderWaived, BackMarkerWaived bool
+	// MustRun: only placements in which the group runs count. Where there is none
+	// the result is Infeasible.
+	MustRun bool
 }
 
 // Problem is everything placement looks at.
@@ -144,6 +153,10 @@ type Result struct {
 	Groups    []GroupResult
 	Unplaced  []Unplaced
 	Objective Objective
+	// Infeasible: no placement keeps every MustRide and MustRun. Then nobody is
+	// placed and no reasons are told.
+	// Without Proven the search met its limit before it found one.
+	Infeasible bool
 	// Proven reports that no placement has a better objective. Otherwise none
 	// is better than Bound. When proven, Bound equals Objective.
 	Proven bool
