@@ -24,6 +24,7 @@ var mayImport = map[string][]string{
 	"internal/route":     {},
 	"internal/pace":      {"internal/route"},
 	"internal/daylight":  {"internal/sun", "internal/pace"},
+	"internal/forecast":  {"internal/weather"},
 
 	// Words and their errors.
 	"internal/fault":      {"proto/gritward/v1"},
@@ -46,10 +47,11 @@ var mayImport = map[string][]string{
 	"internal/render/rostertest": {"proto/gritward/v1"},
 
 	// The edges.
-	"internal/store":           {},
-	"internal/store/bolt":      {"internal/store", "proto/gritward/v1"},
-	"internal/store/storetest": {"internal/store"},
-	"internal/ledger":          {"internal/store", "internal/fault", "internal/names", "proto/gritward/v1"},
+	"internal/forecast/endpoint": {"internal/forecast"},
+	"internal/store":             {},
+	"internal/store/bolt":        {"internal/store", "proto/gritward/v1"},
+	"internal/store/storetest":   {"internal/store"},
+	"internal/ledger":            {"internal/store", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
 		"internal/ledger", "internal/roster", "internal/policy", "internal/readiness", "internal/care", "internal/names", "internal/civil",
 		"internal/fault", "proto/gritward/v1",
