@@ -17,14 +17,16 @@ var mayImport = map[string][]string{
 	"policy":            {},
 
 	// Calculators.
-	"internal/sun":       {},
-	"internal/weather":   {},
-	"internal/placement": {},
-	"internal/wear":      {},
-	"internal/route":     {},
-	"internal/pace":      {"internal/route"},
-	"internal/daylight":  {"internal/sun", "internal/pace"},
-	"internal/forecast":  {"internal/weather"},
+	"internal/sun":                     {},
+	"internal/weather":                 {},
+	"internal/placement":               {},
+	"internal/placement/proof":         {"internal/placement"},
+	"internal/placement/placementtest": {"internal/placement"},
+	"internal/wear":                    {},
+	"internal/route":                   {},
+	"internal/pace":                    {"internal/route"},
+	"internal/forecast":                {"internal/weather"},
+	"internal/daylight":                {"internal/sun", "internal/pace"},
 
 	// Words and their errors.
 	"internal/fault":      {"proto/gritward/v1"},

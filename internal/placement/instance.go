@@ -48,7 +48,10 @@ type quota struct {
 }
 
 // link says that the riders of one unit ride only in the group of another.
-type link struct{ junior, guardian int }
+type link struct {
+	junior, guardian int
+	rider            int // the junior
+}
 
 func newInstance(riders, groups int) *instance {
 	return &instance{

@@ -109,7 +109,7 @@ func (m *model) units(in *instance) {
 	}
 	for r, rider := range m.p.Riders {
 		if rider.Junior && rider.Guardian != "" {
-			if l := (link{in.unitOf[r], in.unitOf[m.rider[rider.Guardian]]}); l.junior != l.guardian {
+			if l := (link{in.unitOf[r], in.unitOf[m.rider[rider.Guardian]], r}); l.junior != l.guardian {
 				in.links = append(in.links, l)
 			}
 		}

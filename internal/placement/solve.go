@@ -42,7 +42,8 @@ func Solve(ctx context.Context, p Problem) (Result, error) {
 // to ride without the junior.
 func (m *model) search(ctx context.Context) (*search, error) {
 	loose := m.instance()
-	s := newSearch(ctx, loose.allTied(), m.p.NodeLimit)
+	together, _ := loose.allTied()
+	s := newSearch(ctx, together, m.p.NodeLimit)
 	if !m.demands() {
 		s.best = m.nobodyRides()
 	}

@@ -85,8 +85,8 @@ func (in *instance) tied(l link) *instance {
 }
 
 // allTied ties every link whose junior could ride at all, and drops the others:
-// their juniors are left out.
-func (in *instance) allTied() *instance {
+// their juniors are left out. It lists the juniors tied.
+func (in *instance) allTied() (*instance, []int) {
 	out := *in
 	out.allow, out.links = slices.Clone(in.allow), nil
 	for _, l := range in.links {
@@ -95,14 +95,15 @@ func (in *instance) allTied() *instance {
 		}
 	}
 	if len(out.links) == 0 {
-		return &out
+		return &out, nil
 	}
-	tied := &out
+	tied, juniors := &out, []int(nil)
 	for len(tied.links) > 0 {
+		juniors = append(juniors, tied.links[0].rider)
 		tied = tied.tied(tied.links[0])
 	}
 	tied.settleUnits()
-	return tied
+	return tied, juniors
 }
 
 // canRide reports whether there is a group for a rider.
