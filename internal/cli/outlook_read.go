@@ -36,6 +36,7 @@ type outlookAsk struct {
 type outlookGroup struct {
 	id, title string
 	paceKmh   float64
+	figures   pace.Params
 	after     time.Duration // after the first group's start
 	takes     time.Duration // from its start to home, stops included
 }
@@ -147,7 +148,7 @@ func outlookGroups(texts []string) ([]outlookGroup, error) {
 			return nil, usagef("--group %q: there is a group %q already; give each an id of its own", text, group.GetId())
 		}
 		seen[group.GetId()] = true
-		groups = append(groups, outlookGroup{id: group.GetId(), title: group.GetTitle(), paceKmh: group.GetPaceKmh(),
+		groups = append(groups, outlookGroup{id: group.GetId(), title: group.GetTitle(), paceKmh: group.GetPaceKmh(), figures: flag.figures,
 			after: time.Duration(after) * time.Minute})
 	}
 	return groups, nil

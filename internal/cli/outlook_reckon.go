@@ -65,7 +65,7 @@ func outlookStart(date time.Time, clock string, zone *time.Location) (at time.Ti
 
 func (ask *outlookAsk) outings(group *outlookGroup, starts []time.Time) ([]daylight.Outing, error) {
 	// Without wind and wet it does not matter when the ride that is moved sets off.
-	ride, err := pace.Plan(ask.line, pace.Group{PaceKmh: group.paceKmh, Params: pace.Defaults()}, ask.dates[0], ask.stops, nil)
+	ride, err := pace.Plan(ask.line, pace.Group{PaceKmh: group.paceKmh, Params: group.figures}, ask.dates[0], ask.stops, nil)
 	if err != nil {
 		return nil, err
 	}

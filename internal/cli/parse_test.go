@@ -59,6 +59,29 @@ func TestGroupOptions(t *testing.T) {
 	}
 }
 
+func TestGroupFigures(t *testing.T) {
+	got, _, err := cli.GroupOf("easy:18,cda_m2=0.42,push_kmh=3,crr=none")
+	want := &pb.Group{Id: "easy", PaceKmh: 18, Settings: &pb.PaceSettings{CdaM2: proto.Float64(0.42), PushKmh: proto.Float64(3)}}
+	if diff := cmp.Diff(want, got, protocmp.Transform()); diff != "" || err != nil {
+		t.Error(diff, err)
+	}
+	for text, want := range map[string]string{
+		"a:20,crr=smooth": `crr="smooth" is not a number`, "a:20,crr=NaN": `crr="NaN" is not a number`, "a:20,crr=": `crr="" is not a number`,
+		"a:20,crr=1": "crr is 1: it must be from 0.001 to 0.03", "a:20,crr=0.005,crr=0.006": "stands twice",
+		"a:20,beard_mm=5": `"beard_mm" is none of min, max, after, leader, back-marker, or stands twice; nor is it a figure of its pace`,
+	} {
+		if _, _, err := cli.GroupOf(text); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %q", text, err, want)
+		}
+	}
+	before := []*pb.Group{{Id: "easy", Settings: &pb.PaceSettings{Crr: proto.Float64(0.008), MassKg: proto.Float64(95)}}}
+	kept, err := cli.KeepSettings([]string{"easy:18,crr=none,cda_m2=0.42"}, before)
+	changed := &pb.PaceSettings{CdaM2: proto.Float64(0.42), MassKg: proto.Float64(95)}
+	if err != nil || !proto.Equal(kept[0].GetSettings(), changed) {
+		t.Errorf("%v, %v; want %v", kept, err, changed)
+	}
+}
+
 func TestKeepSettings(t *testing.T) {
 	before := []*pb.Group{{Id: "steady", Title: "Steady", PaceKmh: 24, MinSize: 3, MaxSize: 9, StartOffsetMin: 10, Leader: "l",
 		BackMarker: "b", Settings: &pb.PaceSettings{}}, {Id: "gone", MaxSize: 5}}

@@ -119,6 +119,11 @@ func layRide(p *page, ride *pb.Ride, zone *time.Location, known people) {
 			fmt.Sprintf("+%d min", group.GetStartOffsetMin()), groupSize(group), known.name(group.GetLeader()), known.name(group.GetBackMarker())})
 	}
 	p.table([]string{"group", "title", "pace", "starts", "riders", "leader", "back marker"}, rows)
+	for _, group := range ride.GetGroups() {
+		if set := figuresSet(group.GetSettings()); set != "" {
+			p.line("%s is reckoned with %s.", group.GetId(), set)
+		}
+	}
 	layPlaces(p, ride)
 }
 

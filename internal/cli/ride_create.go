@@ -13,7 +13,8 @@ func (a *app) rideCreate() *cobra.Command {
 		Use:   "create --gpx FILE --title T --start \"YYYY-MM-DD HH:MM\" --meet TEXT --group ID:KMH",
 		Short: "Create a ride from a route file",
 		Long: "Creates a ride that members can join. The start is in the club's civil time. Distances are kilometres along\n" +
-			"the route, paces km/h on a flat road in still air. Weather needs --temperature; what else is not given is not known.",
+			"the route, paces km/h on a flat road in still air. Weather needs --temperature; what else is not given is not known.\n" +
+			"\"gritward pace\" lists the figures that may be set for a group, for example steady:24,crr=0.008.",
 		Example: "  gritward ride create --gpx moors.gpx --title \"Moors loop\" --start \"2026-12-13 09:00\" \\\n" +
 			"    --meet \"Market cross\" --group steady:24:Steady,max=10,after=5 --group brisk:28 --stop 32.5:30:\"Mill cafe\" \\\n" +
 			"    --hazard 12.4:\"Ford, may be under water\" --way-out 40:\"Station, trains every hour\" \\\n" +

@@ -27,7 +27,7 @@ func addRideFlags(set *pflag.FlagSet) *rideFlags {
 	set.StringVar(&f.title, "title", "", "what the ride is called")
 	set.StringVar(&f.start, "start", "", `first group's start in the club's civil time, "2026-12-13 09:00"`)
 	set.StringVar(&f.meet, "meet", "", "where to meet")
-	set.StringArrayVar(&f.groups, "group", nil, "group as "+groupForm+": pace on a flat road in still air, riders, minutes after the start (repeat)")
+	set.StringArrayVar(&f.groups, "group", nil, "group as "+groupForm+": pace on a flat road in still air, riders, minutes after the start, and what \"gritward pace\" lists (repeat)")
 	set.StringArrayVar(&f.stops, "stop", nil, "stop as KM:MIN:TITLE (repeat; none: no stop)")
 	set.StringArrayVar(&f.hazards, "hazard", nil, "hazard as KM:TEXT (repeat; none: no hazard)")
 	set.StringArrayVar(&f.waysOut, "way-out", nil, "place to leave the ride early as KM:TEXT (repeat; none: no place)")

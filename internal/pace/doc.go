@@ -13,5 +13,6 @@
 // Not modelled, and so to be told to people who rely on the times: starting,
 // braking and gathering speed (the balance is taken as steady on each
 // stretch), junctions and traffic, punctures, side wind, tiring. Real groups
-// are later more often than earlier.
+// are later more often than earlier. What they were later by on past rides,
+// [Refine] brings in.
 package pace

@@ -14,9 +14,6 @@ const (
 	MinPaceKmh = 5.0  // slower is walking
 	MaxPaceKmh = 60.0 // faster is no club group
 	MaxStop    = 24 * time.Hour
-	// PushKmh is the least speed, km/h: below it riders get off and push.
-	// Walking pace; common practice, no source.
-	PushKmh = 4.0
 )
 
 // Stop is a planned halt.
@@ -30,6 +27,17 @@ type Stop struct {
 type Group struct {
 	PaceKmh float64 // steady speed on a flat road in still air, MinPaceKmh to MaxPaceKmh
 	Params  Params
+	// TimeFactor is how much longer than reckoned the group takes to ride, as
+	// [Refine] finds it: MinTimeFactor to MaxTimeFactor; 0 is 1. Below 1 the
+	// caps downhill still hold.
+	TimeFactor float64
+}
+
+func (g Group) timeFactor() float64 {
+	if g.TimeFactor == 0 {
+		return 1
+	}
+	return g.TimeFactor
 }
 
 // PowerW is the power of the group's average rider, in watts at the cranks,
@@ -73,6 +81,8 @@ func check(r *route.Route, g Group, start time.Time, stops []Stop, spells []Spel
 		return fmt.Errorf("route has no line: read one from a file first")
 	case !(g.PaceKmh >= MinPaceKmh && g.PaceKmh <= MaxPaceKmh):
 		return fmt.Errorf("pace_kmh is %g: it must be from %g to %g; give the steady speed on a flat road in still air, in km/h", g.PaceKmh, MinPaceKmh, MaxPaceKmh)
+	case !(g.timeFactor() >= MinTimeFactor && g.timeFactor() <= MaxTimeFactor):
+		return fmt.Errorf("time_factor is %g: it must be from %g to %g, or 0 for none", g.TimeFactor, MinTimeFactor, MaxTimeFactor)
 	case start.IsZero():
 		return fmt.Errorf("start is not set: say when the group sets off")
 	}

@@ -7,13 +7,14 @@ type rider struct {
 	params      Params // with the day's density
 	meant       Params // as the pace is meant
 	flatW       float64
+	timeFactor  float64
 	spells      []Spell // in order, those still to come
 	air         Air
 	east, north float64 // wind, see Air.blow
 }
 
 func newRider(g Group, spells []Spell) *rider {
-	r := &rider{params: g.Params, meant: g.Params, flatW: g.PowerW(), spells: spells}
+	r := &rider{params: g.Params, meant: g.Params, flatW: g.PowerW(), timeFactor: g.timeFactor(), spells: spells}
 	if len(spells) > 0 {
 		r.take(spells[0].Air)
 	}
@@ -36,9 +37,8 @@ func (r *rider) speedMS(s stretch, now time.Time) float64 {
 		r.take(r.spells[0].Air)
 		r.spells = r.spells[1:]
 	}
-	const fullAt = 0.04
-	uphill := min(1, max(0, s.gradient/fullAt))
-	power := r.flatW + r.params.ClimbReserveW*uphill
-	v := SpeedMS(r.params, power, s.gradient, r.east*s.east+r.north*s.north)
-	return max(kmh(PushKmh), min(v, r.params.capMS(s.gradient, r.air)))
+	v := SpeedMS(r.params, r.params.powerW(r.flatW, s.gradient), s.gradient, r.east*s.east+r.north*s.north)
+	top := r.params.capMS(s.gradient, r.air)
+	v = max(kmh(r.params.PushKmh), min(v, top))
+	return min(v/r.timeFactor, top) // a group found to be quick is so within the caps
 }

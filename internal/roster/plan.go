@@ -105,7 +105,11 @@ func (p planner) group(group *pb.Group) (*pb.GroupPlan, error) {
 		stops = append(stops, pace.Stop{Name: stop.Title, AtM: stop.AtDistanceM, For: minutes})
 		standing += minutes
 	}
-	timeline, err := pace.Plan(p.line, pace.Group{PaceKmh: group.PaceKmh, Params: params(group.Settings)}, start, stops, airs(p.spells))
+	figures, err := params(group.Settings)
+	if err != nil {
+		return nil, err
+	}
+	timeline, err := pace.Plan(p.line, pace.Group{PaceKmh: group.PaceKmh, Params: figures}, start, stops, airs(p.spells))
 	if err != nil {
 		return nil, err
 	}
@@ -197,27 +201,6 @@ func (p planner) breaches(planned *pb.GroupPlan) []string {
 		}
 	}
 	return said
-}
-
-// params are the defaults of the power balance with what the leader set for the group.
-func params(settings *pb.PaceSettings) pace.Params {
-	p := pace.Defaults()
-	set := func(target *float64, value *float64) {
-		if value != nil {
-			*target = *value
-		}
-	}
-	if settings != nil {
-		set(&p.MassKg, settings.MassKg)
-		set(&p.CdAM2, settings.CdaM2)
-		set(&p.Crr, settings.Crr)
-		set(&p.DraftFactor, settings.DraftFactor)
-		set(&p.CapDownhillKmh, settings.CapDryKmh)
-		set(&p.CapDownhillWetKmh, settings.CapWetKmh)
-		set(&p.CapDownhillIcyKmh, settings.CapIcyKmh)
-		set(&p.ClimbReserveW, settings.ClimbReserveW)
-	}
-	return p
 }
 
 // darkRule is a policy's definition of dark.

@@ -672,7 +672,8 @@ func (x *Group) GetSettings() *PaceSettings {
 	return nil
 }
 
-// Parameters of the power balance that a leader may set for a group. Left out: the default.
+// Parameters of the power balance that a leader may set for a group. Left out: the default. "gritward pace" lists the
+// defaults with their sources.
 type PaceSettings struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Mass of rider, bike and kit, kg, 40 to 250.
@@ -691,6 +692,26 @@ type PaceSettings struct {
 	CapIcyKmh *float64 `protobuf:"fixed64,7,opt,name=cap_icy_kmh,json=capIcyKmh,proto3,oneof" json:"cap_icy_kmh,omitempty"`
 	// Power that riders put in uphill beyond what the flat pace takes, W, 0 to 300.
 	ClimbReserveW *float64 `protobuf:"fixed64,8,opt,name=climb_reserve_w,json=climbReserveW,proto3,oneof" json:"climb_reserve_w,omitempty"`
+	// Part of the power at the cranks that reaches the wheel, 0.8 to 1.
+	Efficiency *float64 `protobuf:"fixed64,9,opt,name=efficiency,proto3,oneof" json:"efficiency,omitempty"`
+	// Extra drag area of the turning spokes, m2, 0 to 0.02.
+	FwM2 *float64 `protobuf:"fixed64,10,opt,name=fw_m2,json=fwM2,proto3,oneof" json:"fw_m2,omitempty"`
+	// Drag of the wheel bearings at rest, N, 0 to 1.
+	BearingN *float64 `protobuf:"fixed64,11,opt,name=bearing_n,json=bearingN,proto3,oneof" json:"bearing_n,omitempty"`
+	// Drag of the wheel bearings that grows with speed, N for each m/s, 0 to 1.
+	BearingNsPerM *float64 `protobuf:"fixed64,12,opt,name=bearing_ns_per_m,json=bearingNsPerM,proto3,oneof" json:"bearing_ns_per_m,omitempty"`
+	// Density of the air that the pace is meant in, kg/m3, 0.7 to 1.6.
+	AirDensityKgM3 *float64 `protobuf:"fixed64,13,opt,name=air_density_kg_m3,json=airDensityKgM3,proto3,oneof" json:"air_density_kg_m3,omitempty"`
+	// Acceleration of free fall, m/s2, 9.7 to 9.9.
+	GravityMS2 *float64 `protobuf:"fixed64,14,opt,name=gravity_m_s2,json=gravityMS2,proto3,oneof" json:"gravity_m_s2,omitempty"`
+	// What is left at rider height of the wind at 10 m, 0 to 1.
+	WindFactor *float64 `protobuf:"fixed64,15,opt,name=wind_factor,json=windFactor,proto3,oneof" json:"wind_factor,omitempty"`
+	// Fall of the road from which the caps downhill hold, %, 0 to 20.
+	CapFromFallPct *float64 `protobuf:"fixed64,16,opt,name=cap_from_fall_pct,json=capFromFallPct,proto3,oneof" json:"cap_from_fall_pct,omitempty"`
+	// Gradient from which all of the climbing reserve is put in, %, 0.5 to 20.
+	ClimbReserveFullPct *float64 `protobuf:"fixed64,17,opt,name=climb_reserve_full_pct,json=climbReserveFullPct,proto3,oneof" json:"climb_reserve_full_pct,omitempty"`
+	// Least speed, at which riders get off and push, km/h, 1 to 6.
+	PushKmh       *float64 `protobuf:"fixed64,18,opt,name=push_kmh,json=pushKmh,proto3,oneof" json:"push_kmh,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -777,6 +798,76 @@ func (x *PaceSettings) GetCapIcyKmh() float64 {
 func (x *PaceSettings) GetClimbReserveW() float64 {
 	if x != nil && x.ClimbReserveW != nil {
 		return *x.ClimbReserveW
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetEfficiency() float64 {
+	if x != nil && x.Efficiency != nil {
+		return *x.Efficiency
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetFwM2() float64 {
+	if x != nil && x.FwM2 != nil {
+		return *x.FwM2
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetBearingN() float64 {
+	if x != nil && x.BearingN != nil {
+		return *x.BearingN
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetBearingNsPerM() float64 {
+	if x != nil && x.BearingNsPerM != nil {
+		return *x.BearingNsPerM
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetAirDensityKgM3() float64 {
+	if x != nil && x.AirDensityKgM3 != nil {
+		return *x.AirDensityKgM3
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetGravityMS2() float64 {
+	if x != nil && x.GravityMS2 != nil {
+		return *x.GravityMS2
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetWindFactor() float64 {
+	if x != nil && x.WindFactor != nil {
+		return *x.WindFactor
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetCapFromFallPct() float64 {
+	if x != nil && x.CapFromFallPct != nil {
+		return *x.CapFromFallPct
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetClimbReserveFullPct() float64 {
+	if x != nil && x.ClimbReserveFullPct != nil {
+		return *x.ClimbReserveFullPct
+	}
+	return 0
+}
+
+func (x *PaceSettings) GetPushKmh() float64 {
+	if x != nil && x.PushKmh != nil {
+		return *x.PushKmh
 	}
 	return 0
 }
@@ -2541,7 +2632,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x06leader\x18\a \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x06leader\x12)\n" +
 	"\vback_marker\x18\b \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\n" +
 	"backMarker\x125\n" +
-	"\bsettings\x18\t \x01(\v2\x19.gritward.v1.PaceSettingsR\bsettings\"\xdf\x04\n" +
+	"\bsettings\x18\t \x01(\v2\x19.gritward.v1.PaceSettingsR\bsettings\"\xa0\v\n" +
 	"\fPaceSettings\x125\n" +
 	"\amass_kg\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@o@)\x00\x00\x00\x00\x00\x00D@H\x00R\x06massKg\x88\x01\x01\x123\n" +
 	"\x06cda_m2\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x9a\x99\x99\x99\x99\x99\xb9?H\x01R\x05cdaM2\x88\x01\x01\x12.\n" +
@@ -2550,7 +2641,23 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\vcap_dry_kmh\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00.@H\x04R\tcapDryKmh\x88\x01\x01\x12<\n" +
 	"\vcap_wet_kmh\x18\x06 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00$@H\x05R\tcapWetKmh\x88\x01\x01\x12<\n" +
 	"\vcap_icy_kmh\x18\a \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00N@)\x00\x00\x00\x00\x00\x00\x14@H\x06R\tcapIcyKmh\x88\x01\x01\x12D\n" +
-	"\x0fclimb_reserve_w\x18\b \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\xc0r@)\x00\x00\x00\x00\x00\x00\x00\x00H\aR\rclimbReserveW\x88\x01\x01B\n" +
+	"\x0fclimb_reserve_w\x18\b \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\xc0r@)\x00\x00\x00\x00\x00\x00\x00\x00H\aR\rclimbReserveW\x88\x01\x01\x12<\n" +
+	"\n" +
+	"efficiency\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x9a\x99\x99\x99\x99\x99\xe9?H\bR\n" +
+	"efficiency\x88\x01\x01\x121\n" +
+	"\x05fw_m2\x18\n" +
+	" \x01(\x01B\x17\xbaH\x14\x12\x12\x19{\x14\xaeG\xe1z\x94?)\x00\x00\x00\x00\x00\x00\x00\x00H\tR\x04fwM2\x88\x01\x01\x129\n" +
+	"\tbearing_n\x18\v \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\n" +
+	"R\bbearingN\x88\x01\x01\x12E\n" +
+	"\x10bearing_ns_per_m\x18\f \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\vR\rbearingNsPerM\x88\x01\x01\x12G\n" +
+	"\x11air_density_kg_m3\x18\r \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x9a\x99\x99\x99\x99\x99\xf9?)ffffff\xe6?H\fR\x0eairDensityKgM3\x88\x01\x01\x12>\n" +
+	"\fgravity_m_s2\x18\x0e \x01(\x01B\x17\xbaH\x14\x12\x12\x19\xcd\xcc\xcc\xcc\xcc\xcc#@)ffffff#@H\rR\n" +
+	"gravityMS2\x88\x01\x01\x12=\n" +
+	"\vwind_factor\x18\x0f \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x0eR\n" +
+	"windFactor\x88\x01\x01\x12G\n" +
+	"\x11cap_from_fall_pct\x18\x10 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x004@)\x00\x00\x00\x00\x00\x00\x00\x00H\x0fR\x0ecapFromFallPct\x88\x01\x01\x12Q\n" +
+	"\x16climb_reserve_full_pct\x18\x11 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x004@)\x00\x00\x00\x00\x00\x00\xe0?H\x10R\x13climbReserveFullPct\x88\x01\x01\x127\n" +
+	"\bpush_kmh\x18\x12 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\x18@)\x00\x00\x00\x00\x00\x00\xf0?H\x11R\apushKmh\x88\x01\x01B\n" +
 	"\n" +
 	"\b_mass_kgB\t\n" +
 	"\a_cda_m2B\x06\n" +
@@ -2559,7 +2666,18 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\f_cap_dry_kmhB\x0e\n" +
 	"\f_cap_wet_kmhB\x0e\n" +
 	"\f_cap_icy_kmhB\x12\n" +
-	"\x10_climb_reserve_w\"\x8a\x01\n" +
+	"\x10_climb_reserve_wB\r\n" +
+	"\v_efficiencyB\b\n" +
+	"\x06_fw_m2B\f\n" +
+	"\n" +
+	"_bearing_nB\x13\n" +
+	"\x11_bearing_ns_per_mB\x14\n" +
+	"\x12_air_density_kg_m3B\x0f\n" +
+	"\r_gravity_m_s2B\x0e\n" +
+	"\f_wind_factorB\x14\n" +
+	"\x12_cap_from_fall_pctB\x19\n" +
+	"\x17_climb_reserve_full_pctB\v\n" +
+	"\t_push_kmh\"\x8a\x01\n" +
 	"\x04Stop\x12\x1f\n" +
 	"\x05title\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\x05title\x12;\n" +
 	"\rat_distance_m\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x80\x84.A)\x00\x00\x00\x00\x00\x00\x00\x00R\vatDistanceM\x12$\n" +
