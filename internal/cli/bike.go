@@ -121,7 +121,12 @@ func (a *app) bikeHistory() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		answer, err := s.bikes.ListDeclarations(s.ctx, &pb.ListDeclarationsRequest{Parent: name})
+		answer := &pb.ListDeclarationsResponse{}
+		answer.Declarations, err = allPages(func(token string) ([]*pb.Declaration, string, error) {
+			page, err := s.bikes.ListDeclarations(s.ctx,
+				&pb.ListDeclarationsRequest{Parent: name, PageSize: pageSize, PageToken: token})
+			return page.GetDeclarations(), page.GetNextPageToken(), err
+		})
 		if err != nil {
 			return s.withBikes(err, name)
 		}

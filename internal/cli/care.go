@@ -1,7 +1,9 @@
 package cli
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -21,7 +23,9 @@ func (a *app) care() *cobra.Command {
 
 func (a *app) careList() *cobra.Command {
 	cmd := &cobra.Command{
-		Use: "list BIKE", Short: "The care log of a bike, oldest first",
+		Use: "list BIKE", Short: "The care log of a bike, oldest work first",
+		Long: "In the order of the days on which the work was done, oldest first; of one day in the order of recording. What was\n" +
+			"struck out stays in the list, marked so, and counts for nothing.",
 		Example: "  gritward care list blue-winter-bike", Args: cobra.ExactArgs(1),
 	}
 	return a.online(cmd, func(s *session, args []string) error {
@@ -33,17 +37,22 @@ func (a *app) careList() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		answer, err := s.bikes.ListCare(s.ctx, &pb.ListCareRequest{Parent: name})
+		answer := &pb.ListCareResponse{}
+		answer.Entries, err = allPages(func(token string) ([]*pb.CareEntry, string, error) {
+			page, err := s.bikes.ListCare(s.ctx, &pb.ListCareRequest{Parent: name, PageSize: pageSize, PageToken: token})
+			return page.GetEntries(), page.GetNextPageToken(), err
+		})
 		if err != nil {
 			return s.withBikes(err, name)
 		}
+		struck := struckBy(answer.GetEntries())
+		slices.SortStableFunc(answer.Entries, func(a, b *pb.CareEntry) int { return cmp.Compare(a.GetDoneOn(), b.GetDoneOn()) })
 		return a.answer(answer, func(p *page) {
-			struck := struckOut(answer.GetEntries())
 			var rows [][]string
 			for _, entry := range answer.GetEntries() {
 				work := careWords(entry)
-				if struck[entry.GetName()] {
-					work += " (struck out)"
+				if by := struck[entry.GetName()]; by != "" {
+					work += " (struck out by " + names.Last(by) + ")"
 				}
 				rows = append(rows, []string{entry.GetDoneOn(), work, odometer(entry), known.name(entry.GetRecordedBy()),
 					entry.GetNote(), names.Last(entry.GetName())})
@@ -54,12 +63,13 @@ func (a *app) careList() *cobra.Command {
 	})
 }
 
-// struckOut are the names of the entries that a later one strikes out.
-func struckOut(entries []*pb.CareEntry) map[string]bool {
-	struck := map[string]bool{}
-	for _, entry := range entries {
-		if entry.GetWork() == pb.CareEntry_STRUCK_OUT {
-			struck[entry.GetStrikes()] = true
+// struckBy gives, for each entry of a log in the order of recording that is struck out, the entry that does. In old logs
+// an entry that strikes may be struck out itself, by a later one; it strikes nothing then.
+func struckBy(log []*pb.CareEntry) map[string]string {
+	struck := map[string]string{}
+	for _, entry := range slices.Backward(log) {
+		if entry.GetWork() == pb.CareEntry_STRUCK_OUT && struck[entry.GetName()] == "" {
+			struck[entry.GetStrikes()] = entry.GetName()
 		}
 	}
 	return struck

@@ -129,7 +129,11 @@ func (a *app) rideSignups() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		answer, err := s.rides.ListSignups(s.ctx, &pb.ListSignupsRequest{Parent: ride})
+		answer := &pb.ListSignupsResponse{}
+		answer.Signups, err = allPages(func(token string) ([]*pb.Signup, string, error) {
+			page, err := s.rides.ListSignups(s.ctx, &pb.ListSignupsRequest{Parent: ride, PageSize: pageSize, PageToken: token})
+			return page.GetSignups(), page.GetNextPageToken(), err
+		})
 		if err != nil {
 			return s.withRides(err)
 		}

@@ -155,7 +155,7 @@ func (s *session) whyUnplaced(err error, ride string) error {
 	if !isReason(err, pb.Reason_WRONG_STATE) {
 		return err
 	}
-	signups, listErr := s.rides.ListSignups(s.ctx, &pb.ListSignupsRequest{Parent: ride})
+	signups, listErr := s.rides.ListSignups(s.ctx, &pb.ListSignupsRequest{Parent: ride, PageSize: 1})
 	if listErr == nil && len(signups.GetSignups()) == 0 {
 		return hinted{"next: members join with gritward ride join " + names.Last(ride) + " --bike BIKE", err}
 	}

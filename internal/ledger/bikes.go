@@ -36,9 +36,11 @@ func (t *Tx) AddDeclaration(declaration *pb.Declaration) error {
 		declaration, declaration.Name, names.Declaration(t.Club, ids[1], ids[2], declaration.Revision))
 }
 
-// Declarations visits the revisions of a bike's declaration, oldest first.
-func (t *Tx) Declarations(member, bike string, visit func(*pb.Declaration) error) error {
-	return each(t, declarationKey(member, bike), "", func() *pb.Declaration { return &pb.Declaration{} }, visit)
+// Declarations visits the revisions of a bike's declaration, oldest first, from the one after the number given, 0: from
+// the first; at most limit, 0: all.
+func (t *Tx) Declarations(member, bike string, after, limit int, visit func(*pb.Declaration) error) error {
+	prefix := declarationKey(member, bike)
+	return each(t, prefix, fmt.Sprintf("%s%08d", prefix, after), func() *pb.Declaration { return &pb.Declaration{} }, limited(limit, visit))
 }
 
 func declarationKey(member, bike string) string { return "declaration/" + member + "/" + bike + "/" }

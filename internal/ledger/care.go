@@ -29,9 +29,11 @@ func (t *Tx) AddCare(member, bike string, entry *pb.CareEntry) error {
 	return t.save(fmt.Sprintf("%s%08d", prefix, number), entry)
 }
 
-// Care visits a bike's care log, oldest entry first.
-func (t *Tx) Care(member, bike string, visit func(*pb.CareEntry) error) error {
-	return each(t, careKey(member, bike), "", func() *pb.CareEntry { return &pb.CareEntry{} }, visit)
+// Care visits a bike's care log in the order of recording, from the entry after the number given, 0: from the first; at
+// most limit, 0: all.
+func (t *Tx) Care(member, bike string, after, limit int, visit func(*pb.CareEntry) error) error {
+	prefix := careKey(member, bike)
+	return each(t, prefix, fmt.Sprintf("%s%08d", prefix, after), func() *pb.CareEntry { return &pb.CareEntry{} }, limited(limit, visit))
 }
 
 func careKey(member, bike string) string { return "care/" + member + "/" + bike + "/" }

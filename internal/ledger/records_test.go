@@ -189,7 +189,7 @@ func TestNumberedRecordsStay(t *testing.T) {
 		if got, err := tx.Roster("r", 1); err != nil || got.Zone != "first" {
 			t.Errorf("got %v, %v", got, err)
 		}
-		return tx.Declarations("ann", "blue", func(got *pb.Declaration) error {
+		return tx.Declarations("ann", "blue", 0, 0, func(got *pb.Declaration) error {
 			if got.CertifiedBy != "first" {
 				t.Errorf("got %v", got)
 			}

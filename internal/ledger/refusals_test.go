@@ -113,7 +113,7 @@ func TestScansOfDamagedRecords(t *testing.T) {
 		"member/a": func(tx *ledger.Tx) error { return tx.Members("", 0, func(*pb.Member) error { return nil }) },
 		"bike/a/b": func(tx *ledger.Tx) error { return tx.Bikes("-", "", 0, func(*pb.Bike) error { return nil }) },
 		"declaration/a/b/00000001": func(tx *ledger.Tx) error {
-			return tx.Declarations("a", "b", func(*pb.Declaration) error { return nil })
+			return tx.Declarations("a", "b", 0, 0, func(*pb.Declaration) error { return nil })
 		},
 		"device/a/d":      func(tx *ledger.Tx) error { return tx.Devices("a", func(*pb.DeviceRecord) error { return nil }) },
 		"policy/00000001": func(tx *ledger.Tx) error { return tx.AddPolicy(&pb.PolicyRevision{}) },

@@ -82,7 +82,7 @@ func TestScansKeepApart(t *testing.T) {
 	var got []string
 	b.read(func(tx *ledger.Tx) error {
 		return errors.Join(
-			tx.Declarations("ann", "a", func(d *pb.Declaration) error { got = append(got, d.Name); return nil }),
+			tx.Declarations("ann", "a", 0, 0, func(d *pb.Declaration) error { got = append(got, d.Name); return nil }),
 			tx.Rosters("a", func(r *pb.Roster) error { got = append(got, r.Name); return nil }),
 			tx.Signups("a", func(s *pb.Signup) error { got = append(got, s.Name); return nil }),
 			tx.Devices("a", func(d *pb.DeviceRecord) error { got = append(got, d.Device.Name); return nil }),

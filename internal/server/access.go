@@ -69,6 +69,9 @@ func AccessTable() map[string]*pb.Access {
 func (g *gate) unary(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
 	access := g.access[info.FullMethod]
 	if access.GetAnyone() || open(info.FullMethod) {
+		if err := smallEnough(request); err != nil {
+			return nil, err
+		}
 		return next(ctx, request)
 	}
 	who, err := g.identify(ctx)
@@ -91,18 +94,20 @@ func (g *gate) stream(server any, stream grpc.ServerStream, info *grpc.StreamSer
 	if !open(info.FullMethod) {
 		return fault.Status(fault.New(pb.Reason_NOT_ALLOWED, "there is no such stream")).Err()
 	}
-	return next(server, stream)
+	return next(server, smallStream{stream})
 }
 
 // tap refuses a call without a good token before its message is read, so that a stranger cannot make the server hold
-// large messages.
+// large messages; in a call that needs none the stranger's connection is held to a small one.
 func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error) {
+	meterOf(ctx).begin()
 	if access := g.access[info.FullMethodName]; access.GetAnyone() || open(info.FullMethodName) {
 		return ctx, nil
 	}
 	if _, err := g.identify(metadata.NewIncomingContext(ctx, info.Header)); err != nil {
 		return ctx, fault.Status(err).Err()
 	}
+	meterOf(ctx).admit()
 	return ctx, nil
 }
 

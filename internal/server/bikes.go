@@ -191,14 +191,15 @@ func (s *bikeService) ListDeclarations(ctx context.Context, request *pb.ListDecl
 		return nil, err
 	}
 	response := &pb.ListDeclarationsResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) (err error) {
 		if _, err := tx.Bike(ids[1], ids[2]); err != nil {
 			return err
 		}
-		return tx.Declarations(ids[1], ids[2], func(declaration *pb.Declaration) error {
-			response.Declarations = append(response.Declarations, declaration)
-			return nil
-		})
+		response.Declarations, response.NextPageToken, err = pageByNumber(request.PageToken, request.PageSize,
+			func(after, limit int, visit func(*pb.Declaration) error) error {
+				return tx.Declarations(ids[1], ids[2], after, limit, visit)
+			})
+		return err
 	})
 	return response, err
 }

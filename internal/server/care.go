@@ -18,7 +18,7 @@ import (
 func subjectOf(tx *ledger.Tx, bike *pb.Bike) (readiness.Subject, error) {
 	member, id := names.Part(bike.Name, "members"), names.Part(bike.Name, "bikes")
 	subject := readiness.Subject{Bike: bike.Name, Declaration: bike.Declaration}
-	err := tx.Care(member, id, func(entry *pb.CareEntry) error {
+	err := tx.Care(member, id, 0, 0, func(entry *pb.CareEntry) error {
 		subject.Care = append(subject.Care, entry)
 		return nil
 	})
@@ -136,7 +136,7 @@ var needsEnd = map[pb.CareEntry_Work]bool{
 // careByName finds an entry of a care log.
 func careByName(tx *ledger.Tx, member, bike, name string) (*pb.CareEntry, error) {
 	var found *pb.CareEntry
-	err := tx.Care(member, bike, func(entry *pb.CareEntry) error {
+	err := tx.Care(member, bike, 0, 0, func(entry *pb.CareEntry) error {
 		if entry.Name == name {
 			found = entry
 		}
@@ -156,14 +156,15 @@ func (s *bikeService) ListCare(ctx context.Context, request *pb.ListCareRequest)
 		return nil, err
 	}
 	response := &pb.ListCareResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) (err error) {
 		if _, err := tx.Bike(ids[1], ids[2]); err != nil {
 			return err
 		}
-		return tx.Care(ids[1], ids[2], func(entry *pb.CareEntry) error {
-			response.Entries = append(response.Entries, entry)
-			return nil
-		})
+		response.Entries, response.NextPageToken, err = pageByNumber(request.PageToken, request.PageSize,
+			func(after, limit int, visit func(*pb.CareEntry) error) error {
+				return tx.Care(ids[1], ids[2], after, limit, visit)
+			})
+		return err
 	})
 	return response, err
 }

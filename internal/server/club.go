@@ -76,14 +76,6 @@ func (s *clubService) ListMembers(ctx context.Context, request *pb.ListMembersRe
 	return response, err
 }
 
-// pageSize is how many records go on a page.
-func pageSize(asked int32) int {
-	if asked == 0 {
-		return 100
-	}
-	return int(asked)
-}
-
 // seenBy leaves the e-mail address out for all but the member and secretaries.
 func seenBy(who *caller, member *pb.Member) *pb.Member {
 	if member != nil && !who.has(pb.Role_SECRETARY) && member.Name != who.member.Name {

@@ -16,6 +16,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/credentials"
+	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/health"
 	healthpb "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/reflection"
@@ -26,7 +27,7 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// maxMessage is the largest message taken, in bytes: a route file of 16 MiB and what goes round it.
+// maxMessage is the largest message taken of a member, in bytes: a route file of 16 MiB and what goes round it.
 const maxMessage = 17 << 20
 
 // maxStreams is how many calls one connection may have under way.
@@ -54,7 +55,13 @@ func New(config Config) (*grpc.Server, error) {
 		config.Log.Error("panic", "cause", cause, "stack", string(debug.Stack()))
 		return fault.New(pb.Reason_INTERNAL, "the server failed; its log says more")
 	})
+	creds := insecure.NewCredentials()
+	if config.TLS != nil {
+		creds = credentials.NewTLS(config.TLS)
+	}
 	options := []grpc.ServerOption{
+		grpc.Creds(metered{creds}),
+		grpc.MaxHeaderListSize(maxHeader),
 		grpc.MaxRecvMsgSize(maxMessage),
 		grpc.MaxConcurrentStreams(maxStreams),
 		grpc.InTapHandle(g.tap),
@@ -65,9 +72,6 @@ func New(config Config) (*grpc.Server, error) {
 			validate(validator),
 		),
 		grpc.ChainStreamInterceptor(recovery.StreamServerInterceptor(panicked), g.stream),
-	}
-	if config.TLS != nil {
-		options = append(options, grpc.Creds(credentials.NewTLS(config.TLS)))
 	}
 	server := grpc.NewServer(options...)
 	pb.RegisterClubServiceServer(server, &clubService{desk: d})

@@ -2,7 +2,6 @@ package server
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -202,83 +201,4 @@ func fill(tx *ledger.Tx, ride *pb.Ride) error {
 		free--
 	}
 	return nil
-}
-
-// signupsOf reads the sign-ups of a ride in the order of signing up.
-func signupsOf(tx *ledger.Tx, ride string) ([]*pb.Signup, error) {
-	var all []*pb.Signup
-	err := tx.Signups(ride, func(signup *pb.Signup) error {
-		all = append(all, signup)
-		return nil
-	})
-	slices.SortStableFunc(all, func(a, b *pb.Signup) int {
-		return a.CreatedAt.AsTime().Compare(b.CreatedAt.AsTime())
-	})
-	return all, err
-}
-
-// ListSignups implements RideService.
-func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRequest) (*pb.ListSignupsResponse, error) {
-	who := callerOf(ctx)
-	ids, err := names.In(who.club, "parent", request.Parent, names.RideShape)
-	if err != nil {
-		return nil, err
-	}
-	response := &pb.ListSignupsResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
-		g, err := s.ground(tx, ids[1])
-		if err != nil {
-			return err
-		}
-		entrants, err := s.entrants(tx, ids[1])
-		if err != nil {
-			return err
-		}
-		open := who.has(pb.Role_SECRETARY) || g.ride.Leader == who.member.Name
-		for _, entrant := range entrants {
-			signup := entrant.Signup
-			signup.DisplayName = entrant.Member.DisplayName
-			signup.Standings = roster.Standings(g.policy, entrant.Subject(), g.plan, g.now)
-			if !open && signup.Member != who.member.Name {
-				for _, standing := range signup.Standings {
-					standing.Findings = nil
-				}
-			}
-			response.Signups = append(response.Signups, signup)
-		}
-		return nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	return response, nil
-}
-
-// entrants reads who has signed up and not withdrawn, with their bikes, in the order of signing up.
-func (d *desk) entrants(tx *ledger.Tx, ride string) ([]roster.Entrant, error) {
-	signups, err := signupsOf(tx, ride)
-	if err != nil {
-		return nil, err
-	}
-	var all []roster.Entrant
-	for _, signup := range signups {
-		if signup.State == pb.Signup_WITHDRAWN {
-			continue
-		}
-		member, err := tx.Member(names.Last(signup.Member))
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", signup.Name, err)
-		}
-		bike, err := tx.Bike(names.Part(signup.Bike, "members"), names.Part(signup.Bike, "bikes"))
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", signup.Name, err)
-		}
-		subject, err := subjectOf(tx, bike)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, roster.Entrant{
-			Member: member, Bike: bike, Signup: signup, Care: subject.Care, LastWetRideOn: subject.LastWetRideOn})
-	}
-	return all, nil
 }

@@ -341,7 +341,11 @@ func (x *ListBikesResponse) GetNextPageToken() string {
 type ListDeclarationsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// clubs/{club}/members/{member}/bikes/{bike}.
-	Parent        string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many, 0 to 1,000; 0: 100.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// Where to go on, from the answer before.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -383,11 +387,27 @@ func (x *ListDeclarationsRequest) GetParent() string {
 	return ""
 }
 
+func (x *ListDeclarationsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListDeclarationsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
 // The declarations of a bike.
 type ListDeclarationsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Oldest first.
-	Declarations  []*Declaration `protobuf:"bytes,1,rep,name=declarations,proto3" json:"declarations,omitempty"`
+	Declarations []*Declaration `protobuf:"bytes,1,rep,name=declarations,proto3" json:"declarations,omitempty"`
+	// Where to go on; empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -427,6 +447,13 @@ func (x *ListDeclarationsResponse) GetDeclarations() []*Declaration {
 		return x.Declarations
 	}
 	return nil
+}
+
+func (x *ListDeclarationsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
 }
 
 // Takes a bike out of use.
@@ -671,7 +698,11 @@ func (x *RecordCareRequest) GetRequestId() string {
 type ListCareRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// clubs/{club}/members/{member}/bikes/{bike}.
-	Parent        string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many, 0 to 1,000; 0: 100.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// Where to go on, from the answer before.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -713,11 +744,27 @@ func (x *ListCareRequest) GetParent() string {
 	return ""
 }
 
+func (x *ListCareRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListCareRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
 // A care log.
 type ListCareResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Oldest first.
-	Entries       []*CareEntry `protobuf:"bytes,1,rep,name=entries,proto3" json:"entries,omitempty"`
+	// In the order of recording.
+	Entries []*CareEntry `protobuf:"bytes,1,rep,name=entries,proto3" json:"entries,omitempty"`
+	// Where to go on; empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -757,6 +804,13 @@ func (x *ListCareResponse) GetEntries() []*CareEntry {
 		return x.Entries
 	}
 	return nil
+}
+
+func (x *ListCareResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
 }
 
 // Asks what is due.
@@ -992,12 +1046,17 @@ const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"d\n" +
 	"\x11ListBikesResponse\x12'\n" +
 	"\x05bikes\x18\x01 \x03(\v2\x11.gritward.v1.BikeR\x05bikes\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"=\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x8f\x01\n" +
 	"\x17ListDeclarationsRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\"X\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\x12'\n" +
+	"\tpage_size\x18\x02 \x01(\x05B\n" +
+	"\xbaH\a\x1a\x05\x18\xe8\a(\x00R\bpageSize\x12'\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"\x80\x01\n" +
 	"\x18ListDeclarationsResponse\x12<\n" +
-	"\fdeclarations\x18\x01 \x03(\v2\x18.gritward.v1.DeclarationR\fdeclarations\"3\n" +
+	"\fdeclarations\x18\x01 \x03(\v2\x18.gritward.v1.DeclarationR\fdeclarations\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"3\n" +
 	"\x11RetireBikeRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\"\xc1\x01\n" +
@@ -1015,12 +1074,17 @@ const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\x124\n" +
 	"\x05entry\x18\x02 \x01(\v2\x16.gritward.v1.CareEntryB\x06\xbaH\x03\xc8\x01\x01R\x05entry\x12&\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"5\n" +
+	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"\x87\x01\n" +
 	"\x0fListCareRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\"D\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\x12'\n" +
+	"\tpage_size\x18\x02 \x01(\x05B\n" +
+	"\xbaH\a\x1a\x05\x18\xe8\a(\x00R\bpageSize\x12'\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"l\n" +
 	"\x10ListCareResponse\x120\n" +
-	"\aentries\x18\x01 \x03(\v2\x16.gritward.v1.CareEntryR\aentries\"_\n" +
+	"\aentries\x18\x01 \x03(\v2\x16.gritward.v1.CareEntryR\aentries\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"_\n" +
 	"\x0eListDueRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\x12)\n" +

@@ -46,7 +46,7 @@ type BikeServiceClient interface {
 	GetBike(ctx context.Context, in *GetBikeRequest, opts ...grpc.CallOption) (*Bike, error)
 	// The bikes of a member, or with clubs/{club}/members/- of all. Errors: FIELD_INVALID.
 	ListBikes(ctx context.Context, in *ListBikesRequest, opts ...grpc.CallOption) (*ListBikesResponse, error)
-	// All revisions of a bike's declaration, oldest first. Errors: NOT_FOUND.
+	// The revisions of a bike's declaration, oldest first. Errors: NOT_FOUND, FIELD_INVALID.
 	ListDeclarations(ctx context.Context, in *ListDeclarationsRequest, opts ...grpc.CallOption) (*ListDeclarationsResponse, error)
 	// Takes a bike out of use, for ever. Errors: NOT_FOUND, WRONG_STATE.
 	RetireBike(ctx context.Context, in *RetireBikeRequest, opts ...grpc.CallOption) (*Bike, error)
@@ -55,7 +55,7 @@ type BikeServiceClient interface {
 	// Adds an entry to a bike's care log. A reading newer than the declaration counts before it. Errors: NOT_FOUND,
 	// FIELD_INVALID, REQUEST_ID_REUSED.
 	RecordCare(ctx context.Context, in *RecordCareRequest, opts ...grpc.CallOption) (*CareEntry, error)
-	// A bike's care log, oldest first. Errors: NOT_FOUND.
+	// A bike's care log, in the order of recording. Errors: NOT_FOUND, FIELD_INVALID.
 	ListCare(ctx context.Context, in *ListCareRequest, opts ...grpc.CallOption) (*ListCareResponse, error)
 	// What is due on a member's bikes, most pressing first, and why. Errors: NOT_FOUND, NO_POLICY.
 	ListDue(ctx context.Context, in *ListDueRequest, opts ...grpc.CallOption) (*ListDueResponse, error)
@@ -185,7 +185,7 @@ type BikeServiceServer interface {
 	GetBike(context.Context, *GetBikeRequest) (*Bike, error)
 	// The bikes of a member, or with clubs/{club}/members/- of all. Errors: FIELD_INVALID.
 	ListBikes(context.Context, *ListBikesRequest) (*ListBikesResponse, error)
-	// All revisions of a bike's declaration, oldest first. Errors: NOT_FOUND.
+	// The revisions of a bike's declaration, oldest first. Errors: NOT_FOUND, FIELD_INVALID.
 	ListDeclarations(context.Context, *ListDeclarationsRequest) (*ListDeclarationsResponse, error)
 	// Takes a bike out of use, for ever. Errors: NOT_FOUND, WRONG_STATE.
 	RetireBike(context.Context, *RetireBikeRequest) (*Bike, error)
@@ -194,7 +194,7 @@ type BikeServiceServer interface {
 	// Adds an entry to a bike's care log. A reading newer than the declaration counts before it. Errors: NOT_FOUND,
 	// FIELD_INVALID, REQUEST_ID_REUSED.
 	RecordCare(context.Context, *RecordCareRequest) (*CareEntry, error)
-	// A bike's care log, oldest first. Errors: NOT_FOUND.
+	// A bike's care log, in the order of recording. Errors: NOT_FOUND, FIELD_INVALID.
 	ListCare(context.Context, *ListCareRequest) (*ListCareResponse, error)
 	// What is due on a member's bikes, most pressing first, and why. Errors: NOT_FOUND, NO_POLICY.
 	ListDue(context.Context, *ListDueRequest) (*ListDueResponse, error)

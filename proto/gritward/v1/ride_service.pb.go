@@ -598,7 +598,11 @@ func (x *WithdrawSignupRequest) GetEtag() string {
 type ListSignupsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// clubs/{club}/rides/{ride}.
-	Parent        string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many, 0 to 1,000; 0: 100.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// Where to go on, from the answer before.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -640,11 +644,27 @@ func (x *ListSignupsRequest) GetParent() string {
 	return ""
 }
 
+func (x *ListSignupsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListSignupsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
 // Who has signed up.
 type ListSignupsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// In the order of signing up. A member sees the findings of their own bike; of others only the standing.
-	Signups       []*Signup `protobuf:"bytes,1,rep,name=signups,proto3" json:"signups,omitempty"`
+	Signups []*Signup `protobuf:"bytes,1,rep,name=signups,proto3" json:"signups,omitempty"`
+	// Where to go on; empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -684,6 +704,13 @@ func (x *ListSignupsResponse) GetSignups() []*Signup {
 		return x.Signups
 	}
 	return nil
+}
+
+func (x *ListSignupsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
 }
 
 // Computes who rides where.
@@ -1085,12 +1112,17 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x15WithdrawSignupRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\x1b\n" +
-	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"8\n" +
+	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"\x8a\x01\n" +
 	"\x12ListSignupsRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"D\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12'\n" +
+	"\tpage_size\x18\x02 \x01(\x05B\n" +
+	"\xbaH\a\x1a\x05\x18\xe8\a(\x00R\bpageSize\x12'\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"l\n" +
 	"\x13ListSignupsResponse\x12-\n" +
-	"\asignups\x18\x01 \x03(\v2\x13.gritward.v1.SignupR\asignups\"2\n" +
+	"\asignups\x18\x01 \x03(\v2\x13.gritward.v1.SignupR\asignups\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"2\n" +
 	"\x10PlaceRideRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\x81\x01\n" +

@@ -65,7 +65,7 @@ type RideServiceClient interface {
 	JoinRide(ctx context.Context, in *JoinRideRequest, opts ...grpc.CallOption) (*Signup, error)
 	// Withdraws a sign-up; who has waited longest moves up. Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE.
 	WithdrawSignup(ctx context.Context, in *WithdrawSignupRequest, opts ...grpc.CallOption) (*Signup, error)
-	// Who has signed up, in the order of signing up, with standings. Errors: NOT_FOUND.
+	// Who has signed up, in the order of signing up, with standings. Errors: NOT_FOUND, FIELD_INVALID.
 	ListSignups(ctx context.Context, in *ListSignupsRequest, opts ...grpc.CallOption) (*ListSignupsResponse, error)
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(ctx context.Context, in *PlaceRideRequest, opts ...grpc.CallOption) (*Placement, error)
@@ -268,7 +268,7 @@ type RideServiceServer interface {
 	JoinRide(context.Context, *JoinRideRequest) (*Signup, error)
 	// Withdraws a sign-up; who has waited longest moves up. Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE.
 	WithdrawSignup(context.Context, *WithdrawSignupRequest) (*Signup, error)
-	// Who has signed up, in the order of signing up, with standings. Errors: NOT_FOUND.
+	// Who has signed up, in the order of signing up, with standings. Errors: NOT_FOUND, FIELD_INVALID.
 	ListSignups(context.Context, *ListSignupsRequest) (*ListSignupsResponse, error)
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(context.Context, *PlaceRideRequest) (*Placement, error)

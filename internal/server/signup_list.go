@@ -1,0 +1,130 @@
+package server
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/roster"
+	pb "gritward/proto/gritward/v1"
+)
+
+// signupsOf reads the sign-ups of a ride in the order of signing up.
+func signupsOf(tx *ledger.Tx, ride string) ([]*pb.Signup, error) {
+	var all []*pb.Signup
+	err := tx.Signups(ride, func(signup *pb.Signup) error {
+		all = append(all, signup)
+		return nil
+	})
+	slices.SortStableFunc(all, func(a, b *pb.Signup) int {
+		return a.CreatedAt.AsTime().Compare(b.CreatedAt.AsTime())
+	})
+	return all, err
+}
+
+// ListSignups implements RideService.
+func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRequest) (*pb.ListSignupsResponse, error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "parent", request.Parent, names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	response := &pb.ListSignupsResponse{}
+	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		g, err := s.ground(tx, ids[1])
+		if err != nil {
+			return err
+		}
+		signups, err := entered(tx, ids[1])
+		if err != nil {
+			return err
+		}
+		if signups, response.NextPageToken, err = pageOfSignups(signups, request.PageToken, request.PageSize); err != nil {
+			return err
+		}
+		open := who.has(pb.Role_SECRETARY) || g.ride.Leader == who.member.Name
+		for _, signup := range signups {
+			entrant, err := entrantOf(tx, signup)
+			if err != nil {
+				return err
+			}
+			signup.DisplayName = entrant.Member.DisplayName
+			signup.Standings = roster.Standings(g.policy, entrant.Subject(), g.plan, g.now)
+			if !open && signup.Member != who.member.Name {
+				for _, standing := range signup.Standings {
+					standing.Findings = nil
+				}
+			}
+			response.Signups = append(response.Signups, signup)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return response, nil
+}
+
+// pageOfSignups cuts a page out of sign-ups that are in the order of signing up. A token is the place of the last one in
+// that order, so that nobody is told twice or missed when others withdraw between two pages.
+func pageOfSignups(signups []*pb.Signup, token string, asked int32) (page []*pb.Signup, next string, err error) {
+	if token != "" {
+		at, member, cut := strings.Cut(token, "/")
+		after, err := time.Parse(time.RFC3339Nano, at)
+		if !cut || err != nil {
+			return nil, "", badToken()
+		}
+		signups = slices.DeleteFunc(signups, func(s *pb.Signup) bool {
+			return cmp.Or(s.CreatedAt.AsTime().Compare(after), cmp.Compare(names.Last(s.Member), member)) <= 0
+		})
+	}
+	size := pageSize(asked)
+	if len(signups) <= size {
+		return signups, "", nil
+	}
+	last := signups[size-1]
+	return signups[:size], last.CreatedAt.AsTime().Format(time.RFC3339Nano) + "/" + names.Last(last.Member), nil
+}
+
+// entrants reads who has signed up and not withdrawn, with their bikes, in the order of signing up.
+func (d *desk) entrants(tx *ledger.Tx, ride string) ([]roster.Entrant, error) {
+	signups, err := entered(tx, ride)
+	if err != nil {
+		return nil, err
+	}
+	var all []roster.Entrant
+	for _, signup := range signups {
+		entrant, err := entrantOf(tx, signup)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, entrant)
+	}
+	return all, nil
+}
+
+// entered reads the sign-ups of a ride that are not withdrawn, in the order of signing up.
+func entered(tx *ledger.Tx, ride string) ([]*pb.Signup, error) {
+	all, err := signupsOf(tx, ride)
+	return slices.DeleteFunc(all, func(s *pb.Signup) bool { return s.State == pb.Signup_WITHDRAWN }), err
+}
+
+// entrantOf reads who has signed up, and with which bike.
+func entrantOf(tx *ledger.Tx, signup *pb.Signup) (roster.Entrant, error) {
+	member, err := tx.Member(names.Last(signup.Member))
+	if err != nil {
+		return roster.Entrant{}, fmt.Errorf("%s: %w", signup.Name, err)
+	}
+	bike, err := tx.Bike(names.Part(signup.Bike, "members"), names.Part(signup.Bike, "bikes"))
+	if err != nil {
+		return roster.Entrant{}, fmt.Errorf("%s: %w", signup.Name, err)
+	}
+	subject, err := subjectOf(tx, bike)
+	return roster.Entrant{
+		Member: member, Bike: bike, Signup: signup, Care: subject.Care, LastWetRideOn: subject.LastWetRideOn}, err
+}
