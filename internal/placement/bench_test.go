@@ -49,3 +49,27 @@ func BenchmarkSolveShort(b *testing.B) {
 		})
 	}
 }
+
+// What cannot hold together, where there are more riders than places.
+func BenchmarkConflicts(b *testing.B) {
+	for _, size := range [][2]int{{60, 5}, {200, 8}} {
+		b.Run(fmt.Sprintf("%dx%d", size[0], size[1]), func(b *testing.B) {
+			p := club(size[0], size[1], 1)
+			for g := range p.Groups {
+				p.Groups[g].MaxSize = p.Groups[g].MaxSize * 7 / 10
+			}
+			r := solve(b, p)
+			var list []placement.Conflict
+			for b.Loop() {
+				var err error
+				if list, err = placement.Conflicts(b.Context(), p, r, nil); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(len(list)), "conflicts")
+			if len(list) > 0 {
+				b.ReportMetric(float64(len(list[0].Constraints)), "first")
+			}
+		})
+	}
+}

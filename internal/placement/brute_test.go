@@ -1,6 +1,9 @@
 package placement_test
 
 import (
+	"iter"
+	"slices"
+
 	"gritward/internal/placement"
 )
 
@@ -11,23 +14,14 @@ import (
 // what must be.
 func brute(p placement.Problem) (best placement.Objective, groups []string, found bool) {
 	n, k := len(p.Riders), len(p.Groups)
-	at := make([]int, n) // k: left out
 	var bestAt []int
-	for {
+	for at := range assignments(n, k) {
 		if r, ok := assemble(p, at); ok {
 			o := placement.Score(p, r)
 			if !found || o.Better(best) || o == best && earlier(at, bestAt, k) {
-				best, bestAt, found = o, append([]int(nil), at...), true
+				best, bestAt, found = o, slices.Clone(at), true
 			}
 		}
-		i := n - 1
-		for ; i >= 0 && at[i] == k; i-- {
-			at[i] = 0
-		}
-		if i < 0 {
-			break
-		}
-		at[i]++
 	}
 	groups = make([]string, n)
 	for i, g := range bestAt {
@@ -36,6 +30,34 @@ func brute(p placement.Problem) (best placement.Objective, groups []string, foun
 		}
 	}
 	return best, groups, found
+}
+
+// possible reports whether any placement keeps what must be.
+func possible(p placement.Problem) bool {
+	for at := range assignments(len(p.Riders), len(p.Groups)) {
+		if _, ok := assemble(p, at); ok {
+			return true
+		}
+	}
+	return false
+}
+
+// assignments yields every way to put riders in groups; the group k is "left
+// out". The slice is used again.
+func assignments(riders, k int) iter.Seq[[]int] {
+	return func(yield func([]int) bool) {
+		at := make([]int, riders)
+		for yield(at) {
+			i := riders - 1
+			for ; i >= 0 && at[i] == k; i-- {
+				at[i] = 0
+			}
+			if i < 0 {
+				return
+			}
+			at[i]++
+		}
+	}
 }
 
 // earlier is the rule of ties.

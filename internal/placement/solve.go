@@ -36,11 +36,20 @@ func Solve(ctx context.Context, p Problem) (Result, error) {
 	return r, nil
 }
 
-// search first ties to the guardian each junior who could ride at all. When that
+// search finds the best answer and settles its ties.
+func (m *model) search(ctx context.Context) (*search, error) {
+	s := m.optimum(ctx)
+	if s.err == nil && s.best.found {
+		s.refine(m.p.NodeLimit)
+	}
+	return s, s.err
+}
+
+// optimum first ties to the guardian each junior who could ride at all. When that
 // leaves out only riders who could not, no answer that leaves a junior out can be
 // as good, so it is best of all; otherwise the search goes on with guardians free
 // to ride without the junior.
-func (m *model) search(ctx context.Context) (*search, error) {
+func (m *model) optimum(ctx context.Context) *search {
 	loose := m.instance()
 	together, _ := loose.allTied()
 	s := newSearch(ctx, together, m.p.NodeLimit)
@@ -55,10 +64,7 @@ func (m *model) search(ctx context.Context) (*search, error) {
 		s.run()
 		s.nodes += tied.nodes
 	}
-	if s.err == nil && s.best.found {
-		s.refine(m.p.NodeLimit)
-	}
-	return s, s.err
+	return s
 }
 
 // demands reports whether somebody must ride or some group must run.

@@ -1,0 +1,173 @@
+package placement
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Limits of the search for a conflict, in placements tried.
+const (
+	// smallSet is up to which size a conflict is made the smallest there is; a
+	// larger one is only such that nothing in it can be left out.
+	smallSet = 10
+	// maxTries is how many placements are tried to make it the smallest.
+	maxTries = 600
+)
+
+// Conflict is a set of constraints that cannot all hold, though any of them less
+// they can.
+type Conflict struct {
+	Constraints []Constraint // as [Constraints] lists them
+	// Smallest: no conflict of fewer constraints holds one of the same wishes.
+	Smallest bool
+	// Likewise are riders for whom the same holds in place of the one rider of the
+	// first constraint.
+	Likewise []string
+}
+
+// FindConflict finds constraints of a problem that cannot hold together; none when
+// all can. Up to a size of ten it is a smallest conflict, of equally small ones
+// the first as [Constraints] lists them. A problem without MustRide and MustRun
+// has none: that nobody rides is always allowed.
+//
+// The first conflict comes from halving the list (Junker: QuickXplain, AAAI 2004).
+// A smallest one from hitting sets: every conflict meets the complement of every
+// largest set that can hold, so a smallest set that meets all those found, once it
+// cannot hold itself, is a smallest conflict (Ignatiev, Previti, Liffiton,
+// Marques-Silva, CP 2015).
+func FindConflict(ctx context.Context, p Problem) (Conflict, error) {
+	if err := validate(p); err != nil {
+		return Conflict{}, err
+	}
+	f := &finder{ctx: ctx, p: p, all: Constraints(p)}
+	return f.find(), f.err
+}
+
+// finder looks for a conflict among the constraints of a problem, by index.
+type finder struct {
+	ctx   context.Context
+	p     Problem
+	all   []Constraint
+	crowd map[string]bool // riders whose places are one constraint, OthersRide
+	tries int
+	err   error
+}
+
+func (f *finder) find() Conflict {
+	everything := make([]int, len(f.all))
+	for i := range everything {
+		everything[i] = i
+	}
+	if f.canHold(everything) {
+		return Conflict{}
+	}
+	set := f.halve(nil, false, everything)
+	slices.Sort(set)
+	var c Conflict
+	if len(set) <= smallSet {
+		set, c.Smallest = f.smallest(set)
+	}
+	for _, i := range set {
+		c.Constraints = append(c.Constraints, f.all[i])
+	}
+	return c
+}
+
+// canHold reports whether some placement keeps the constraints of a set.
+func (f *finder) canHold(set []int) bool {
+	kept := make(map[Constraint]bool, len(set))
+	for _, i := range set {
+		kept[f.all[i]] = true
+	}
+	return f.possible(kept)
+}
+
+// possible is canHold for the constraints themselves. A search that met its limit
+// counts as one that found a placement: a conflict is claimed only where there is
+// proof.
+func (f *finder) possible(kept map[Constraint]bool) bool {
+	if f.err != nil {
+		return true
+	}
+	f.tries++
+	p := without(f.p, func(c Constraint) bool {
+		if c.Kind == Rides && f.crowd[c.Rider] {
+			c = Constraint{Kind: OthersRide}
+		}
+		return !kept[c]
+	})
+	for i := range p.Riders { // only whether, not how well
+		r := &p.Riders[i]
+		r.PaceMinKmh, r.PaceMaxKmh, r.Preferred, r.Previous = 0, MaxPaceKmh, "", ""
+	}
+	if p.NodeLimit == 0 {
+		p.NodeLimit = DefaultNodeLimit
+	}
+	s := newModel(p).optimum(f.ctx)
+	if s.err != nil {
+		f.err = fmt.Errorf("placement: stopped while looking for what cannot hold together; allow more time: %w", s.err)
+	}
+	return s.best.found || s.lost < math.MaxInt64
+}
+
+// halve finds a conflict within a list that cannot hold together with the base.
+// grown says that the base has just been added to, so that it may be enough.
+func (f *finder) halve(base []int, grown bool, list []int) []int {
+	if grown && !f.canHold(base) {
+		return nil
+	}
+	if len(list) <= 1 {
+		return list
+	}
+	first, second := list[:len(list)/2], list[len(list)/2:]
+	late := f.halve(slices.Concat(base, first), true, second)
+	early := f.halve(slices.Concat(base, late), len(late) > 0, first)
+	return slices.Concat(early, late)
+}
+
+// smallest looks for a conflict smaller than one known. sure is false when it gave
+// up; then the known one is as good as it gets.
+func (f *finder) smallest(known []int) (set []int, sure bool) {
+	h := &hitting{}
+	for limit := f.tries + maxTries; f.tries < limit && f.err == nil; {
+		set, ok := h.least(len(known))
+		switch {
+		case !ok:
+			return known, false
+		case !f.canHold(set):
+			return set, true
+		}
+		h.sets = append(h.sets, f.rest(set))
+	}
+	return known, false
+}
+
+// rest grows a set that can hold as far as it will go, and returns what is left
+// over.
+func (f *finder) rest(set []int) []int {
+	in := slices.Clone(set)
+	var left []int
+	var add func(list []int)
+	add = func(list []int) {
+		switch {
+		case len(list) == 0:
+		case f.canHold(slices.Concat(in, list)):
+			in = append(in, list...)
+		case len(list) == 1:
+			left = append(left, list[0])
+		default:
+			add(list[:len(list)/2])
+			add(list[len(list)/2:])
+		}
+	}
+	var others []int
+	for i := range f.all {
+		if !slices.Contains(set, i) {
+			others = append(others, i)
+		}
+	}
+	add(others)
+	return left
+}

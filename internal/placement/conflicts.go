@@ -1,0 +1,115 @@
+package placement
+
+import (
+	"cmp"
+	"context"
+	"slices"
+)
+
+// Conflicts explains what an answer leaves undone of what was asked: that every
+// rider has a place, and that the groups of must run. For each such wish there is
+// a conflict between it, the rules, what the answer does do (that the others have
+// a place counts as one constraint) and, for a rider, the groups of must that run;
+// riders for whom the same constraints are in the way share one. The smallest
+// conflict comes first. None is told for a rider whom the answer leaves out without
+// need, because the search met its limit.
+func Conflicts(ctx context.Context, p Problem, r Result, must []string) ([]Conflict, error) {
+	if err := validate(p); err != nil {
+		return nil, err
+	}
+	u := &undone{ctx: ctx, p: p, placed: map[string]bool{}}
+	for _, s := range r.Seats() {
+		u.placed[s.Rider] = true
+	}
+	var idle []string
+	for _, g := range r.Groups {
+		switch {
+		case !slices.Contains(must, g.ID):
+		case g.Runs:
+			u.run = append(u.run, g.ID)
+		default:
+			idle = append(idle, g.ID)
+		}
+	}
+	for _, id := range idle {
+		u.group(id)
+	}
+	for _, one := range r.Unplaced {
+		u.rider(one.Rider)
+	}
+	slices.SortStableFunc(u.list, func(a, b Conflict) int { return cmp.Compare(len(a.Constraints), len(b.Constraints)) })
+	return u.list, u.err
+}
+
+// undone gathers conflicts.
+type undone struct {
+	ctx    context.Context
+	p      Problem
+	placed map[string]bool
+	run    []string // groups that must run, and do
+	list   []Conflict
+	err    error
+}
+
+// group explains why a group that must run does not.
+func (u *undone) group(id string) {
+	u.find(&finder{ctx: u.ctx, p: u.asked(func(Rider) bool { return false }, append(slices.Clone(u.run), id))})
+}
+
+// rider explains why a rider has no place, by a conflict already found if one fits.
+func (u *undone) rider(id string) {
+	f := &finder{ctx: u.ctx, crowd: u.placed,
+		p: u.asked(func(r Rider) bool { return r.ID == id || u.placed[r.ID] }, u.run)}
+	for i := range u.list {
+		c := &u.list[i]
+		if c.Constraints[0].Kind != Rides || !personal(c.Constraints[1:]) {
+			continue
+		}
+		kept := map[Constraint]bool{{Kind: Rides, Rider: id}: true}
+		for _, one := range c.Constraints[1:] {
+			kept[one] = true
+		}
+		if u.err == nil && !f.possible(kept) {
+			c.Likewise = append(c.Likewise, id)
+			return
+		}
+	}
+	u.find(f)
+}
+
+// personal reports whether constraints are about no rider.
+func personal(list []Constraint) bool {
+	return !slices.ContainsFunc(list, func(c Constraint) bool { return c.Rider != "" || c.Party != "" })
+}
+
+// asked is the problem with what is wished for.
+func (u *undone) asked(rides func(Rider) bool, run []string) Problem {
+	p := without(u.p, func(Constraint) bool { return false })
+	for i := range p.Riders {
+		p.Riders[i].MustRide = rides(p.Riders[i])
+	}
+	for i := range p.Groups {
+		p.Groups[i].MustRun = slices.Contains(run, p.Groups[i].ID)
+	}
+	return p
+}
+
+// find adds the conflict that a finder finds.
+func (u *undone) find(f *finder) {
+	if u.err != nil {
+		return
+	}
+	for _, c := range Constraints(f.p) {
+		if c.Kind != Rides || !f.crowd[c.Rider] {
+			f.all = append(f.all, c)
+		}
+	}
+	if len(f.crowd) > 0 {
+		f.all = append(f.all, Constraint{Kind: OthersRide})
+		slices.SortFunc(f.all, compareConstraints)
+	}
+	c := f.find()
+	if u.err = f.err; u.err == nil && len(c.Constraints) > 0 {
+		u.list = append(u.list, c)
+	}
+}
