@@ -21,6 +21,7 @@ var mayImport = map[string][]string{
 	"internal/weather":                 {},
 	"internal/placement":               {},
 	"internal/placement/proof":         {"internal/placement"},
+	"internal/placement/milp":          {},
 	"internal/placement/placementtest": {"internal/placement"},
 	"internal/wear":                    {},
 	"internal/route":                   {},
