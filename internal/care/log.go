@@ -39,35 +39,49 @@ func standing(known []*pb.CareEntry, at time.Time) []*pb.CareEntry {
 	return counts
 }
 
-// measured is one reading of a part on a day.
+// measured is what the declaration or an entry tells of a part on a day: a reading, a renewal, or both.
 type measured struct {
-	on    string // YYYY-MM-DD
-	at    time.Time
-	value float64
+	on      string // YYYY-MM-DD
+	at      time.Time
+	value   float64
+	read    bool
+	renewed bool
 }
 
 // readings are those of a part since it was last renewed, declared or from the care log, in order.
 func (w wearing) readings(declaration *pb.Declaration, known []*pb.CareEntry, at time.Time) []measured {
-	list, renewed := []measured{}, measured{}
+	var list []measured
+	for _, one := range w.events(declaration, standing(known, at), at) {
+		if one.renewed {
+			list = nil
+		}
+		if one.read {
+			list = append(list, one)
+		}
+	}
+	return slices.CompactFunc(list, func(a, b measured) bool { return a.on == b.on && a.value == b.value })
+}
+
+// events are what the declaration and the entries that stand tell of a part, in order.
+func (w wearing) events(declaration *pb.Declaration, standing []*pb.CareEntry, at time.Time) []measured {
+	var list []measured
 	if reading, ok := w.ofDeclaration(declaration, at); ok {
 		list = append(list, reading)
 	}
-	for _, entry := range standing(known, at) {
+	for _, entry := range standing {
 		if w.end != entry.GetEnd() && w.end != pb.End_END_UNSPECIFIED {
 			continue
 		}
-		reading := measured{on: entry.GetDoneOn(), at: entry.GetRecordedAt().AsTime()}
-		if entry.GetWork() == w.renewed {
-			renewed = reading
+		one := measured{on: entry.GetDoneOn(), at: entry.GetRecordedAt().AsTime(), renewed: entry.GetWork() == w.renewed}
+		if value := w.ofEntry(entry); value != nil && (entry.GetWork() == w.measured || one.renewed) {
+			one.value, one.read = *value, true
 		}
-		if value := w.ofEntry(entry); value != nil && (entry.GetWork() == w.measured || entry.GetWork() == w.renewed) {
-			reading.value = *value
-			list = append(list, reading)
+		if one.read || one.renewed {
+			list = append(list, one)
 		}
 	}
-	list = slices.DeleteFunc(list, func(r measured) bool { return r.compare(renewed) < 0 })
 	slices.SortStableFunc(list, measured.compare)
-	return slices.CompactFunc(list, func(a, b measured) bool { return a.on == b.on && a.value == b.value })
+	return list
 }
 
 func (m measured) compare(other measured) int {
@@ -84,5 +98,5 @@ func (w wearing) ofDeclaration(declaration *pb.Declaration, at time.Time) (measu
 	if on == "" {
 		on = certified.AsTime().In(at.Location()).Format(time.DateOnly)
 	}
-	return measured{on: on, at: certified.AsTime(), value: *value}, on <= at.Format(time.DateOnly)
+	return measured{on: on, at: certified.AsTime(), value: *value, read: true}, on <= at.Format(time.DateOnly)
 }

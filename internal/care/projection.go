@@ -2,7 +2,6 @@ package care
 
 import (
 	"math"
-	"time"
 
 	"gritward/internal/wear"
 	pb "gritward/proto/gritward/v1"
@@ -15,15 +14,17 @@ func (j *judging) project(w wearing, items []item) []item {
 	if len(readings) == 0 {
 		return items
 	}
-	limit, by, ok := j.limit(w)
+	limit, asking, ok := j.limit(w)
 	if !ok {
 		return items
 	}
-	kmADay, wetShare := habit(j.in.Rides, j.in.At)
-	p := wear.Project(j.part(w, readings, limit), wetShare)
-	projection := w.message(p, limit)
+	gone := travelled{j.in.Rides, odometers(j.in.Bike.GetDeclaration(), standing(j.subject.Care, j.in.At), j.in.At), j.in.At}
+	kmADay, wetShare, byOdometer := gone.habit()
+	part, by := w.part(gone, readings, limit)
+	p := wear.Project(part, wetShare)
+	projection := w.message(p, limit, by)
 	for _, one := range items {
-		same := one.ask.order == by.order && one.ask.limit == by.limit
+		same := one.ask.order == asking.order && one.ask.limit == asking.limit
 		if p.Reached && same && one.Urgency == pb.DueItem_OVERDUE && w.isOf(one.DueItem) {
 			if one.Projection == nil { // of two worn ends the front one
 				one.Projection = projection
@@ -32,30 +33,45 @@ func (j *judging) project(w wearing, items []item) []item {
 			return items
 		}
 	}
-	one := item{ask: by, days: math.Inf(1), DueItem: &pb.DueItem{
-		Bike: j.subject.Bike, Rule: by.rule.GetId(), Check: w.check, Projection: projection, Urgency: pb.DueItem_LATER,
+	one := item{ask: asking, days: math.Inf(1), DueItem: &pb.DueItem{
+		Bike: j.subject.Bike, Rule: asking.rule.GetId(), Check: w.check, Projection: projection, Urgency: pb.DueItem_LATER,
 	}}
-	newest := readings[len(readings)-1]
-	left := ahead{projection: p, since: between(j.in.Rides, newest.on, j.in.At.Format(time.DateOnly)).km, kmADay: kmADay}
+	left := ahead{projection: p, since: gone.since(readings[len(readings)-1].on), kmADay: kmADay, byOdometer: byOdometer}
 	left.fill(&one, w, j.in.DaysAhead)
 	return append(items, one)
 }
 
-// part is the part as the calculator takes it, its distance counted in rides of the club.
-func (j *judging) part(w wearing, readings []measured, limit float64) wear.Part {
+// part is the part as the calculator takes it, with the distance between its readings, and what that was taken from.
+func (w wearing) part(gone travelled, readings []measured, limit float64) (wear.Part, pb.WearProjection_Distance) {
 	part := wear.Part{Limit: limit, Rising: w.rising(), FloorSpread: w.spread}
-	for _, reading := range readings {
-		gone := between(j.in.Rides, "", reading.on)
-		part.Readings = append(part.Readings, wear.Reading{Km: gone.km, WetKm: gone.wetKm, Value: reading.value})
+	total, odometers, rides := distance{}, 0, 0
+	for i, reading := range readings {
+		if i > 0 && readings[i-1].on != reading.on {
+			d, byOdometer := gone.leg(readings[i-1].on, reading.on)
+			total.km, total.wetKm = total.km+d.km, total.wetKm+d.wetKm
+			if byOdometer {
+				odometers++
+			} else {
+				rides++
+			}
+		}
+		part.Readings = append(part.Readings, wear.Reading{Km: total.km, WetKm: total.wetKm, Value: reading.value})
 	}
-	return part
+	switch {
+	case odometers > 0 && rides > 0:
+		return part, pb.WearProjection_ODOMETER_AND_CLUB_RIDES
+	case odometers > 0:
+		return part, pb.WearProjection_ODOMETER
+	default:
+		return part, pb.WearProjection_CLUB_RIDES
+	}
 }
 
 // message is a projection as the protocol has it.
-func (w wearing) message(p wear.Projection, limit float64) *pb.WearProjection {
+func (w wearing) message(p wear.Projection, limit float64, by pb.WearProjection_Distance) *pb.WearProjection {
 	m := &pb.WearProjection{
 		Readings: int32(p.Used), Newest: p.Newest, Limit: limit, KmLow: p.KmLow, KmMiddle: p.KmMiddle,
-		DryPer_1000Km: p.DryPer1000Km, Part: w.measured, End: w.end,
+		DryPer_1000Km: p.DryPer1000Km, Part: w.measured, End: w.end, Distance: by,
 	}
 	switch p.Basis {
 	case wear.OneRate:
@@ -69,7 +85,7 @@ func (w wearing) message(p wear.Projection, limit float64) *pb.WearProjection {
 	if p.Basis != wear.NotEnough && !math.IsInf(p.KmHigh, 1) {
 		m.KmHigh = &p.KmHigh
 	}
-	m.Words = w.words(p, limit)
+	m.Words = w.words(p, limit, by)
 	return m
 }
 
@@ -78,6 +94,7 @@ type ahead struct {
 	projection wear.Projection
 	since      float64 // km since the newest reading
 	kmADay     float64
+	byOdometer bool // kmADay is
 }
 
 // fill says what to do, how pressing it is and why.

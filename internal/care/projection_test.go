@@ -46,7 +46,7 @@ func TestProjection(t *testing.T) {
 			t.Errorf("%s: %v, want %v", name, c[0], c[1])
 		}
 	}
-	want := "The chain was at 0.3 % when last measured; the limit is 0.75 %. By 3 readings, wear is about 0.2 % for 1,000 km. " +
+	want := "The chain was at 0.3 % when last measured; the limit is 0.75 %. By 3 readings over 1000 km of club rides ridden home, wear is about 0.2 % for 1,000 km. " +
 		"The limit comes about 2250 km after that reading, hardly before 1600 km and likely before 3330 km. " +
 		"With 50 km ridden since, about 2200 km are left: 44 weeks at 50 km a week, as in the last 12 weeks. " +
 		"Reckoned from readings, this does not replace measuring."
@@ -106,10 +106,10 @@ func lateIn(e *pb.CareEntry) { e.RecordedAt.Seconds += 60 }
 // TestNotEnough: sooner than guess, it asks for another reading.
 func TestNotEnough(t *testing.T) {
 	items := due(t, care.Input{Bike: bike(tenSpeed()), Care: measuredChain()[1:], Rides: rides(30, 50), Book: book(wearRule())})
-	same(t, brief(items), []string{"LATER  Measure the chain again in a while, and write it in the care log."})
+	same(t, brief(items), []string{"LATER  Measure the chain again after 200 km or more, and record it in the care log."})
 	p := items[0].GetProjection()
-	want := "The chain was at 0.3 % when last measured; the limit is 0.75 %. That is not enough to say how long that lasts: 2 readings " +
-		"since the last renewal, where it takes 3, over 200 km of club rides or more, with more wear between them than a reading may be off (0.05 %)."
+	want := "The chain was at 0.3 % when last measured; the limit is 0.75 %. How far that will go cannot be told yet: " +
+		"it takes 3 readings with rides between them since the last renewal, and there are 2."
 	if p.GetBasis() != pb.WearProjection_NOT_ENOUGH_READINGS || p.KmHigh != nil || items[0].DueInKm != nil || items[0].GetWhy() != want {
 		t.Errorf("%v", items[0])
 	}

@@ -62,20 +62,19 @@ func (w wearing) renewAt(limit float64) string {
 }
 
 func (w wearing) measureAgain() string {
-	return "Measure the " + w.name + " again in a while, and write it in the care log."
+	return fmt.Sprintf("Measure the %s again after %d km or more, and record it in the care log.", w.name, wear.LeastSpanKm)
 }
 
 // words writes a projection for a person.
-func (w wearing) words(p wear.Projection, limit float64) string {
+func (w wearing) words(p wear.Projection, limit float64, by pb.WearProjection_Distance) string {
 	newest := fmt.Sprintf("The %s %s %s %s when last measured; the limit is %s %s.", w.name, w.was(), number(p.Newest), w.unit, number(limit), w.unit)
-	switch {
-	case p.Reached:
+	if p.Reached {
 		return newest
-	case p.Basis == wear.NotEnough:
-		return fmt.Sprintf("%s That is not enough to say how long that lasts: %s since the last renewal, where it takes %d, over %d km of club rides or more, with more wear between them than a reading may be off (%s %s).",
-			newest, count(p.Used, "reading"), wear.FewestReadings, wear.LeastSpanKm, number(w.spread), w.unit)
 	}
-	rate := fmt.Sprintf("By %s, wear is about %s %s for 1,000 km", count(p.Used, "reading"), number(p.DryPer1000Km), w.unit)
+	if p.Basis == wear.NotEnough {
+		return sentences(newest, "How far that will go cannot be told yet: "+w.lacks(p, by)+".")
+	}
+	rate := fmt.Sprintf("By %s over %s %s, wear is about %s %s for 1,000 km", count(p.Used, "reading"), km(p.SpanKm), byWords[by], number(p.DryPer1000Km), w.unit)
 	if p.Basis == wear.WetAndDry {
 		rate += fmt.Sprintf(" in the dry and %s %s in the wet", number(p.WetPer1000Km), w.unit)
 	}
@@ -86,12 +85,30 @@ func (w wearing) words(p wear.Projection, limit float64) string {
 	return fmt.Sprintf("%s %s. The limit comes about %s after that reading, hardly before %s %s.", newest, rate, km(p.KmMiddle), km(p.KmLow), farthest)
 }
 
-func (w wearing) was() string {
-	if w.end == pb.End_END_UNSPECIFIED {
-		return "was at"
+// lacks tells what readings lack for a projection.
+func (w wearing) lacks(p wear.Projection, by pb.WearProjection_Distance) string {
+	switch {
+	case p.Places < wear.FewestReadings:
+		has := fmt.Sprintf("there are %d", p.Places)
+		if p.Places == 1 {
+			has = "there is 1"
+		}
+		return fmt.Sprintf("it takes %d readings with rides between them since the last renewal, and %s", wear.FewestReadings, has)
+	case p.SpanKm < wear.LeastSpanKm:
+		return fmt.Sprintf("it takes readings that span %d km, and these span %s %s", wear.LeastSpanKm, km(p.SpanKm), byWords[by])
+	default:
+		return fmt.Sprintf("between the readings there is no more wear than a reading may be off (%s %s)", number(w.spread), w.unit)
 	}
-	return "were at"
 }
+
+func (w wearing) waswere() string {
+	if w.end == pb.End_END_UNSPECIFIED {
+		return "was"
+	}
+	return "were"
+}
+
+func (w wearing) was() string { return w.waswere() + " at" }
 
 // words says how far it is from now.
 func (a ahead) words(left float64) string {
@@ -102,7 +119,11 @@ func (a ahead) words(left float64) string {
 		text = fmt.Sprintf("About %s are left", km(left))
 	}
 	if a.kmADay > 0 && left > 0 {
-		text += fmt.Sprintf(": %s at %s a week, as in the last %d weeks", weeks(left/a.kmADay), km(7*a.kmADay), lately/7)
+		by := ""
+		if a.byOdometer {
+			by = " by the odometer"
+		}
+		text += fmt.Sprintf(": %s at %s a week, as in the last %d weeks%s", weeks(left/a.kmADay), km(7*a.kmADay), lately/7, by)
 	}
 	return text + "."
 }

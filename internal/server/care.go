@@ -2,7 +2,6 @@ package server
 
 import (
 	"context"
-	"time"
 
 	"google.golang.org/protobuf/proto"
 
@@ -65,7 +64,8 @@ func (s *bikeService) RecordCare(ctx context.Context, request *pb.RecordCareRequ
 
 // recordCare holds an entry against what must be true of entries, and appends it.
 func (s *bikeService) recordCare(tx *ledger.Tx, who *caller, member, bike string, asked *pb.CareEntry) (*pb.CareEntry, error) {
-	if _, err := tx.Bike(member, bike); err != nil {
+	found, err := tx.Bike(member, bike)
+	if err != nil {
 		return nil, err
 	}
 	_, zone, err := s.zone(tx)
@@ -76,7 +76,11 @@ func (s *bikeService) recordCare(tx *ledger.Tx, who *caller, member, bike string
 	if entry.DoneOn == "" {
 		entry.DoneOn = tx.Now.In(zone).Format(civil.DateLayout)
 	}
-	if err := soundCare(tx, member, bike, entry, tx.Now.In(zone)); err != nil {
+	subject, err := subjectOf(tx, found)
+	if err != nil {
+		return nil, err
+	}
+	if err := soundCare(subject, entry, tx.Now.In(zone)); err != nil {
 		return nil, err
 	}
 	entry.RecordedBy = who.member.Name
@@ -84,53 +88,6 @@ func (s *bikeService) recordCare(tx *ledger.Tx, who *caller, member, bike string
 		return nil, err
 	}
 	return entry, tx.Append(audit(who, "BikeService/RecordCare", entry.Name, "recorded care"))
-}
-
-// soundCare refuses an entry that lacks what its work needs, lies in the future, or strikes out what is not there.
-func soundCare(tx *ledger.Tx, member, bike string, entry *pb.CareEntry, now time.Time) error {
-	if _, err := civil.Date("entry.done_on", entry.DoneOn); err != nil {
-		return err
-	}
-	if today := now.Format(civil.DateLayout); entry.DoneOn > today {
-		return fault.Invalid("entry.done_on", "%s has not come yet; today is %s", entry.DoneOn, today)
-	}
-	if entry.WearPct != nil && entry.Work != pb.CareEntry_CHAIN_MEASURED {
-		return fault.Invalid("entry.wear_pct", "goes with a chain measured, not with this work")
-	}
-	if entry.ThicknessMm != nil && entry.Work != pb.CareEntry_PADS_MEASURED && entry.Work != pb.CareEntry_ROTOR_MEASURED {
-		return fault.Invalid("entry.thickness_mm", "goes with pads or a disc measured, not with this work")
-	}
-	switch entry.Work {
-	case pb.CareEntry_CHAIN_MEASURED:
-		if entry.WearPct == nil {
-			return fault.Invalid("entry.wear_pct", "is needed: how much the chain has worn, in %%")
-		}
-	case pb.CareEntry_PADS_MEASURED, pb.CareEntry_ROTOR_MEASURED:
-		if entry.ThicknessMm == nil {
-			return fault.Invalid("entry.thickness_mm", "is needed: how thick it is, in mm")
-		}
-	case pb.CareEntry_BEARING_SERVICED:
-		if entry.Bearing == pb.CareEntry_PLACE_UNSPECIFIED {
-			return fault.Invalid("entry.bearing", "is needed: which bearing")
-		}
-	case pb.CareEntry_STRUCK_OUT:
-		if entry.Strikes == "" {
-			return fault.Invalid("entry.strikes", "is needed: which entry is struck out")
-		}
-		_, err := careByName(tx, member, bike, entry.Strikes)
-		return err
-	}
-	if needsEnd[entry.Work] && entry.End == pb.End_END_UNSPECIFIED {
-		return fault.Invalid("entry.end", "is needed: front or rear")
-	}
-	return nil
-}
-
-// needsEnd are the works that are done to one end of the bike.
-var needsEnd = map[pb.CareEntry_Work]bool{
-	pb.CareEntry_PADS_MEASURED: true, pb.CareEntry_PADS_RENEWED: true, pb.CareEntry_PADS_BEDDED_IN: true,
-	pb.CareEntry_ROTOR_MEASURED: true, pb.CareEntry_BRAKING_SURFACE_RENEWED: true, pb.CareEntry_TYRE_RENEWED: true,
-	pb.CareEntry_TYRE_LOOKED_OVER: true, pb.CareEntry_LIGHT_CHARGED: true, pb.CareEntry_GUARD_FITTED: true,
 }
 
 // careByName finds an entry of a care log.

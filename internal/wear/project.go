@@ -67,6 +67,10 @@ type Projection struct {
 	Basis Basis
 	// Used is how many readings were used.
 	Used int
+	// Places is at how many different distances the readings used were made, and SpanKm how far the first and the last of
+	// them lie apart, km: what tells why a basis is NotEnough.
+	Places int
+	SpanKm float64
 	// Newest is the newest reading, 0 without one.
 	Newest float64
 	// DryPer1000Km and WetPer1000Km are the wear for 1,000 km, in the unit of the limit, >= 0; the same with OneRate.
@@ -97,6 +101,7 @@ func Project(part Part, wetShare float64) Projection {
 	if len(readings) == 0 || !isWithin(part.Limit, mostValue) {
 		return p
 	}
+	p.Places, p.SpanKm = places(readings), readings[len(readings)-1].km-readings[0].km
 	sign := part.sign()
 	p.Newest = sign * readings[len(readings)-1].wear
 	p.Reached = sign*p.Newest >= sign*part.Limit

@@ -2876,9 +2876,9 @@ type CareEntry struct {
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// What was done.
 	Work CareEntry_Work `protobuf:"varint,2,opt,name=work,proto3,enum=gritward.v1.CareEntry_Work" json:"work,omitempty"`
-	// When, YYYY-MM-DD, local to the club; empty: today.
+	// When, YYYY-MM-DD, local to the club, not more than 10 years ago; empty: today.
 	DoneOn string `protobuf:"bytes,3,opt,name=done_on,json=doneOn,proto3" json:"done_on,omitempty"`
-	// Odometer, km, 0 to 1,000,000.
+	// Odometer, km, 0 to 1,000,000; it does not run backwards from one day to a later one.
 	OdometerKm *float64 `protobuf:"fixed64,4,opt,name=odometer_km,json=odometerKm,proto3,oneof" json:"odometer_km,omitempty"`
 	// Which end, where the work has one.
 	End End `protobuf:"varint,5,opt,name=end,proto3,enum=gritward.v1.End" json:"end,omitempty"`
@@ -2888,15 +2888,16 @@ type CareEntry struct {
 	WearPct *float64 `protobuf:"fixed64,7,opt,name=wear_pct,json=wearPct,proto3,oneof" json:"wear_pct,omitempty"`
 	// Thickness measured, mm, 0 to 20.
 	ThicknessMm *float64 `protobuf:"fixed64,8,opt,name=thickness_mm,json=thicknessMm,proto3,oneof" json:"thickness_mm,omitempty"`
-	// In the member's words, up to 500 characters.
+	// In the member's words, up to 500 characters. A reading that says that a part is less worn than before, with no renewal
+	// between, needs one.
 	Note string `protobuf:"bytes,9,opt,name=note,proto3" json:"note,omitempty"`
-	// Name of the entry struck out, for STRUCK_OUT.
+	// Name of the entry struck out, for STRUCK_OUT; not one that strikes, nor one struck out already.
 	Strikes string `protobuf:"bytes,10,opt,name=strikes,proto3" json:"strikes,omitempty"`
 	// When it was recorded, by the server's clock.
 	RecordedAt *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=recorded_at,json=recordedAt,proto3" json:"recorded_at,omitempty"`
 	// Who recorded it: clubs/{club}/members/{member}.
 	RecordedBy string `protobuf:"bytes,12,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
-	// Which lamp, by its label, for LIGHT_CHARGED; empty: every one of the end.
+	// Which lamp, by its label as declared, for LIGHT_CHARGED; empty: every one of the end.
 	Label         string `protobuf:"bytes,13,opt,name=label,proto3" json:"label,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache

@@ -137,6 +137,63 @@ func (WearProjection_Basis) EnumDescriptor() ([]byte, []int) {
 	return file_gritward_v1_care_proto_rawDescGZIP(), []int{1, 0}
 }
 
+// What the distance between readings is taken from.
+type WearProjection_Distance int32
+
+const (
+	// Not stated.
+	WearProjection_DISTANCE_UNSPECIFIED WearProjection_Distance = 0
+	// Rides of the club that the bike rode home.
+	WearProjection_CLUB_RIDES WearProjection_Distance = 1
+	// The odometer, read on the day of every reading.
+	WearProjection_ODOMETER WearProjection_Distance = 2
+	// The odometer between readings that both have it, the club's rides between the others.
+	WearProjection_ODOMETER_AND_CLUB_RIDES WearProjection_Distance = 3
+)
+
+// Enum value maps for WearProjection_Distance.
+var (
+	WearProjection_Distance_name = map[int32]string{
+		0: "DISTANCE_UNSPECIFIED",
+		1: "CLUB_RIDES",
+		2: "ODOMETER",
+		3: "ODOMETER_AND_CLUB_RIDES",
+	}
+	WearProjection_Distance_value = map[string]int32{
+		"DISTANCE_UNSPECIFIED":    0,
+		"CLUB_RIDES":              1,
+		"ODOMETER":                2,
+		"ODOMETER_AND_CLUB_RIDES": 3,
+	}
+)
+
+func (x WearProjection_Distance) Enum() *WearProjection_Distance {
+	p := new(WearProjection_Distance)
+	*p = x
+	return p
+}
+
+func (x WearProjection_Distance) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (WearProjection_Distance) Descriptor() protoreflect.EnumDescriptor {
+	return file_gritward_v1_care_proto_enumTypes[2].Descriptor()
+}
+
+func (WearProjection_Distance) Type() protoreflect.EnumType {
+	return &file_gritward_v1_care_proto_enumTypes[2]
+}
+
+func (x WearProjection_Distance) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use WearProjection_Distance.Descriptor instead.
+func (WearProjection_Distance) EnumDescriptor() ([]byte, []int) {
+	return file_gritward_v1_care_proto_rawDescGZIP(), []int{1, 1}
+}
+
 // One piece of work that is due, or will be.
 type DueItem struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -281,7 +338,9 @@ type WearProjection struct {
 	// Part: chain, or pads of an end.
 	Part CareEntry_Work `protobuf:"varint,11,opt,name=part,proto3,enum=gritward.v1.CareEntry_Work" json:"part,omitempty"`
 	// End, for pads.
-	End           End `protobuf:"varint,12,opt,name=end,proto3,enum=gritward.v1.End" json:"end,omitempty"`
+	End End `protobuf:"varint,12,opt,name=end,proto3,enum=gritward.v1.End" json:"end,omitempty"`
+	// What the distance between readings is taken from.
+	Distance      WearProjection_Distance `protobuf:"varint,13,opt,name=distance,proto3,enum=gritward.v1.WearProjection_Distance" json:"distance,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -398,6 +457,13 @@ func (x *WearProjection) GetEnd() End {
 		return x.End
 	}
 	return End_END_UNSPECIFIED
+}
+
+func (x *WearProjection) GetDistance() WearProjection_Distance {
+	if x != nil {
+		return x.Distance
+	}
+	return WearProjection_DISTANCE_UNSPECIFIED
 }
 
 // What would lift the standing of a bike in one group: the smallest sets of remedies, each enough by itself.
@@ -606,7 +672,7 @@ const file_gritward_v1_care_proto_rawDesc = "" +
 	"\x04SOON\x10\x02\x12\t\n" +
 	"\x05LATER\x10\x03B\f\n" +
 	"\n" +
-	"_due_in_km\"\x9b\x04\n" +
+	"_due_in_km\"\xbe\x05\n" +
 	"\x0eWearProjection\x127\n" +
 	"\x05basis\x18\x01 \x01(\x0e2!.gritward.v1.WearProjection.BasisR\x05basis\x12\x1a\n" +
 	"\breadings\x18\x02 \x01(\x05R\breadings\x12\x16\n" +
@@ -620,12 +686,19 @@ const file_gritward_v1_care_proto_rawDesc = "" +
 	"\x05words\x18\n" +
 	" \x01(\tR\x05words\x12/\n" +
 	"\x04part\x18\v \x01(\x0e2\x1b.gritward.v1.CareEntry.WorkR\x04part\x12\"\n" +
-	"\x03end\x18\f \x01(\x0e2\x10.gritward.v1.EndR\x03end\"V\n" +
+	"\x03end\x18\f \x01(\x0e2\x10.gritward.v1.EndR\x03end\x12@\n" +
+	"\bdistance\x18\r \x01(\x0e2$.gritward.v1.WearProjection.DistanceR\bdistance\"V\n" +
 	"\x05Basis\x12\x15\n" +
 	"\x11BASIS_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13NOT_ENOUGH_READINGS\x10\x01\x12\f\n" +
 	"\bONE_RATE\x10\x02\x12\x0f\n" +
-	"\vWET_AND_DRY\x10\x03B\n" +
+	"\vWET_AND_DRY\x10\x03\"_\n" +
+	"\bDistance\x12\x18\n" +
+	"\x14DISTANCE_UNSPECIFIED\x10\x00\x12\x0e\n" +
+	"\n" +
+	"CLUB_RIDES\x10\x01\x12\f\n" +
+	"\bODOMETER\x10\x02\x12\x1b\n" +
+	"\x17ODOMETER_AND_CLUB_RIDES\x10\x03B\n" +
 	"\n" +
 	"\b_km_highB\x12\n" +
 	"\x10_wet_per_1000_km\"y\n" +
@@ -653,37 +726,39 @@ func file_gritward_v1_care_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_care_proto_rawDescData
 }
 
-var file_gritward_v1_care_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
+var file_gritward_v1_care_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
 var file_gritward_v1_care_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
 var file_gritward_v1_care_proto_goTypes = []any{
-	(DueItem_Urgency)(0),      // 0: gritward.v1.DueItem.Urgency
-	(WearProjection_Basis)(0), // 1: gritward.v1.WearProjection.Basis
-	(*DueItem)(nil),           // 2: gritward.v1.DueItem
-	(*WearProjection)(nil),    // 3: gritward.v1.WearProjection
-	(*Lift)(nil),              // 4: gritward.v1.Lift
-	(*LiftWay)(nil),           // 5: gritward.v1.LiftWay
-	(*LiftStep)(nil),          // 6: gritward.v1.LiftStep
-	(Check)(0),                // 7: gritward.v1.Check
-	(CareEntry_Work)(0),       // 8: gritward.v1.CareEntry.Work
-	(End)(0),                  // 9: gritward.v1.End
-	(Standing)(0),             // 10: gritward.v1.Standing
+	(DueItem_Urgency)(0),         // 0: gritward.v1.DueItem.Urgency
+	(WearProjection_Basis)(0),    // 1: gritward.v1.WearProjection.Basis
+	(WearProjection_Distance)(0), // 2: gritward.v1.WearProjection.Distance
+	(*DueItem)(nil),              // 3: gritward.v1.DueItem
+	(*WearProjection)(nil),       // 4: gritward.v1.WearProjection
+	(*Lift)(nil),                 // 5: gritward.v1.Lift
+	(*LiftWay)(nil),              // 6: gritward.v1.LiftWay
+	(*LiftStep)(nil),             // 7: gritward.v1.LiftStep
+	(Check)(0),                   // 8: gritward.v1.Check
+	(CareEntry_Work)(0),          // 9: gritward.v1.CareEntry.Work
+	(End)(0),                     // 10: gritward.v1.End
+	(Standing)(0),                // 11: gritward.v1.Standing
 }
 var file_gritward_v1_care_proto_depIdxs = []int32{
 	0,  // 0: gritward.v1.DueItem.urgency:type_name -> gritward.v1.DueItem.Urgency
-	7,  // 1: gritward.v1.DueItem.check:type_name -> gritward.v1.Check
-	3,  // 2: gritward.v1.DueItem.projection:type_name -> gritward.v1.WearProjection
+	8,  // 1: gritward.v1.DueItem.check:type_name -> gritward.v1.Check
+	4,  // 2: gritward.v1.DueItem.projection:type_name -> gritward.v1.WearProjection
 	1,  // 3: gritward.v1.WearProjection.basis:type_name -> gritward.v1.WearProjection.Basis
-	8,  // 4: gritward.v1.WearProjection.part:type_name -> gritward.v1.CareEntry.Work
-	9,  // 5: gritward.v1.WearProjection.end:type_name -> gritward.v1.End
-	10, // 6: gritward.v1.Lift.standing:type_name -> gritward.v1.Standing
-	5,  // 7: gritward.v1.Lift.ways:type_name -> gritward.v1.LiftWay
-	10, // 8: gritward.v1.LiftWay.reaches:type_name -> gritward.v1.Standing
-	6,  // 9: gritward.v1.LiftWay.steps:type_name -> gritward.v1.LiftStep
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	9,  // 4: gritward.v1.WearProjection.part:type_name -> gritward.v1.CareEntry.Work
+	10, // 5: gritward.v1.WearProjection.end:type_name -> gritward.v1.End
+	2,  // 6: gritward.v1.WearProjection.distance:type_name -> gritward.v1.WearProjection.Distance
+	11, // 7: gritward.v1.Lift.standing:type_name -> gritward.v1.Standing
+	6,  // 8: gritward.v1.Lift.ways:type_name -> gritward.v1.LiftWay
+	11, // 9: gritward.v1.LiftWay.reaches:type_name -> gritward.v1.Standing
+	7,  // 10: gritward.v1.LiftWay.steps:type_name -> gritward.v1.LiftStep
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_care_proto_init() }
@@ -701,7 +776,7 @@ func file_gritward_v1_care_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_care_proto_rawDesc), len(file_gritward_v1_care_proto_rawDesc)),
-			NumEnums:      2,
+			NumEnums:      3,
 			NumMessages:   5,
 			NumExtensions: 0,
 			NumServices:   0,
