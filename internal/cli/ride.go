@@ -16,7 +16,7 @@ func (a *app) ride() *cobra.Command {
 		Use: "ride", Short: "Plan, join, place and publish rides",
 		Example: "  gritward ride list\n  gritward ride join 2026-12-13-moors --bike blue-winter-bike",
 	}
-	group.AddCommand(a.rideCreate(), a.rideList(), a.rideShow(), a.rideChange(), a.ridePlan(), a.rideJoin(),
+	group.AddCommand(a.rideCreate(), a.rideList(), a.rideShow(), a.rideChange(), a.ridePlan(), a.rideGPX(), a.rideJoin(),
 		a.rideWithdraw(), a.rideSignups(), a.ridePlace(), a.ridePublish(), a.rideRoster(), a.rideBrief(), a.rideMark(), a.rideCallOff())
 	return a.asGroup(group)
 }

@@ -1,8 +1,10 @@
 package cli
 
 import (
+	"bytes"
 	"fmt"
 	"io"
+	"math"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -22,6 +24,7 @@ type routeFacts struct {
 	Shape        string         `json:"shape"`
 	Bounds       routeBounds    `json:"bounds"`
 	Climbs       []routeStretch `json:"climbs"`
+	Descents     []routeStretch `json:"steep_descents"`
 	Waypoints    []routePlace   `json:"waypoints"`
 	Notes        []string       `json:"notes"`
 }
@@ -52,17 +55,32 @@ func (a *app) route() *cobra.Command {
 		Use:   "route FILE.gpx",
 		Short: "Measure a route file (no server needed)",
 		Long: "Reads a GPX file and tells its distance on the WGS84 ellipsoid, its climbing as recorded and smoothed,\n" +
-			"its climbs and waypoints, and what had to be assumed. - reads standard input.",
-		Example: "  gritward route moors.gpx",
+			"its climbs, steep descents and waypoints, and what had to be assumed. - reads standard input.",
+		Example: "  gritward route moors.gpx\n  gritward route moors.gpx --gpx clean.gpx",
 		Args:    cobra.ExactArgs(1),
 	}
+	clean := cmd.Flags().String("gpx", "", "write the line as read, cleaned, as GPX 1.1 to this file")
 	return a.offline(cmd, func(args []string) error {
 		line, err := a.readRoute(args[0])
 		if err != nil {
 			return err
 		}
+		if *clean != "" {
+			var file bytes.Buffer
+			if err := route.Write(&file, line, nil); err != nil {
+				return err
+			}
+			if err := writeFile(*clean, file.Bytes()); err != nil {
+				return err
+			}
+		}
 		facts := factsOf(line)
-		return a.answerJSON(facts, func(p *page) { layRoute(p, facts) })
+		return a.answerJSON(facts, func(p *page) {
+			layRoute(p, facts)
+			if *clean != "" {
+				p.line("Written: %s", *clean)
+			}
+		})
 	})
 }
 
@@ -90,14 +108,19 @@ func factsOf(line *route.Route) routeFacts {
 		Title: line.Name, DistanceM: line.DistanceM, AscentM: line.AscentM, AscentRawM: line.AscentRawM,
 		DescentM: line.DescentM, Points: len(line.Points), HasElevation: line.HasElevation, Shape: line.Shape.String(),
 		Bounds: routeBounds{line.Bounds.MinLatDeg, line.Bounds.MinLonDeg, line.Bounds.MaxLatDeg, line.Bounds.MaxLonDeg},
-		Climbs: []routeStretch{}, Waypoints: []routePlace{}, Notes: append([]string{}, line.Notes...),
-	}
-	for _, climb := range line.Climbs {
-		facts.Climbs = append(facts.Climbs, routeStretch{climb.FromM, climb.ToM, climb.GainM, 100 * climb.GradientMean,
-			100 * climb.GradientMax})
+		Climbs: stretchesOf(line.Climbs), Descents: stretchesOf(line.Descents), Waypoints: []routePlace{},
+		Notes: append([]string{}, line.Notes...),
 	}
 	for _, place := range line.Waypoints {
 		facts.Waypoints = append(facts.Waypoints, routePlace{place.Name, place.DistM, place.OffM})
+	}
+	return facts
+}
+
+func stretchesOf(list []route.Stretch) []routeStretch {
+	facts := []routeStretch{}
+	for _, one := range list {
+		facts = append(facts, routeStretch{one.FromM, one.ToM, one.GainM, 100 * one.GradientMean, 100 * one.GradientMax})
 	}
 	return facts
 }
@@ -116,15 +139,8 @@ func layRoute(p *page, facts routeFacts) {
 		[2]string{"bounds", fmt.Sprintf("%.5f,%.5f to %.5f,%.5f", facts.Bounds.LatMinDeg, facts.Bounds.LonMinDeg,
 			facts.Bounds.LatMaxDeg, facts.Bounds.LonMaxDeg)},
 	)
-	if len(facts.Climbs) > 0 {
-		p.line("")
-		var rows [][]string
-		for _, climb := range facts.Climbs {
-			rows = append(rows, []string{km(climb.FromM), km(climb.ToM - climb.FromM), fmt.Sprintf("%.0f m", climb.GainM),
-				fmt.Sprintf("%.1f %%", climb.GradientMeanPct), fmt.Sprintf("%.1f %%", climb.GradientMaxPct)})
-		}
-		p.table([]string{"climb at", "length", "gain", "mean", "steepest"}, rows)
-	}
+	layStretches(p, "climb at", "gain", facts.Climbs)
+	layStretches(p, "steep descent at", "fall", facts.Descents)
 	if len(facts.Waypoints) > 0 {
 		p.line("")
 		var rows [][]string
@@ -136,4 +152,18 @@ func layRoute(p *page, facts routeFacts) {
 	for _, note := range facts.Notes {
 		p.line("Note: %s", note)
 	}
+}
+
+// layStretches tells each stretch with its place, length and gradient.
+func layStretches(p *page, at, height string, stretches []routeStretch) {
+	if len(stretches) == 0 {
+		return
+	}
+	p.line("")
+	var rows [][]string
+	for _, one := range stretches {
+		rows = append(rows, []string{km(one.FromM), km(one.ToM - one.FromM), fmt.Sprintf("%.0f m", math.Abs(one.GainM)),
+			fmt.Sprintf("%.1f %%", math.Abs(one.GradientMeanPct)), fmt.Sprintf("%.1f %%", math.Abs(one.GradientMaxPct))})
+	}
+	p.table([]string{at, "length", height, "mean", "steepest"}, rows)
 }

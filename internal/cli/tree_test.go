@@ -69,7 +69,7 @@ func checkExamples(t *testing.T, cmd *cobra.Command) {
 func TestNames(t *testing.T) {
 	for _, path := range []string{"accept", "whoami", "bike example", "bike declare", "bike list", "bike show",
 		"bike history", "bike standing", "bike lift", "care record", "care list", "care due", "bike again", "bike retire", "policy check", "policy adopt", "policy show",
-		"policy history", "policy preview", "policy compare", "policy restore", "ride create", "ride list", "ride show", "ride change", "ride plan", "ride join",
+		"policy history", "policy preview", "policy compare", "policy restore", "ride create", "ride list", "ride show", "ride change", "ride plan", "ride gpx", "ride join",
 		"ride withdraw", "ride signups", "ride place", "ride publish", "ride roster", "ride brief", "ride mark", "ride call-off",
 		"member list", "member show", "member change", "member invite", "member device list", "member device revoke",
 		"route", "sun", "outlook"} {

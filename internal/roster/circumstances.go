@@ -14,7 +14,7 @@ import (
 )
 
 // circumstances decides which circumstances hold for a group on a ride.
-func (p planner) circumstances(planned *pb.GroupPlan, timeline *pace.Timeline) error {
+func (p *planner) circumstances(planned *pb.GroupPlan, timeline *pace.Timeline) error {
 	start, home := timeline.Start(), timeline.Home()
 	season, err := seasonFrom(p.policy, start, p.zone)
 	if err != nil {

@@ -71,7 +71,7 @@ func measured(line *pb.RouteLine) (*route.Route, error) {
 	for i := range coords {
 		coords[i] = route.Coord{LatDeg: line.LatDeg[i], LonDeg: line.LonDeg[i], ElevM: math.NaN()}
 		if i < len(line.ElevM) {
-			coords[i].ElevM = float64(line.ElevM[i])
+			coords[i].ElevM = math.Round(float64(line.ElevM[i])*1e4) / 1e4 // 94.9 again, not 94.9000015
 		}
 	}
 	for _, start := range line.SegmentStarts {

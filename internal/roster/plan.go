@@ -21,15 +21,11 @@ import (
 
 // Plan reckons where each group of a ride is, when, in what light and weather.
 func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Location) (*pb.RidePlan, error) {
-	road, err := measured(line)
+	planner, err := newPlanner(ride, line, p, zone)
 	if err != nil {
 		return nil, err
 	}
-	start := ride.StartAt.AsTime().In(zone)
-	weathers, err := spells(ride.Conditions, start, zone)
-	if err != nil {
-		return nil, err
-	}
+	start, road, weathers := ride.StartAt.AsTime().In(zone), planner.line, planner.spells
 	at := sun.Place{LatDeg: road.Points[0].LatDeg, LonDeg: road.Points[0].LonDeg}
 	day, err := sun.On(start.Year(), start.Month(), start.Day(), zone, at)
 	if err != nil {
@@ -52,9 +48,8 @@ func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Locati
 			break
 		}
 	}
-	planner := planner{ride: ride, line: road, policy: p, zone: zone, spells: weathers}
 	for _, group := range ride.Groups {
-		planned, err := planner.group(group)
+		planned, err := planner.group(group, planner.startOf(group))
 		if err != nil {
 			return nil, fmt.Errorf("group %s: %w", group.Id, err)
 		}
@@ -95,23 +90,44 @@ type planner struct {
 	spells []spell
 }
 
-// group plans one group.
-func (p planner) group(group *pb.Group) (*pb.GroupPlan, error) {
-	start := p.ride.StartAt.AsTime().In(p.zone).Add(time.Duration(group.StartOffsetMin) * time.Minute)
+// newPlanner measures a ride's line again and reads its weather.
+func newPlanner(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Location) (*planner, error) {
+	road, err := measured(line)
+	if err != nil {
+		return nil, err
+	}
+	weathers, err := spells(ride.Conditions, ride.StartAt.AsTime().In(zone), zone)
+	return &planner{ride: ride, line: road, policy: p, zone: zone, spells: weathers}, err
+}
+
+// startOf is when a group is planned to start.
+func (p *planner) startOf(group *pb.Group) time.Time {
+	return p.ride.StartAt.AsTime().In(p.zone).Add(time.Duration(group.StartOffsetMin) * time.Minute)
+}
+
+// timeline is a group's ride from a start.
+func (p *planner) timeline(group *pb.Group, start time.Time) (*pace.Timeline, error) {
 	var stops []pace.Stop
-	var standing time.Duration
 	for _, stop := range p.ride.Stops {
-		minutes := time.Duration(stop.Minutes) * time.Minute
-		stops = append(stops, pace.Stop{Name: stop.Title, AtM: stop.AtDistanceM, For: minutes})
-		standing += minutes
+		stops = append(stops, pace.Stop{
+			Name: stop.Title, AtM: stop.AtDistanceM, For: time.Duration(stop.Minutes) * time.Minute})
 	}
 	figures, err := params(group.Settings)
 	if err != nil {
 		return nil, err
 	}
-	timeline, err := pace.Plan(p.line, pace.Group{PaceKmh: group.PaceKmh, Params: figures}, start, stops, airs(p.spells))
+	return pace.Plan(p.line, pace.Group{PaceKmh: group.PaceKmh, Params: figures}, start, stops, airs(p.spells))
+}
+
+// group plans one group from a start.
+func (p *planner) group(group *pb.Group, start time.Time) (*pb.GroupPlan, error) {
+	timeline, err := p.timeline(group, start)
 	if err != nil {
 		return nil, err
+	}
+	standing := time.Duration(0)
+	for _, stop := range p.ride.Stops {
+		standing += time.Duration(stop.Minutes) * time.Minute
 	}
 	planned := &pb.GroupPlan{
 		Group: group.Id, Title: titleOf(group), PaceKmh: group.PaceKmh,
@@ -127,7 +143,7 @@ func (p planner) group(group *pb.Group) (*pb.GroupPlan, error) {
 }
 
 // light fills in the light of a group's timeline.
-func (p planner) light(planned *pb.GroupPlan, timeline *pace.Timeline) error {
+func (p *planner) light(planned *pb.GroupPlan, timeline *pace.Timeline) error {
 	rule := darkRule(p.policy)
 	profile, err := daylight.Of(timeline, rule, poor(p.spells, p.policy.PoorVisibilityBelowM(), timeline.Home().Add(24*time.Hour)))
 	if err != nil {
@@ -168,7 +184,7 @@ var skies = map[daylight.State]pb.LightSpan_Sky{
 	daylight.Day: pb.LightSpan_DAY, daylight.Twilight: pb.LightSpan_TWILIGHT, daylight.Night: pb.LightSpan_NIGHT}
 
 // weather fills in the extremes of the weather on a group's way.
-func (p planner) weather(planned *pb.GroupPlan) {
+func (p *planner) weather(planned *pb.GroupPlan) {
 	for _, s := range during(p.spells, planned.StartAt.AsTime(), planned.HomeAt.AsTime()) {
 		planned.TemperatureMinC = lower(planned.TemperatureMinC, s.weather.TempC)
 		planned.FeelsLikeMinC = lower(planned.FeelsLikeMinC, s.weather.FeelsLikeC())
@@ -193,7 +209,7 @@ func lower(least *float64, value float64) *float64 {
 }
 
 // breaches says which call-off limits the weather on a group's way breaks.
-func (p planner) breaches(planned *pb.GroupPlan) []string {
+func (p *planner) breaches(planned *pb.GroupPlan) []string {
 	var said []string
 	for _, s := range during(p.spells, planned.StartAt.AsTime(), planned.HomeAt.AsTime()) {
 		for _, breach := range limits(p.policy.CallOff()).Breaches(s.weather) {

@@ -1,6 +1,9 @@
 package route
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // nextTrackM is how near the next track must start to be ridden on to: common
 // practice, no source.
@@ -8,7 +11,8 @@ const nextTrackM = 500.0
 
 // choose picks the line of a file. Tracks come before routes, as files often
 // hold the same line as both. Tracks that follow on from each other are
-// joined; if there are several such runs, the longest counts.
+// joined; if there are several such runs, the longest counts. A line that the file
+// has more than once counts once.
 func (d *document) choose() (path, []string, error) {
 	var notes []string
 	tracks, routes := withLine(d.tracks), withLine(d.routes)
@@ -20,6 +24,10 @@ func (d *document) choose() (path, []string, error) {
 		paths, one, many = routes, "route", "routes"
 	case len(routes) > 0:
 		notes = append(notes, "The file has both a track and a route: the track is used.")
+	}
+	if once := distinct(paths); len(once) < len(paths) {
+		notes = append(notes, fmt.Sprintf("The file has %s of one line: it is ridden once.", count(len(paths)-len(once)+1, one, many)))
+		paths = once
 	}
 	runs := joined(paths)
 	best := runs[0]
@@ -68,6 +76,18 @@ func withLine(paths []path) []path {
 				out = append(out, p)
 				break
 			}
+		}
+	}
+	return out
+}
+
+// distinct leaves out what runs through the same points as one before: a file with the times of several groups has the
+// same line for each.
+func distinct(paths []path) []path {
+	var out []path
+	for _, p := range paths {
+		if !slices.ContainsFunc(out, func(q path) bool { return slices.EqualFunc(p.coords, q.coords, samePlace) }) {
+			out = append(out, p)
 		}
 	}
 	return out

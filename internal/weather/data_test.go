@@ -67,15 +67,19 @@ func TestWindChillRows(t *testing.T) {
 // Oracle: Environment Canada's chart; the cell -20 degC, 20 km/h is -30, which
 // several copies misprint.
 func TestWindChillChart(t *testing.T) {
-	chart := table(t, "chart_2001.csv")
+	chart, cells := table(t, "chart_2001.csv"), 0
 	for _, row := range chart[1:] {
 		for i := 1; i < len(row); i++ {
+			cells++
 			temp, wind := number(t, chart[0][i]), number(t, row[0])
 			got, defined := weather.WindChillC(temp, wind)
 			if !defined || math.Round(got) != number(t, row[i]) {
 				t.Errorf("%v degC, %v km/h: got %v, chart %s", temp, wind, got, row[i])
 			}
 		}
+	}
+	if cells != 192 {
+		t.Errorf("%d cells compared, the chart has 192", cells)
 	}
 	// US National Weather Service chart: 0 degF and 15 mph feel like -19 degF.
 	if c, _ := weather.WindChillC(-160.0/9, 15*1.609344); math.Round(c*9/5+32) != -19 {

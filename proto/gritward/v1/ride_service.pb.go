@@ -484,6 +484,107 @@ func (x *GetRouteRequest) GetName() string {
 	return ""
 }
 
+// Asks for the route of a ride as a file.
+type ExportRouteRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Ids of the groups whose times are wanted, up to 10; empty: all of the ride.
+	Groups        []string `protobuf:"bytes,2,rep,name=groups,proto3" json:"groups,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExportRouteRequest) Reset() {
+	*x = ExportRouteRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExportRouteRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExportRouteRequest) ProtoMessage() {}
+
+func (x *ExportRouteRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExportRouteRequest.ProtoReflect.Descriptor instead.
+func (*ExportRouteRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *ExportRouteRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ExportRouteRequest) GetGroups() []string {
+	if x != nil {
+		return x.Groups
+	}
+	return nil
+}
+
+// A route as a file.
+type RouteFile struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// GPX 1.1, UTF-8.
+	Gpx           []byte `protobuf:"bytes,1,opt,name=gpx,proto3" json:"gpx,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RouteFile) Reset() {
+	*x = RouteFile{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RouteFile) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RouteFile) ProtoMessage() {}
+
+func (x *RouteFile) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RouteFile.ProtoReflect.Descriptor instead.
+func (*RouteFile) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *RouteFile) GetGpx() []byte {
+	if x != nil {
+		return x.Gpx
+	}
+	return nil
+}
+
 // Signs a member up.
 type JoinRideRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -497,7 +598,7 @@ type JoinRideRequest struct {
 
 func (x *JoinRideRequest) Reset() {
 	*x = JoinRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[8]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -509,7 +610,7 @@ func (x *JoinRideRequest) String() string {
 func (*JoinRideRequest) ProtoMessage() {}
 
 func (x *JoinRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[8]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -522,7 +623,7 @@ func (x *JoinRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JoinRideRequest.ProtoReflect.Descriptor instead.
 func (*JoinRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *JoinRideRequest) GetParent() string {
@@ -552,7 +653,7 @@ type WithdrawSignupRequest struct {
 
 func (x *WithdrawSignupRequest) Reset() {
 	*x = WithdrawSignupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[9]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -564,7 +665,7 @@ func (x *WithdrawSignupRequest) String() string {
 func (*WithdrawSignupRequest) ProtoMessage() {}
 
 func (x *WithdrawSignupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[9]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -577,7 +678,7 @@ func (x *WithdrawSignupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WithdrawSignupRequest.ProtoReflect.Descriptor instead.
 func (*WithdrawSignupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{9}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *WithdrawSignupRequest) GetName() string {
@@ -609,7 +710,7 @@ type ListSignupsRequest struct {
 
 func (x *ListSignupsRequest) Reset() {
 	*x = ListSignupsRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[10]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -621,7 +722,7 @@ func (x *ListSignupsRequest) String() string {
 func (*ListSignupsRequest) ProtoMessage() {}
 
 func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[10]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -634,7 +735,7 @@ func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsRequest.ProtoReflect.Descriptor instead.
 func (*ListSignupsRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{10}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ListSignupsRequest) GetParent() string {
@@ -671,7 +772,7 @@ type ListSignupsResponse struct {
 
 func (x *ListSignupsResponse) Reset() {
 	*x = ListSignupsResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[11]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -683,7 +784,7 @@ func (x *ListSignupsResponse) String() string {
 func (*ListSignupsResponse) ProtoMessage() {}
 
 func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[11]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -696,7 +797,7 @@ func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsResponse.ProtoReflect.Descriptor instead.
 func (*ListSignupsResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{11}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ListSignupsResponse) GetSignups() []*Signup {
@@ -724,7 +825,7 @@ type PlaceRideRequest struct {
 
 func (x *PlaceRideRequest) Reset() {
 	*x = PlaceRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[12]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -736,7 +837,7 @@ func (x *PlaceRideRequest) String() string {
 func (*PlaceRideRequest) ProtoMessage() {}
 
 func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[12]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -749,7 +850,7 @@ func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlaceRideRequest.ProtoReflect.Descriptor instead.
 func (*PlaceRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *PlaceRideRequest) GetName() string {
@@ -774,7 +875,7 @@ type PublishRosterRequest struct {
 
 func (x *PublishRosterRequest) Reset() {
 	*x = PublishRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -786,7 +887,7 @@ func (x *PublishRosterRequest) String() string {
 func (*PublishRosterRequest) ProtoMessage() {}
 
 func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -799,7 +900,7 @@ func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PublishRosterRequest.ProtoReflect.Descriptor instead.
 func (*PublishRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *PublishRosterRequest) GetParent() string {
@@ -834,7 +935,7 @@ type GetRosterRequest struct {
 
 func (x *GetRosterRequest) Reset() {
 	*x = GetRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -846,7 +947,7 @@ func (x *GetRosterRequest) String() string {
 func (*GetRosterRequest) ProtoMessage() {}
 
 func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -859,7 +960,7 @@ func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRosterRequest.ProtoReflect.Descriptor instead.
 func (*GetRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *GetRosterRequest) GetName() string {
@@ -880,7 +981,7 @@ type ListRostersRequest struct {
 
 func (x *ListRostersRequest) Reset() {
 	*x = ListRostersRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -892,7 +993,7 @@ func (x *ListRostersRequest) String() string {
 func (*ListRostersRequest) ProtoMessage() {}
 
 func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -905,7 +1006,7 @@ func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersRequest.ProtoReflect.Descriptor instead.
 func (*ListRostersRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ListRostersRequest) GetParent() string {
@@ -926,7 +1027,7 @@ type ListRostersResponse struct {
 
 func (x *ListRostersResponse) Reset() {
 	*x = ListRostersResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -938,7 +1039,7 @@ func (x *ListRostersResponse) String() string {
 func (*ListRostersResponse) ProtoMessage() {}
 
 func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -951,7 +1052,7 @@ func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersResponse.ProtoReflect.Descriptor instead.
 func (*ListRostersResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListRostersResponse) GetRosters() []*Roster {
@@ -974,7 +1075,7 @@ type RecordMarksRequest struct {
 
 func (x *RecordMarksRequest) Reset() {
 	*x = RecordMarksRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -986,7 +1087,7 @@ func (x *RecordMarksRequest) String() string {
 func (*RecordMarksRequest) ProtoMessage() {}
 
 func (x *RecordMarksRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -999,7 +1100,7 @@ func (x *RecordMarksRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordMarksRequest.ProtoReflect.Descriptor instead.
 func (*RecordMarksRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *RecordMarksRequest) GetParent() string {
@@ -1027,7 +1128,7 @@ type RecordMarksResponse struct {
 
 func (x *RecordMarksResponse) Reset() {
 	*x = RecordMarksResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1039,7 +1140,7 @@ func (x *RecordMarksResponse) String() string {
 func (*RecordMarksResponse) ProtoMessage() {}
 
 func (x *RecordMarksResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1052,7 +1153,7 @@ func (x *RecordMarksResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordMarksResponse.ProtoReflect.Descriptor instead.
 func (*RecordMarksResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *RecordMarksResponse) GetMarks() []*Mark {
@@ -1104,7 +1205,14 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"1\n" +
 	"\x0fGetRouteRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"j\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"V\n" +
+	"\x12ExportRouteRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12 \n" +
+	"\x06groups\x18\x02 \x03(\tB\b\xbaH\x05\x92\x01\x02\x10\n" +
+	"R\x06groups\"\x1d\n" +
+	"\tRouteFile\x12\x10\n" +
+	"\x03gpx\x18\x01 \x01(\fR\x03gpx\"j\n" +
 	"\x0fJoinRideRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x123\n" +
@@ -1145,8 +1253,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x124\n" +
 	"\x05marks\x18\x02 \x03(\v2\x11.gritward.v1.MarkB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\x05marks\">\n" +
 	"\x13RecordMarksResponse\x12'\n" +
-	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks2\xd3\n" +
-	"\n" +
+	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks2\xad\v\n" +
 	"\vRideService\x12P\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x0f\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x12K\n" +
@@ -1156,7 +1263,8 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"UpdateRide\x12\x1e.gritward.v1.UpdateRideRequest\x1a\x11.gritward.v1.Ride\"\x15\x8a\xa6\x1d\x11\x12\x01\x03\x1a\x01\x02\"\tride.name\x12S\n" +
 	"\vCallOffRide\x12\x1f.gritward.v1.CallOffRideRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12Q\n" +
 	"\bPlanRide\x12\x1c.gritward.v1.PlanRideRequest\x1a\x15.gritward.v1.RidePlan\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12R\n" +
-	"\bGetRoute\x12\x1c.gritward.v1.GetRouteRequest\x1a\x16.gritward.v1.RouteLine\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12Z\n" +
+	"\bGetRoute\x12\x1c.gritward.v1.GetRouteRequest\x1a\x16.gritward.v1.RouteLine\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12X\n" +
+	"\vExportRoute\x12\x1f.gritward.v1.ExportRouteRequest\x1a\x16.gritward.v1.RouteFile\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12Z\n" +
 	"\bJoinRide\x12\x1c.gritward.v1.JoinRideRequest\x1a\x13.gritward.v1.Signup\"\x1b\x8a\xa6\x1d\x17\x12\x01\x03\x1a\x03\x01\x02\x04\"\rsignup.member\x12]\n" +
 	"\x0eWithdrawSignup\x12\".gritward.v1.WithdrawSignupRequest\x1a\x13.gritward.v1.Signup\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12d\n" +
 	"\vListSignups\x12\x1f.gritward.v1.ListSignupsRequest\x1a .gritward.v1.ListSignupsResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12T\n" +
@@ -1178,7 +1286,7 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CreateRideRequest)(nil),     // 0: gritward.v1.CreateRideRequest
 	(*GetRideRequest)(nil),        // 1: gritward.v1.GetRideRequest
@@ -1188,36 +1296,38 @@ var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CallOffRideRequest)(nil),    // 5: gritward.v1.CallOffRideRequest
 	(*PlanRideRequest)(nil),       // 6: gritward.v1.PlanRideRequest
 	(*GetRouteRequest)(nil),       // 7: gritward.v1.GetRouteRequest
-	(*JoinRideRequest)(nil),       // 8: gritward.v1.JoinRideRequest
-	(*WithdrawSignupRequest)(nil), // 9: gritward.v1.WithdrawSignupRequest
-	(*ListSignupsRequest)(nil),    // 10: gritward.v1.ListSignupsRequest
-	(*ListSignupsResponse)(nil),   // 11: gritward.v1.ListSignupsResponse
-	(*PlaceRideRequest)(nil),      // 12: gritward.v1.PlaceRideRequest
-	(*PublishRosterRequest)(nil),  // 13: gritward.v1.PublishRosterRequest
-	(*GetRosterRequest)(nil),      // 14: gritward.v1.GetRosterRequest
-	(*ListRostersRequest)(nil),    // 15: gritward.v1.ListRostersRequest
-	(*ListRostersResponse)(nil),   // 16: gritward.v1.ListRostersResponse
-	(*RecordMarksRequest)(nil),    // 17: gritward.v1.RecordMarksRequest
-	(*RecordMarksResponse)(nil),   // 18: gritward.v1.RecordMarksResponse
-	(*Ride)(nil),                  // 19: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil), // 20: google.protobuf.FieldMask
-	(*Signup)(nil),                // 21: gritward.v1.Signup
-	(*Roster)(nil),                // 22: gritward.v1.Roster
-	(*Mark)(nil),                  // 23: gritward.v1.Mark
-	(*RidePlan)(nil),              // 24: gritward.v1.RidePlan
-	(*RouteLine)(nil),             // 25: gritward.v1.RouteLine
-	(*Placement)(nil),             // 26: gritward.v1.Placement
+	(*ExportRouteRequest)(nil),    // 8: gritward.v1.ExportRouteRequest
+	(*RouteFile)(nil),             // 9: gritward.v1.RouteFile
+	(*JoinRideRequest)(nil),       // 10: gritward.v1.JoinRideRequest
+	(*WithdrawSignupRequest)(nil), // 11: gritward.v1.WithdrawSignupRequest
+	(*ListSignupsRequest)(nil),    // 12: gritward.v1.ListSignupsRequest
+	(*ListSignupsResponse)(nil),   // 13: gritward.v1.ListSignupsResponse
+	(*PlaceRideRequest)(nil),      // 14: gritward.v1.PlaceRideRequest
+	(*PublishRosterRequest)(nil),  // 15: gritward.v1.PublishRosterRequest
+	(*GetRosterRequest)(nil),      // 16: gritward.v1.GetRosterRequest
+	(*ListRostersRequest)(nil),    // 17: gritward.v1.ListRostersRequest
+	(*ListRostersResponse)(nil),   // 18: gritward.v1.ListRostersResponse
+	(*RecordMarksRequest)(nil),    // 19: gritward.v1.RecordMarksRequest
+	(*RecordMarksResponse)(nil),   // 20: gritward.v1.RecordMarksResponse
+	(*Ride)(nil),                  // 21: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil), // 22: google.protobuf.FieldMask
+	(*Signup)(nil),                // 23: gritward.v1.Signup
+	(*Roster)(nil),                // 24: gritward.v1.Roster
+	(*Mark)(nil),                  // 25: gritward.v1.Mark
+	(*RidePlan)(nil),              // 26: gritward.v1.RidePlan
+	(*RouteLine)(nil),             // 27: gritward.v1.RouteLine
+	(*Placement)(nil),             // 28: gritward.v1.Placement
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	19, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	19, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	19, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	20, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	21, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	21, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	22, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	23, // 7: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
-	23, // 8: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
+	21, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	21, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	21, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	22, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	23, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	23, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	24, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	25, // 7: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
+	25, // 8: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
 	0,  // 9: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
 	1,  // 10: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
 	2,  // 11: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
@@ -1225,31 +1335,33 @@ var file_gritward_v1_ride_service_proto_depIdxs = []int32{
 	5,  // 13: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
 	6,  // 14: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
 	7,  // 15: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
-	8,  // 16: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
-	9,  // 17: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
-	10, // 18: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
-	12, // 19: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
-	13, // 20: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
-	14, // 21: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
-	17, // 22: gritward.v1.RideService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
-	15, // 23: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	19, // 24: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	19, // 25: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 26: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	19, // 27: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	19, // 28: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	24, // 29: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	25, // 30: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	21, // 31: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	21, // 32: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	11, // 33: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	26, // 34: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	22, // 35: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	22, // 36: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	18, // 37: gritward.v1.RideService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
-	16, // 38: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	24, // [24:39] is the sub-list for method output_type
-	9,  // [9:24] is the sub-list for method input_type
+	8,  // 16: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
+	10, // 17: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
+	11, // 18: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
+	12, // 19: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
+	14, // 20: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
+	15, // 21: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
+	16, // 22: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
+	19, // 23: gritward.v1.RideService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
+	17, // 24: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
+	21, // 25: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	21, // 26: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 27: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	21, // 28: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	21, // 29: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	26, // 30: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	27, // 31: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	9,  // 32: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
+	23, // 33: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	23, // 34: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	13, // 35: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	28, // 36: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	24, // 37: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	24, // 38: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	20, // 39: gritward.v1.RideService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
+	18, // 40: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	25, // [25:41] is the sub-list for method output_type
+	9,  // [9:25] is the sub-list for method input_type
 	9,  // [9:9] is the sub-list for extension type_name
 	9,  // [9:9] is the sub-list for extension extendee
 	0,  // [0:9] is the sub-list for field type_name
@@ -1269,7 +1381,7 @@ func file_gritward_v1_ride_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   19,
+			NumMessages:   21,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

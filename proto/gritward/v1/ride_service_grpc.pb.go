@@ -28,6 +28,7 @@ const (
 	RideService_CallOffRide_FullMethodName    = "/gritward.v1.RideService/CallOffRide"
 	RideService_PlanRide_FullMethodName       = "/gritward.v1.RideService/PlanRide"
 	RideService_GetRoute_FullMethodName       = "/gritward.v1.RideService/GetRoute"
+	RideService_ExportRoute_FullMethodName    = "/gritward.v1.RideService/ExportRoute"
 	RideService_JoinRide_FullMethodName       = "/gritward.v1.RideService/JoinRide"
 	RideService_WithdrawSignup_FullMethodName = "/gritward.v1.RideService/WithdrawSignup"
 	RideService_ListSignups_FullMethodName    = "/gritward.v1.RideService/ListSignups"
@@ -59,6 +60,10 @@ type RideServiceClient interface {
 	PlanRide(ctx context.Context, in *PlanRideRequest, opts ...grpc.CallOption) (*RidePlan, error)
 	// The line of the ride's route. Errors: NOT_FOUND.
 	GetRoute(ctx context.Context, in *GetRouteRequest, opts ...grpc.CallOption) (*RouteLine, error)
+	// The cleaned line of the ride's route as a GPX 1.1 file: its waypoints, and a track for each group with the time at
+	// which the group is planned to reach each point, stops as points reached and left. Errors: NOT_FOUND,
+	// FIELD_INVALID (a group that the ride does not have; a file above 24 MiB: ask for fewer groups).
+	ExportRoute(ctx context.Context, in *ExportRouteRequest, opts ...grpc.CallOption) (*RouteFile, error)
 	// Signs a member up, or changes the sign-up that is there: bike, group, party. When all places are taken the sign-up
 	// waits. The answer tells the standing in each group. Errors: NOT_FOUND (an unknown bike), FIELD_INVALID, RIDE_OVER,
 	// WRONG_STATE (a retired bike), CHANGED_MEANWHILE, NO_POLICY.
@@ -155,6 +160,16 @@ func (c *rideServiceClient) GetRoute(ctx context.Context, in *GetRouteRequest, o
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(RouteLine)
 	err := c.cc.Invoke(ctx, RideService_GetRoute_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) ExportRoute(ctx context.Context, in *ExportRouteRequest, opts ...grpc.CallOption) (*RouteFile, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RouteFile)
+	err := c.cc.Invoke(ctx, RideService_ExportRoute_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -262,6 +277,10 @@ type RideServiceServer interface {
 	PlanRide(context.Context, *PlanRideRequest) (*RidePlan, error)
 	// The line of the ride's route. Errors: NOT_FOUND.
 	GetRoute(context.Context, *GetRouteRequest) (*RouteLine, error)
+	// The cleaned line of the ride's route as a GPX 1.1 file: its waypoints, and a track for each group with the time at
+	// which the group is planned to reach each point, stops as points reached and left. Errors: NOT_FOUND,
+	// FIELD_INVALID (a group that the ride does not have; a file above 24 MiB: ask for fewer groups).
+	ExportRoute(context.Context, *ExportRouteRequest) (*RouteFile, error)
 	// Signs a member up, or changes the sign-up that is there: bike, group, party. When all places are taken the sign-up
 	// waits. The answer tells the standing in each group. Errors: NOT_FOUND (an unknown bike), FIELD_INVALID, RIDE_OVER,
 	// WRONG_STATE (a retired bike), CHANGED_MEANWHILE, NO_POLICY.
@@ -314,6 +333,9 @@ func (UnimplementedRideServiceServer) PlanRide(context.Context, *PlanRideRequest
 }
 func (UnimplementedRideServiceServer) GetRoute(context.Context, *GetRouteRequest) (*RouteLine, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetRoute not implemented")
+}
+func (UnimplementedRideServiceServer) ExportRoute(context.Context, *ExportRouteRequest) (*RouteFile, error) {
+	return nil, status.Error(codes.Unimplemented, "method ExportRoute not implemented")
 }
 func (UnimplementedRideServiceServer) JoinRide(context.Context, *JoinRideRequest) (*Signup, error) {
 	return nil, status.Error(codes.Unimplemented, "method JoinRide not implemented")
@@ -482,6 +504,24 @@ func _RideService_GetRoute_Handler(srv interface{}, ctx context.Context, dec fun
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(RideServiceServer).GetRoute(ctx, req.(*GetRouteRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_ExportRoute_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ExportRouteRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).ExportRoute(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_ExportRoute_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).ExportRoute(ctx, req.(*ExportRouteRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -664,6 +704,10 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "GetRoute",
 			Handler:    _RideService_GetRoute_Handler,
+		},
+		{
+			MethodName: "ExportRoute",
+			Handler:    _RideService_ExportRoute_Handler,
 		},
 		{
 			MethodName: "JoinRide",

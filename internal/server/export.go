@@ -1,0 +1,40 @@
+package server
+
+import (
+	"context"
+
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/roster"
+	pb "gritward/proto/gritward/v1"
+)
+
+// ExportRoute implements RideService.
+func (s *rideService) ExportRoute(ctx context.Context, request *pb.ExportRouteRequest) (*pb.RouteFile, error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "name", request.Name, names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	file := &pb.RouteFile{}
+	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		ride, err := tx.Ride(ids[1])
+		if err != nil {
+			return err
+		}
+		_, zone, err := s.zone(tx)
+		if err != nil {
+			return err
+		}
+		line, err := tx.Route(ids[1])
+		if err != nil {
+			return err
+		}
+		file.Gpx, err = roster.Export(ride, line, zone, request.Groups)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return file, nil
+}
