@@ -72,7 +72,8 @@ func layCheck(p *page, path string, answer *pb.CheckPolicyResponse) {
 func (a *app) policyAdopt() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "adopt FILE", Short: "Adopt a policy file for the club, from a day on",
-		Long: "The file counts for rides from that day on, and is kept for ever with who adopted it, when and why.\n" +
+		Long: "The file counts for rides from that day on, until a policy from a later day follows, and is kept for ever with\n" +
+			"who adopted it, when and why. One adopted for the same day takes its place: so one that waits is taken back.\n" +
 			"Secretaries only.",
 		Example: "  gritward policy adopt winter.yaml --from 2026-10-01 --note \"committee of 14 September\"",
 		Args:    cobra.ExactArgs(1),
@@ -97,7 +98,7 @@ func (a *app) policyAdopt() *cobra.Command {
 			return err
 		}
 		return a.answer(answer, func(p *page) {
-			p.line("Policy %d adopted: it counts for rides from %s on.", answer.GetNumber(), answer.GetEffectiveFrom())
+			p.para(0, "Policy %d adopted: it counts %s.%s", answer.GetNumber(), policyTerm(answer), inPlaceOf(answer))
 		})
 	})
 }
@@ -124,12 +125,9 @@ func (a *app) policyShow() *cobra.Command {
 			return err
 		}
 		return a.answer(answer, func(p *page) {
-			for _, problem := range answer.GetFolderProblems() {
-				p.line("# ! the file in the server's policy folder has an error and is not adopted: %s:%d:%d: %s",
-					problem.GetFile(), problem.GetLine(), problem.GetColumn(), problem.GetMessage())
-			}
-			p.line("# policy %d, adopted %s by %s, counts from %s on", answer.GetNumber(), when(answer.GetAdoptedAt(), zone),
-				names.Last(answer.GetAdoptedBy()), answer.GetEffectiveFrom())
+			layFolder(p, "# ", answer.GetFolderProblems())
+			p.line("# policy %d, adopted %s by %s, counts %s", answer.GetNumber(), when(answer.GetAdoptedAt(), zone),
+				names.Last(answer.GetAdoptedBy()), policyTerm(answer))
 			if answer.GetNote() != "" {
 				p.line("# %s", answer.GetNote())
 			}
@@ -153,13 +151,14 @@ func (a *app) policyHistory() *cobra.Command {
 			return err
 		}
 		return a.answer(answer, func(p *page) {
+			layFolder(p, "", answer.GetFolderProblems())
 			var rows [][]string
 			for _, adopted := range answer.GetPolicies() {
-				rows = append(rows, []string{fmt.Sprint(adopted.GetNumber()), adopted.GetEffectiveFrom(),
+				rows = append(rows, []string{fmt.Sprint(adopted.GetNumber()), adopted.GetEffectiveFrom(), lastDay(adopted),
 					when(adopted.GetAdoptedAt(), zone), names.Last(adopted.GetAdoptedBy()), adopted.GetFile(), adopted.GetNote()})
 			}
 			p.list("no policy was adopted yet: gritward policy adopt FILE",
-				[]string{"policy", "counts from", "adopted", "by", "file", "note"}, rows)
+				[]string{"policy", "counts from", "to", "adopted", "by", "file", "note"}, rows)
 		})
 	})
 }

@@ -88,8 +88,8 @@ func (a *app) policyRestore() *cobra.Command {
 			return err
 		}
 		return a.answer(answer, func(p *page) {
-			p.line("Policy %d adopted: it is policy %s again, and counts for rides from %s on.", answer.GetNumber(),
-				names.Last(name), answer.GetEffectiveFrom())
+			p.para(0, "Policy %d adopted: it is policy %s again, and counts %s.%s", answer.GetNumber(), names.Last(name),
+				policyTerm(answer), inPlaceOf(answer))
 		})
 	})
 }

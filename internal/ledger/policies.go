@@ -8,7 +8,8 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// AddPolicy writes the next revision of the club's policy and gives it its number and name.
+// AddPolicy writes the next revision of the club's policy and gives it its number and name. Its text has a record of its
+// own, so that finding the revision in force does not read the files of all the others.
 func (t *Tx) AddPolicy(revision *pb.PolicyRevision) error {
 	revision.Number = 1
 	err := t.Policies(func(newest *pb.PolicyRevision) error {
@@ -19,21 +20,42 @@ func (t *Tx) AddPolicy(revision *pb.PolicyRevision) error {
 		return err
 	}
 	revision.Name = names.Policy(t.Club, revision.Number)
-	return t.save(policyKey(revision.Number), revision)
+	text := revision.Text
+	revision.Text = ""
+	err = t.save(policyKey(revision.Number), revision)
+	revision.Text = text
+	if err != nil {
+		return err
+	}
+	return t.tx.Put(policyTextKey(revision.Number), []byte(text))
 }
 
-// Policy reads one revision.
+// Policy reads one revision with its text.
 func (t *Tx) Policy(number int32) (*pb.PolicyRevision, error) {
-	return load(t, policyKey(number), names.Policy(t.Club, number), &pb.PolicyRevision{})
+	revision, err := load(t, policyKey(number), names.Policy(t.Club, number), &pb.PolicyRevision{})
+	if err != nil {
+		return revision, err
+	}
+	return revision, t.PolicyText(revision)
 }
 
-// Policies visits all revisions, newest first.
+// PolicyText adds to a revision its text.
+func (t *Tx) PolicyText(revision *pb.PolicyRevision) error {
+	text, err := t.tx.Get(policyTextKey(revision.Number))
+	if err == nil && text != nil { // a record written before texts had their own holds it itself
+		revision.Text = string(text)
+	}
+	return err
+}
+
+// Policies visits all revisions, newest first, without their text.
 func (t *Tx) Policies(visit func(*pb.PolicyRevision) error) error {
 	return eachDown(t, "policy/", "", func() *pb.PolicyRevision { return &pb.PolicyRevision{} }, visit)
 }
 
 // PolicyOn finds the revision in force on a day (YYYY-MM-DD): among those that count from that day or earlier the one
-// that counts from the latest day; of several from one day the newest. NO_POLICY when there is none.
+// that counts from the latest day; of several from one day the newest. It comes without its text. NO_POLICY when there is
+// none.
 func (t *Tx) PolicyOn(day string) (*pb.PolicyRevision, error) {
 	var best *pb.PolicyRevision
 	err := t.Policies(func(revision *pb.PolicyRevision) error {
@@ -49,4 +71,5 @@ func (t *Tx) PolicyOn(day string) (*pb.PolicyRevision, error) {
 	return best, err
 }
 
-func policyKey(number int32) string { return fmt.Sprintf("policy/%08d", number) }
+func policyKey(number int32) string     { return fmt.Sprintf("policy/%08d", number) }
+func policyTextKey(number int32) string { return fmt.Sprintf("policy-text/%08d", number) }

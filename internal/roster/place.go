@@ -103,11 +103,12 @@ func newSeating(in Input) *seating {
 	for _, group := range in.Plan.Groups {
 		s.titles[group.Group] = group.Title
 	}
+	book := in.Policy.Book()
 	for _, entrant := range in.Entrants {
 		id := riderID(entrant.Member.Name)
 		s.entrants[id] = entrant
 		byGroup := map[string]*pb.Assessment{}
-		for _, assessment := range Standings(in.Policy, entrant.Subject(), in.Plan, in.Now) {
+		for _, assessment := range Standings(book, entrant.Subject(), in.Plan, in.Now) {
 			byGroup[assessment.Group] = assessment
 		}
 		s.assessed[id] = byGroup

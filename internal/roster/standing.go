@@ -3,7 +3,6 @@ package roster
 import (
 	"time"
 
-	"gritward/internal/policy"
 	"gritward/internal/readiness"
 	pb "gritward/proto/gritward/v1"
 )
@@ -25,11 +24,12 @@ func (e Entrant) Subject() readiness.Subject {
 		Bike: e.Bike.GetName(), Declaration: e.Bike.GetDeclaration(), Care: e.Care, LastWetRideOn: e.LastWetRideOn}
 }
 
-// Standings says where a bike stands in each group of a plan, in the plan's order.
-func Standings(p *policy.Policy, bike readiness.Subject, plan *pb.RidePlan, now time.Time) []*pb.Assessment {
-	var all []*pb.Assessment
+// Standings says where a bike stands in each group of a plan, in the plan's order. The book is that of the plan's policy:
+// who asks for many bikes fetches it once.
+func Standings(book readiness.Book, bike readiness.Subject, plan *pb.RidePlan, now time.Time) []*pb.Assessment {
+	all := make([]*pb.Assessment, 0, len(plan.Groups))
 	for _, group := range plan.Groups {
-		all = append(all, readiness.Assess(p.Book(), bike, group, now))
+		all = append(all, readiness.Assess(book, bike, group, now))
 	}
 	return all
 }

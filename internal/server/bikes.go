@@ -261,7 +261,7 @@ func (s *bikeService) AssessBike(ctx context.Context, request *pb.AssessBikeRequ
 			return err
 		}
 		subject, err := subjectOf(tx, bike)
-		response.Assessments = roster.Standings(g.policy, subject, g.plan, g.now)
+		response.Assessments = roster.Standings(g.policy.Book(), subject, g.plan, g.now)
 		return err
 	})
 	if err != nil {

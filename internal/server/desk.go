@@ -8,6 +8,7 @@ import (
 
 	"gritward/internal/civil"
 	"gritward/internal/ledger"
+	"gritward/internal/names"
 	"gritward/internal/policy"
 	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
@@ -38,13 +39,16 @@ func (d *desk) zone(tx *ledger.Tx) (*pb.Club, *time.Location, error) {
 	return club, zone, err
 }
 
-// policyOn gives the policy in force on the day of an instant in the club's zone.
+// policyOn gives the policy in force on the day of an instant in the club's zone, and its revision, without the text.
 func (d *desk) policyOn(tx *ledger.Tx, at time.Time, zone *time.Location) (*policy.Policy, *pb.PolicyRevision, error) {
 	revision, err := tx.PolicyOn(at.In(zone).Format(civil.DateLayout))
 	if err != nil {
 		return nil, nil, err
 	}
 	read, err := d.policies.get(revision.Digest, func() (*policy.Policy, error) {
+		if err := tx.PolicyText(revision); err != nil {
+			return nil, err
+		}
 		read, problems := policy.Read(revision.File, []byte(revision.Text))
 		if read == nil {
 			return nil, fmt.Errorf("adopted policy %s cannot be read any more: %v", revision.Name, problems)
@@ -80,17 +84,22 @@ func (d *desk) ground(tx *ledger.Tx, id string) (*ground, error) {
 	if g.policy, g.revision, err = d.policyOn(tx, g.ride.StartAt.AsTime(), g.zone); err != nil {
 		return nil, err
 	}
-	key := g.ride.Name + " " + g.ride.Etag + " " + g.revision.Name
-	g.plan, err = d.plans.get(key, func() (*pb.RidePlan, error) {
-		line, err := tx.Route(id)
+	g.plan, err = d.plan(tx, g.ride, g.policy, g.revision, g.zone)
+	return g, err
+}
+
+// plan plans a ride under the policy of its day, which has that revision. The plan is shared: do not change it.
+func (d *desk) plan(tx *ledger.Tx, ride *pb.Ride, used *policy.Policy, revision *pb.PolicyRevision, zone *time.Location) (*pb.RidePlan, error) {
+	key := ride.Name + " " + ride.Etag + " " + revision.Name
+	return d.plans.get(key, func() (*pb.RidePlan, error) {
+		line, err := tx.Route(names.Last(ride.Name))
 		if err != nil {
 			return nil, err
 		}
-		plan, err := roster.Plan(g.ride, line, g.policy, g.zone)
+		plan, err := roster.Plan(ride, line, used, zone)
 		if err == nil {
-			plan.PolicyNumber, plan.PolicyTitle = g.revision.Number, g.policy.Title()
+			plan.PolicyNumber, plan.PolicyTitle = revision.Number, used.Title()
 		}
 		return plan, err
 	})
-	return g, err
 }

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"gritward/internal/civil"
@@ -66,8 +67,10 @@ func (s *policyService) AdoptPolicy(ctx context.Context, request *pb.AdoptPolicy
 			return err
 		}
 		if made != "" {
-			revision, err = policyByName(tx, names.Last(made))
-			return err
+			if revision, err = policyByName(tx, names.Last(made)); err != nil {
+				return err
+			}
+			return term(tx, revision)
 		}
 		if revision, err = s.adopt(tx, audit(who, "PolicyService/AdoptPolicy", "", ""), request); err != nil {
 			return err
@@ -100,12 +103,12 @@ func (d *desk) adopt(tx *ledger.Tx, entry *pb.AuditEntry, request *pb.AdoptPolic
 			return nil, err
 		}
 		if request.EffectiveFrom < from {
-			return nil, fault.Invalid("effective_from", "%s is past; a policy counts from today or later", day.Format(civil.DateLayout))
+			return nil, fault.Invalid("effective_from", "%s is past; a policy counts from today, %s, or later; rides before that keep the policy of their day", day.Format(civil.DateLayout), from)
 		}
 		from = request.EffectiveFrom
 	}
 	if inForce, err := tx.PolicyOn(from); err == nil && inForce.Digest == read.Digest() {
-		return nil, fault.New(pb.Reason_WRONG_STATE, "this very file is policy %d, in force from %s", inForce.Number, inForce.EffectiveFrom)
+		return nil, sameFault(tx, inForce, from)
 	} else if err != nil && !fault.Is(err, pb.Reason_NO_POLICY) {
 		return nil, err
 	}
@@ -117,7 +120,20 @@ func (d *desk) adopt(tx *ledger.Tx, entry *pb.AuditEntry, request *pb.AdoptPolic
 		return nil, err
 	}
 	entry.Resource, entry.What = revision.Name, "adopted a policy from "+from
-	return revision, tx.Append(entry)
+	return revision, errors.Join(tx.Append(entry), term(tx, revision))
+}
+
+// sameFault says that a file counts already on the day that it is to be adopted from, and until when.
+func sameFault(tx *ledger.Tx, inForce *pb.PolicyRevision, from string) error {
+	if err := term(tx, inForce); err != nil {
+		return err
+	}
+	until := "on"
+	if inForce.FollowedBy > 0 {
+		until = fmt.Sprintf("to %s; policy %d follows", inForce.EffectiveUntil, inForce.FollowedBy)
+	}
+	return fault.New(pb.Reason_WRONG_STATE, "nothing to adopt: this very file is policy %d, which counts on %s already, from %s %s",
+		inForce.Number, from, inForce.EffectiveFrom, until)
 }
 
 // policyFault says what is wrong with a policy file, each problem at its place.
@@ -148,18 +164,20 @@ func (s *policyService) GetPolicy(ctx context.Context, request *pb.GetPolicyRequ
 	}
 	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
 		if ids[1] != names.Any {
-			revision, err = policyByName(tx, ids[1])
-			return err
+			if revision, err = policyByName(tx, ids[1]); err != nil {
+				return err
+			}
+			return term(tx, revision)
 		}
 		_, zone, err := s.zone(tx)
 		if err != nil {
 			return err
 		}
-		revision, err = tx.PolicyOn(tx.Now.In(zone).Format(civil.DateLayout))
-		if err == nil && s.folder != nil && who.has(pb.Role_SECRETARY) {
-			revision.FolderProblems = s.folder.problems(who.club)
+		if revision, err = tx.PolicyOn(tx.Now.In(zone).Format(civil.DateLayout)); err != nil {
+			return err
 		}
-		return err
+		revision.FolderProblems = s.refused(who)
+		return errors.Join(tx.PolicyText(revision), term(tx, revision))
 	})
 	return revision, err
 }
@@ -179,13 +197,14 @@ func (s *policyService) ListPolicies(ctx context.Context, request *pb.ListPolici
 	if _, err := names.In(who.club, "parent", request.Parent, names.ClubShape); err != nil {
 		return nil, err
 	}
-	response := &pb.ListPoliciesResponse{}
-	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
-		return tx.Policies(func(revision *pb.PolicyRevision) error {
-			revision.Text = ""
-			response.Policies = append(response.Policies, revision)
-			return nil
-		})
+	response := &pb.ListPoliciesResponse{FolderProblems: s.refused(who)}
+	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) (err error) {
+		response.Policies, err = revisions(tx)
+		for _, revision := range response.Policies {
+			revision.Text = "" // of a record that has it still
+			setTerm(revision, response.Policies)
+		}
+		return err
 	})
 	return response, err
 }

@@ -78,25 +78,30 @@ func (p *preview) run(tx *ledger.Tx, from string) (err error) {
 	return p.rides(tx, day.Format(civil.DateLayout))
 }
 
-// inForce is the policy in force on a day; nil when there is none.
-func (p *preview) inForce(tx *ledger.Tx, at time.Time) (*policy.Policy, error) {
-	used, _, err := p.policyOn(tx, at, p.zone)
+// inForce is the policy in force on a day, with its revision; nil when there is none.
+func (p *preview) inForce(tx *ledger.Tx, at time.Time) (*policy.Policy, *pb.PolicyRevision, error) {
+	used, revision, err := p.policyOn(tx, at, p.zone)
 	if fault.Is(err, pb.Reason_NO_POLICY) {
-		return nil, nil
+		return nil, nil, nil
 	}
-	return used, err
+	return used, revision, err
 }
 
 // situation is one group, or one kind of day, under the policy in force and under the file.
 type situation struct {
-	ride, group           string
-	before, after         *policy.Policy
-	planBefore, planAfter *pb.GroupPlan
+	ride, group   string
+	before, after *view // before is nil where no policy is in force
+}
+
+// view is how a policy sees a group. The book is fetched once, for all bikes.
+type view struct {
+	book readiness.Book
+	plan *pb.GroupPlan
 }
 
 // bikes assesses every bike in use by day and after dark.
 func (p *preview) bikes(tx *ledger.Tx, day time.Time) error {
-	before, err := p.inForce(tx, day)
+	before, _, err := p.inForce(tx, day)
 	if err != nil {
 		return err
 	}
@@ -105,13 +110,13 @@ func (p *preview) bikes(tx *ledger.Tx, day time.Time) error {
 		name   string
 		litMin float64
 	}{{"by day", 0}, {"after dark", afterDarkMin}} {
-		one := situation{group: kind.name, before: before, after: p.after}
+		one := situation{group: kind.name}
 		if before != nil {
-			if one.planBefore, err = p.dayPlan(before, day, kind.litMin); err != nil {
+			if one.before, err = p.onDay(before, day, kind.litMin); err != nil {
 				return err
 			}
 		}
-		if one.planAfter, err = p.dayPlan(p.after, day, kind.litMin); err != nil {
+		if one.after, err = p.onDay(p.after, day, kind.litMin); err != nil {
 			return err
 		}
 		days = append(days, one)
@@ -130,10 +135,7 @@ func (p *preview) bikes(tx *ledger.Tx, day time.Time) error {
 		p.response.BikesSeen++
 		changed := false
 		for _, one := range days {
-			if change := p.change(one, subject); change != nil {
-				changed = true
-				p.response.Bikes = p.list(p.response.Bikes, change)
-			}
+			changed = p.look(&p.response.Bikes, one, subject) || changed
 		}
 		if changed {
 			p.response.BikesChanged++
@@ -142,49 +144,59 @@ func (p *preview) bikes(tx *ledger.Tx, day time.Time) error {
 	})
 }
 
-// dayPlan is the plan of a day without a ride in that day's season, but starting now: else every declaration would be too
-// old on a day far ahead, and nothing of the policy would show.
-func (p *preview) dayPlan(used *policy.Policy, day time.Time, litMin float64) (*pb.GroupPlan, error) {
+// onDay is how a policy sees a day without a ride in that day's season, but starting now: else every declaration would be
+// too old on a day far ahead, and nothing of the policy would show.
+func (p *preview) onDay(used *policy.Policy, day time.Time, litMin float64) (*view, error) {
 	plan, err := roster.Day(used, p.zone, day, litMin, false)
-	if err == nil {
-		plan.StartAt = timestamppb.New(p.now)
+	if err != nil {
+		return nil, err
 	}
-	return plan, err
+	plan.StartAt = timestamppb.New(p.now)
+	return &view{book: used.Book(), plan: plan}, nil
 }
 
-// list keeps a change while there is room for it.
-func (p *preview) list(kept []*pb.StandingChange, change *pb.StandingChange) []*pb.StandingChange {
-	if len(kept) < p.most {
-		kept = append(kept, change)
-	}
-	return kept
-}
-
-// change tells how a bike's standing would change; nil when it would not.
-func (p *preview) change(one situation, subject readiness.Subject) *pb.StandingChange {
-	from, to := pb.Standing_STANDING_UNSPECIFIED, readiness.Standing(one.after.Book(), subject, one.planAfter, p.now)
+// look holds a bike's standing against what it would be; true when it would change. The change is added to a list while
+// there is room for it; only then the rules that make it are looked for, which takes far longer.
+func (p *preview) look(list *[]*pb.StandingChange, one situation, subject readiness.Subject) bool {
+	from, to := pb.Standing_STANDING_UNSPECIFIED, one.after.standing(subject, p.now)
 	if one.before != nil {
-		from = readiness.Standing(one.before.Book(), subject, one.planBefore, p.now)
+		from = one.before.standing(subject, p.now)
 	}
 	if from == to {
-		return nil
+		return false
 	}
-	change := &pb.StandingChange{Bike: subject.Bike, Ride: one.ride, Group: one.group, From: from, To: to}
+	if len(*list) < p.most {
+		*list = append(*list, &pb.StandingChange{Bike: subject.Bike, Ride: one.ride, Group: one.group, From: from, To: to,
+			Rules: p.rules(one, subject, from, to)})
+	}
+	return true
+}
+
+// rules names the rules that make a change of standing.
+func (p *preview) rules(one situation, subject readiness.Subject, from, to pb.Standing) (rules []string) {
 	var was []*pb.Finding
 	if one.before != nil {
-		was = readiness.Assess(one.before.Book(), subject, one.planBefore, p.now).Findings
+		was = one.before.findings(subject, p.now)
 	}
-	is := readiness.Assess(one.after.Book(), subject, one.planAfter, p.now).Findings
+	is := one.after.findings(subject, p.now)
 	decisive, other := is, was
 	if to < from {
 		decisive, other = was, is
 	}
 	for _, finding := range decisive {
 		if finding.Standing > min(from, to) && finding.Standing > pb.Standing_CLEAR && !holdsStill(other, finding) {
-			change.Rules = append(change.Rules, finding.Rule)
+			rules = append(rules, finding.Rule)
 		}
 	}
-	return change
+	return rules
+}
+
+func (v *view) standing(subject readiness.Subject, now time.Time) pb.Standing {
+	return readiness.Standing(v.book, subject, v.plan, now)
+}
+
+func (v *view) findings(subject readiness.Subject, now time.Time) []*pb.Finding {
+	return readiness.Assess(v.book, subject, v.plan, now).Findings
 }
 
 // holdsStill tells whether the other policy has the same rule cost the same.
@@ -215,25 +227,26 @@ func (p *preview) riders(tx *ledger.Tx, ride *pb.Ride) error {
 	if err != nil {
 		return err
 	}
-	before, err := p.inForce(tx, ride.StartAt.AsTime())
-	if err != nil {
-		return err
-	}
 	after, err := roster.Plan(ride, line, p.after, p.zone)
 	if err != nil {
 		return err
 	}
-	groups := make([]situation, len(after.Groups))
+	groups, book := make([]situation, len(after.Groups)), p.after.Book()
 	for i, group := range after.Groups {
-		groups[i] = situation{ride: ride.Name, group: group.Group, before: before, after: p.after, planAfter: group}
+		groups[i] = situation{ride: ride.Name, group: group.Group, after: &view{book, group}}
+	}
+	before, revision, err := p.inForce(tx, ride.StartAt.AsTime())
+	if err != nil {
+		return err
 	}
 	if before != nil {
-		now, err := roster.Plan(ride, line, before, p.zone)
+		now, err := p.plan(tx, ride, before, revision, p.zone)
 		if err != nil {
 			return err
 		}
+		book := before.Book()
 		for i := range groups {
-			groups[i].planBefore = now.Groups[i]
+			groups[i].before = &view{book, now.Groups[i]}
 		}
 	}
 	entrants, err := p.entrants(tx, id)
@@ -241,9 +254,8 @@ func (p *preview) riders(tx *ledger.Tx, ride *pb.Ride) error {
 		subject := entrant.Subject()
 		for _, one := range groups {
 			p.response.RidersSeen++
-			if change := p.change(one, subject); change != nil {
+			if p.look(&p.response.Riders, one, subject) {
 				p.response.RidersChanged++
-				p.response.Riders = p.list(p.response.Riders, change)
 			}
 		}
 	}

@@ -66,8 +66,10 @@ func (s *policyService) RestorePolicy(ctx context.Context, request *pb.RestorePo
 			return err
 		}
 		if made != "" {
-			restored, err = policyByName(tx, names.Last(made))
-			return err
+			if restored, err = policyByName(tx, names.Last(made)); err != nil {
+				return err
+			}
+			return term(tx, restored)
 		}
 		earlier, err := policyByName(tx, ids[1])
 		if err != nil {

@@ -47,6 +47,7 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 		if signups, response.NextPageToken, err = pageOfSignups(signups, request.PageToken, request.PageSize); err != nil {
 			return err
 		}
+		book := g.policy.Book()
 		open := who.has(pb.Role_SECRETARY) || g.ride.Leader == who.member.Name
 		for _, signup := range signups {
 			entrant, err := entrantOf(tx, signup)
@@ -54,7 +55,7 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 				return err
 			}
 			signup.DisplayName = entrant.Member.DisplayName
-			signup.Standings = roster.Standings(g.policy, entrant.Subject(), g.plan, g.now)
+			signup.Standings = roster.Standings(book, entrant.Subject(), g.plan, g.now)
 			if !open && signup.Member != who.member.Name {
 				for _, standing := range signup.Standings {
 					standing.Findings = nil

@@ -87,7 +87,7 @@ func (s *rideService) join(tx *ledger.Tx, who *caller, ride, member, bike string
 	}
 	signup.DisplayName = rider.DisplayName
 	subject, err := subjectOf(tx, ridden)
-	signup.Standings = roster.Standings(g.policy, subject, g.plan, g.now)
+	signup.Standings = roster.Standings(g.policy.Book(), subject, g.plan, g.now)
 	return signup, err
 }
 

@@ -2650,11 +2650,20 @@ type PolicyRevision struct {
 	Text string `protobuf:"bytes,8,opt,name=text,proto3" json:"text,omitempty"`
 	// Name of the file, for messages.
 	File string `protobuf:"bytes,9,opt,name=file,proto3" json:"file,omitempty"`
-	// What is wrong with the newest edit of the club's file in the server's policy folder, which is not adopted for it.
-	// For secretaries, with the policy in force; computed when read, not stored.
+	// Why the newest edit of the club's file in the server's policy folder is not adopted. For secretaries, with the policy
+	// in force; computed when read, not stored.
 	FolderProblems []*Problem `protobuf:"bytes,10,rep,name=folder_problems,json=folderProblems,proto3" json:"folder_problems,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// Last day for whose rides it counts, YYYY-MM-DD, local to the club; empty where none follows yet, and where it is
+	// replaced. This and the next three are computed when read, from what is adopted by then, not stored.
+	EffectiveUntil string `protobuf:"bytes,11,opt,name=effective_until,json=effectiveUntil,proto3" json:"effective_until,omitempty"`
+	// Number of the revision that counts afterwards; 0: none yet.
+	FollowedBy int32 `protobuf:"varint,12,opt,name=followed_by,json=followedBy,proto3" json:"followed_by,omitempty"`
+	// Number of the later revision that counts from the same day in its place; 0: none. So replaced, it counts for no ride.
+	ReplacedBy int32 `protobuf:"varint,13,opt,name=replaced_by,json=replacedBy,proto3" json:"replaced_by,omitempty"`
+	// Number of the earlier revision from the same day that it replaces; 0: none.
+	Replaces      int32 `protobuf:"varint,14,opt,name=replaces,proto3" json:"replaces,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PolicyRevision) Reset() {
@@ -2755,6 +2764,34 @@ func (x *PolicyRevision) GetFolderProblems() []*Problem {
 		return x.FolderProblems
 	}
 	return nil
+}
+
+func (x *PolicyRevision) GetEffectiveUntil() string {
+	if x != nil {
+		return x.EffectiveUntil
+	}
+	return ""
+}
+
+func (x *PolicyRevision) GetFollowedBy() int32 {
+	if x != nil {
+		return x.FollowedBy
+	}
+	return 0
+}
+
+func (x *PolicyRevision) GetReplacedBy() int32 {
+	if x != nil {
+		return x.ReplacedBy
+	}
+	return 0
+}
+
+func (x *PolicyRevision) GetReplaces() int32 {
+	if x != nil {
+		return x.Replaces
+	}
+	return 0
 }
 
 // One thing wrong with, or doubtful about, a policy file or a bike file.
@@ -3131,7 +3168,7 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"waterproof\x18\v \x01(\bR\n" +
 	"waterproof\x12\x12\n" +
 	"\x04food\x18\f \x01(\bR\x04food:\x95\x02\xbaH\x91\x02\x1a\x8e\x02\n" +
-	"\x0fcarry.something\x12)asks for nothing: name at least one thing\x1a\xcf\x01this.tubes > 0 || this.pump || this.tyre_levers || this.multi_tool || this.chain_link || this.tyre_boot || this.phone || this.contact_card || this.first_aid || this.warm_layer || this.waterproof || this.food\"\xd0\x02\n" +
+	"\x0fcarry.something\x12)asks for nothing: name at least one thing\x1a\xcf\x01this.tubes > 0 || this.pump || this.tyre_levers || this.multi_tool || this.chain_link || this.tyre_boot || this.phone || this.contact_card || this.first_aid || this.warm_layer || this.waterproof || this.food\"\xd7\x03\n" +
 	"\x0ePolicyRevision\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x05R\x06number\x12\x16\n" +
@@ -3145,7 +3182,13 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\x04text\x18\b \x01(\tR\x04text\x12\x12\n" +
 	"\x04file\x18\t \x01(\tR\x04file\x12=\n" +
 	"\x0ffolder_problems\x18\n" +
-	" \x03(\v2\x14.gritward.v1.ProblemR\x0efolderProblems\"\x9e\x02\n" +
+	" \x03(\v2\x14.gritward.v1.ProblemR\x0efolderProblems\x12'\n" +
+	"\x0feffective_until\x18\v \x01(\tR\x0eeffectiveUntil\x12\x1f\n" +
+	"\vfollowed_by\x18\f \x01(\x05R\n" +
+	"followedBy\x12\x1f\n" +
+	"\vreplaced_by\x18\r \x01(\x05R\n" +
+	"replacedBy\x12\x1a\n" +
+	"\breplaces\x18\x0e \x01(\x05R\breplaces\"\x9e\x02\n" +
 	"\aProblem\x12\x12\n" +
 	"\x04file\x18\x01 \x01(\tR\x04file\x12\x12\n" +
 	"\x04line\x18\x02 \x01(\x05R\x04line\x12\x16\n" +

@@ -400,9 +400,11 @@ func (x *ListPoliciesRequest) GetParent() string {
 type ListPoliciesResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Newest first, without their text.
-	Policies      []*PolicyRevision `protobuf:"bytes,1,rep,name=policies,proto3" json:"policies,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Policies []*PolicyRevision `protobuf:"bytes,1,rep,name=policies,proto3" json:"policies,omitempty"`
+	// Why the newest edit of the club's file in the server's policy folder is not adopted; for secretaries.
+	FolderProblems []*Problem `protobuf:"bytes,2,rep,name=folder_problems,json=folderProblems,proto3" json:"folder_problems,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *ListPoliciesResponse) Reset() {
@@ -438,6 +440,13 @@ func (*ListPoliciesResponse) Descriptor() ([]byte, []int) {
 func (x *ListPoliciesResponse) GetPolicies() []*PolicyRevision {
 	if x != nil {
 		return x.Policies
+	}
+	return nil
+}
+
+func (x *ListPoliciesResponse) GetFolderProblems() []*Problem {
+	if x != nil {
+		return x.FolderProblems
 	}
 	return nil
 }
@@ -999,9 +1008,10 @@ const file_gritward_v1_policy_service_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"9\n" +
 	"\x13ListPoliciesRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"O\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"\x8e\x01\n" +
 	"\x14ListPoliciesResponse\x127\n" +
-	"\bpolicies\x18\x01 \x03(\v2\x1b.gritward.v1.PolicyRevisionR\bpolicies\"\xe5\x01\n" +
+	"\bpolicies\x18\x01 \x03(\v2\x1b.gritward.v1.PolicyRevisionR\bpolicies\x12=\n" +
+	"\x0ffolder_problems\x18\x02 \x03(\v2\x14.gritward.v1.ProblemR\x0efolderProblems\"\xe5\x01\n" +
 	"\x14PreviewPolicyRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1c\n" +
@@ -1098,32 +1108,33 @@ var file_gritward_v1_policy_service_proto_goTypes = []any{
 var file_gritward_v1_policy_service_proto_depIdxs = []int32{
 	14, // 0: gritward.v1.CheckPolicyResponse.problems:type_name -> gritward.v1.Problem
 	15, // 1: gritward.v1.ListPoliciesResponse.policies:type_name -> gritward.v1.PolicyRevision
-	9,  // 2: gritward.v1.PreviewPolicyResponse.bikes:type_name -> gritward.v1.StandingChange
-	9,  // 3: gritward.v1.PreviewPolicyResponse.riders:type_name -> gritward.v1.StandingChange
-	14, // 4: gritward.v1.PreviewPolicyResponse.warnings:type_name -> gritward.v1.Problem
-	16, // 5: gritward.v1.StandingChange.from:type_name -> gritward.v1.Standing
-	16, // 6: gritward.v1.StandingChange.to:type_name -> gritward.v1.Standing
-	12, // 7: gritward.v1.ComparePoliciesResponse.differences:type_name -> gritward.v1.PolicyDifference
-	0,  // 8: gritward.v1.PolicyDifference.kind:type_name -> gritward.v1.PolicyDifference.Kind
-	1,  // 9: gritward.v1.PolicyService.CheckPolicy:input_type -> gritward.v1.CheckPolicyRequest
-	3,  // 10: gritward.v1.PolicyService.AdoptPolicy:input_type -> gritward.v1.AdoptPolicyRequest
-	4,  // 11: gritward.v1.PolicyService.GetPolicy:input_type -> gritward.v1.GetPolicyRequest
-	7,  // 12: gritward.v1.PolicyService.PreviewPolicy:input_type -> gritward.v1.PreviewPolicyRequest
-	10, // 13: gritward.v1.PolicyService.ComparePolicies:input_type -> gritward.v1.ComparePoliciesRequest
-	13, // 14: gritward.v1.PolicyService.RestorePolicy:input_type -> gritward.v1.RestorePolicyRequest
-	5,  // 15: gritward.v1.PolicyService.ListPolicies:input_type -> gritward.v1.ListPoliciesRequest
-	2,  // 16: gritward.v1.PolicyService.CheckPolicy:output_type -> gritward.v1.CheckPolicyResponse
-	15, // 17: gritward.v1.PolicyService.AdoptPolicy:output_type -> gritward.v1.PolicyRevision
-	15, // 18: gritward.v1.PolicyService.GetPolicy:output_type -> gritward.v1.PolicyRevision
-	8,  // 19: gritward.v1.PolicyService.PreviewPolicy:output_type -> gritward.v1.PreviewPolicyResponse
-	11, // 20: gritward.v1.PolicyService.ComparePolicies:output_type -> gritward.v1.ComparePoliciesResponse
-	15, // 21: gritward.v1.PolicyService.RestorePolicy:output_type -> gritward.v1.PolicyRevision
-	6,  // 22: gritward.v1.PolicyService.ListPolicies:output_type -> gritward.v1.ListPoliciesResponse
-	16, // [16:23] is the sub-list for method output_type
-	9,  // [9:16] is the sub-list for method input_type
-	9,  // [9:9] is the sub-list for extension type_name
-	9,  // [9:9] is the sub-list for extension extendee
-	0,  // [0:9] is the sub-list for field type_name
+	14, // 2: gritward.v1.ListPoliciesResponse.folder_problems:type_name -> gritward.v1.Problem
+	9,  // 3: gritward.v1.PreviewPolicyResponse.bikes:type_name -> gritward.v1.StandingChange
+	9,  // 4: gritward.v1.PreviewPolicyResponse.riders:type_name -> gritward.v1.StandingChange
+	14, // 5: gritward.v1.PreviewPolicyResponse.warnings:type_name -> gritward.v1.Problem
+	16, // 6: gritward.v1.StandingChange.from:type_name -> gritward.v1.Standing
+	16, // 7: gritward.v1.StandingChange.to:type_name -> gritward.v1.Standing
+	12, // 8: gritward.v1.ComparePoliciesResponse.differences:type_name -> gritward.v1.PolicyDifference
+	0,  // 9: gritward.v1.PolicyDifference.kind:type_name -> gritward.v1.PolicyDifference.Kind
+	1,  // 10: gritward.v1.PolicyService.CheckPolicy:input_type -> gritward.v1.CheckPolicyRequest
+	3,  // 11: gritward.v1.PolicyService.AdoptPolicy:input_type -> gritward.v1.AdoptPolicyRequest
+	4,  // 12: gritward.v1.PolicyService.GetPolicy:input_type -> gritward.v1.GetPolicyRequest
+	7,  // 13: gritward.v1.PolicyService.PreviewPolicy:input_type -> gritward.v1.PreviewPolicyRequest
+	10, // 14: gritward.v1.PolicyService.ComparePolicies:input_type -> gritward.v1.ComparePoliciesRequest
+	13, // 15: gritward.v1.PolicyService.RestorePolicy:input_type -> gritward.v1.RestorePolicyRequest
+	5,  // 16: gritward.v1.PolicyService.ListPolicies:input_type -> gritward.v1.ListPoliciesRequest
+	2,  // 17: gritward.v1.PolicyService.CheckPolicy:output_type -> gritward.v1.CheckPolicyResponse
+	15, // 18: gritward.v1.PolicyService.AdoptPolicy:output_type -> gritward.v1.PolicyRevision
+	15, // 19: gritward.v1.PolicyService.GetPolicy:output_type -> gritward.v1.PolicyRevision
+	8,  // 20: gritward.v1.PolicyService.PreviewPolicy:output_type -> gritward.v1.PreviewPolicyResponse
+	11, // 21: gritward.v1.PolicyService.ComparePolicies:output_type -> gritward.v1.ComparePoliciesResponse
+	15, // 22: gritward.v1.PolicyService.RestorePolicy:output_type -> gritward.v1.PolicyRevision
+	6,  // 23: gritward.v1.PolicyService.ListPolicies:output_type -> gritward.v1.ListPoliciesResponse
+	17, // [17:24] is the sub-list for method output_type
+	10, // [10:17] is the sub-list for method input_type
+	10, // [10:10] is the sub-list for extension type_name
+	10, // [10:10] is the sub-list for extension extendee
+	0,  // [0:10] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_policy_service_proto_init() }
