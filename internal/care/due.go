@@ -95,10 +95,9 @@ func (j *judging) due(a ask) (item, bool) {
 }
 
 func (j *judging) item(a ask, finding *pb.Finding) item {
-	what, until := apart(finding.GetRemedy())
 	return item{
-		DueItem: &pb.DueItem{Bike: j.subject.Bike, What: what, Rule: a.rule.GetId(), Check: a.rule.GetCheck()},
-		ask:     a, cost: finding.GetStanding(), until: until,
+		DueItem: &pb.DueItem{Bike: j.subject.Bike, What: finding.GetRemedy(), Rule: a.rule.GetId(), Check: a.rule.GetCheck()},
+		ask:     a, cost: finding.GetStanding(), until: holds(finding.GetStanding()),
 	}
 }
 

@@ -94,7 +94,8 @@ func TestTakenApart(t *testing.T) {
 	need := &pb.ChainNeed{MeasuredWithin: days(60), LubricatedWithin: days(14), Lubricant: []pb.Chain_Lubricant{pb.Chain_WET}}
 	same(t, brief(due(t, care.Input{Bike: bike(facts), Book: book(chainRule(need)), DaysAhead: 60})), []string{
 		"OVERDUE 2026-11-16 " + lubricate,
-		"OVERDUE  Degrease the chain and lubricate it with wet-weather lubricant, thinly, and wipe off what is left.",
+		"OVERDUE  Degrease the chain, rinse it and let it dry; then lubricate it with wet-weather lubricant, thinly, and wipe off what is left. " +
+			"Keep degreaser away from brakes and bearings.",
 		"SOON 2027-01-11 " + measure,
 	})
 	bearings := rule("bearings", pb.Check_BEARINGS)

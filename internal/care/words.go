@@ -11,14 +11,16 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// apart takes a remedy apart into what to do and what holds until then, which is its last sentence.
-func apart(remedy string) (what, until string) {
-	for _, begins := range []string{" Until then ", " This is advice: "} {
-		if i := strings.LastIndex(remedy, begins); i >= 0 {
-			return remedy[:i], remedy[i+1:]
-		}
+// holds writes what holds for the bike until the work is done; empty where it rides as it likes.
+func holds(cost pb.Standing) string {
+	switch cost {
+	case pb.Standing_HELD:
+		return "Until then the bike does not start in this group."
+	case pb.Standing_BACK:
+		return "Until then ride at the back of the group."
+	default:
+		return ""
 	}
-	return remedy, ""
 }
 
 // asks writes what a rule needs and what there is, without a full stop.

@@ -27,7 +27,9 @@ type Program struct {
 	env      *environment
 	ast      *cel.Ast
 	program  cel.Program
-	paths    map[int64]string // what people call the fields that the text reads, by node
+	paths    map[int64]string // what the text calls the fields that it reads, by node
+	facing   map[int64]string // what a bike file calls them
+	text     string           // see InFile
 	facts    []fact           // the fields read of bike and group themselves
 	lists    []list           // the lists read, with the lengths that the bound on the cost holds for
 	readBike bool
@@ -51,7 +53,7 @@ func Compile(text string) (*Program, []Issue) {
 	if len(issues) > 0 {
 		return nil, issues
 	}
-	return env.plan(checked)
+	return env.plan(checked, text)
 }
 
 // check parses the text and finds its types. Numbers are widened where that makes them fit.
@@ -73,8 +75,8 @@ func (e *environment) check(text string) (*cel.Ast, []Issue) {
 }
 
 // plan refuses what the types allow but a rule should not do, bounds the cost, and makes the program.
-func (e *environment) plan(checked *cel.Ast) (*Program, []Issue) {
-	p := &Program{env: e, ast: checked, paths: map[int64]string{}}
+func (e *environment) plan(checked *cel.Ast, text string) (*Program, []Issue) {
+	p := &Program{env: e, ast: checked, paths: map[int64]string{}, facing: map[int64]string{}, text: text}
 	if issues := p.look(); len(issues) > 0 {
 		return nil, issues
 	}

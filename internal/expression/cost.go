@@ -93,9 +93,8 @@ func maxItems(field protoreflect.FieldDescriptor) int {
 
 func maxText(field protoreflect.FieldDescriptor) int {
 	limits, _ := proto.GetExtension(field.Options(), validate.E_Field).(*validate.FieldRules)
-	file, _ := proto.GetExtension(field.Options(), pb.E_File).(*pb.FileField)
 	switch {
-	case file.GetDate():
+	case fileOption(field).GetDate():
 		return dateText
 	case limits.GetString().GetMaxLen() > 0:
 		return int(limits.GetString().GetMaxLen())

@@ -20,6 +20,8 @@ type MissingError struct {
 	// Path is what the expression calls it: "bike.tyres.front.width_mm", or "runtime_min of one of bike.lights". Just
 	// "bike" where nothing at all was declared.
 	Path string
+	// Fact is what a bike file calls it: "tyres.front.width", or "runtime of one of lights".
+	Fact string
 	// OfBike tells that it is a fact that was not declared; else it is something of the group's plan that is not known.
 	OfBike bool
 }
@@ -80,12 +82,12 @@ func (p *Program) explain(err error) error {
 	var stopped interpreter.EvalCancelledError
 	switch {
 	case errors.As(err, &missing):
-		path := string(missing.field.Name())
+		path, fact := string(missing.field.Name()), fileKey(missing.field)
 		var labelled *types.Err
 		if errors.As(err, &labelled) && p.paths[labelled.NodeID()] != "" {
-			path = p.paths[labelled.NodeID()]
+			path, fact = p.paths[labelled.NodeID()], p.facing[labelled.NodeID()]
 		}
-		return &MissingError{Path: path, OfBike: missing.ofBike}
+		return &MissingError{Path: path, Fact: fact, OfBike: missing.ofBike}
 	case errors.As(err, &stopped):
 		return ErrCost
 	default:

@@ -208,17 +208,39 @@ func TestValues(t *testing.T) {
 	p := compile(t, "bike.tyres.front.width_mm > 28 && bike.guards.rear.kind == FIXED && bike.guards.rear.flap && bike.carry.phone || "+
 		"size(bike.lights) > 2 && bike.chain.measured_on > '' && group.visibility_min_m > 3")
 	got := strings.Join(p.Values(bike(), group()), "; ")
-	want := "bike.tyres.front.width_mm is 28; bike.guards.rear.kind is FIXED; bike.guards.rear.flap is false; " +
-		"bike.carry.phone is not declared; bike.lights has 3 entries"
+	want := "tyres.front.width is 28mm; guards.rear.kind is fixed; guards.rear.flap is false; " +
+		"carry.phone is not declared; lights has 3 entries"
 	if got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
 	p = compile(t, "bike.title != '' && bike.carry.tubes > 0 && group.ice == LIKELY && group.visibility_min_m > 3 && group.lit_min > 0")
-	want = `bike.title is "blue winter bike"; bike.carry.tubes is 2; group.ice is POSSIBLE; group.visibility_min_m is not known; group.lit_min is 60`
+	want = `title is "blue winter bike"; carry.tubes is 2; group.ice is possible; group.visibility_min_m is not known; group.lit_min is 60`
 	if got := strings.Join(p.Values(bike(), group()), "; "); got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
 	p.Values(nil, nil)
+}
+
+// TestInFile: a member reads the keys of the bike file, not the names of the protocol.
+func TestInFile(t *testing.T) {
+	for text, want := range map[string]string{
+		"bike.odometer_km < 20000": "odometer < 20000",
+		"bike.tyres.front.width_mm >= 28 &&\n bike.tyres.front.clearance_mm > 4": "tyres.front.width >= 28 && tyres.front.clearance > 4",
+		"bike.lights.exists(l, l.end == REAR && l.runtime_min >= group.lit_min)": "lights.exists(l, l.end == REAR && l.runtime >= group.lit_min)",
+		"has(bike.chain.wear_pct) && bike.chain.wear_pct < 0.5":                  "has(chain.wear) && chain.wear < 0.5",
+		"size(bike.lights) > 1": "size(lights) > 1",
+	} {
+		if got := compile(t, text).InFile(); got != want {
+			t.Errorf("%s: %s, want %s", text, got, want)
+		}
+	}
+	var missing *expression.MissingError
+	if _, err := compile(t, "bike.tyres.rear.width_mm > 1").Eval(bike(), group()); !errors.As(err, &missing) || missing.Fact != "tyres.rear.width" {
+		t.Errorf("%v", missing)
+	}
+	if _, err := compile(t, "bike.lights.exists(l, l.runtime_min > 1000)").Eval(bike(), group()); !errors.As(err, &missing) || missing.Fact != "runtime of one of lights" {
+		t.Errorf("%v", missing)
+	}
 }
 
 // TestAtOnce uses one program from many goroutines, with errors among the results.

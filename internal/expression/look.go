@@ -1,6 +1,7 @@
 package expression
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -13,6 +14,7 @@ import (
 // fact is a field that an expression reads of bike or group itself, not of an entry of a list.
 type fact struct {
 	path   string // as the text has it
+	file   string // as a bike file has it; see inFile
 	root   string // bike or group
 	fields []protoreflect.FieldDescriptor
 }
@@ -26,9 +28,10 @@ type list struct {
 
 // look walks the typed tree: it refuses what a rule should not do, and notes what the expression reads.
 func (p *Program) look() []Issue {
-	l := &looker{Program: p, tree: p.ast.NativeRep(), loops: map[string]string{}}
+	l := &looker{Program: p, tree: p.ast.NativeRep(), loops: map[string]string{}, file: map[string]string{"bike": ""}}
 	ast.PostOrderVisit(l.tree.Expr(), ast.NewExprVisitor(l.node))
 	l.entries()
+	p.text = textInFile(p.text, l.file)
 	if len(l.issues) == 0 && !l.named {
 		l.issues = []Issue{{1, 1, "the expression says the same of every bike and every group",
 			"name something of bike or group in it, or a circumstance such as wet"}}
@@ -42,6 +45,7 @@ type looker struct {
 	tree   *ast.AST
 	named  bool
 	loops  map[string]string // by the name that a loop gives to entries, the list it goes over
+	file   map[string]string // what a bike file calls a path
 	issues []Issue
 }
 
@@ -75,7 +79,8 @@ func (l *looker) entries() {
 	for id, path := range l.paths {
 		name, rest, _ := strings.Cut(path, ".")
 		if list := l.loops[name]; list != "" {
-			l.paths[id] = rest + " of one of " + list
+			_, key, _ := strings.Cut(l.facing[id], ".")
+			l.paths[id], l.facing[id] = rest+" of one of "+list, key+" of one of "+cmp.Or(l.file[list], list)
 		}
 	}
 }
@@ -108,6 +113,8 @@ func (l *looker) comparison(e ast.Expr) {
 // selection notes a field by what the text calls it, and where it stands in bike or group.
 func (l *looker) selection(e ast.Expr) {
 	l.paths[e.ID()] = pathText(e)
+	l.inFile(e)
+	l.facing[e.ID()] = l.file[l.paths[e.ID()]]
 	var names []string
 	at := e
 	for ; at.Kind() == ast.SelectKind; at = at.AsSelect().Operand() {
@@ -117,7 +124,7 @@ func (l *looker) selection(e ast.Expr) {
 		return
 	}
 	slices.Reverse(names)
-	found, message := fact{path: l.paths[e.ID()], root: at.AsIdent()}, rootOf(at.AsIdent())
+	found, message := fact{path: l.paths[e.ID()], file: l.facing[e.ID()], root: at.AsIdent()}, rootOf(at.AsIdent())
 	for _, name := range names {
 		if message == nil {
 			return // a loop's own name that hides bike or group, which is refused where the loop is met

@@ -3,6 +3,7 @@ package expression
 import (
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -15,7 +16,7 @@ import (
 const maxValues = 5
 
 // Values tells, for a person, the values of the fields that the expression names of bike and group themselves, in the
-// order in which it names them: "bike.tyres.front.width_mm is 25". At most five; of lists the length.
+// order in which it names them, as a bike file calls them: "tyres.front.width is 25mm". At most five; of lists the length.
 func (p *Program) Values(facts *pb.BikeFacts, group *pb.GroupPlan) []string {
 	var told []string
 	for _, f := range p.facts[:min(len(p.facts), maxValues)] {
@@ -29,15 +30,18 @@ func (p *Program) Values(facts *pb.BikeFacts, group *pb.GroupPlan) []string {
 			m = m.Get(field).Message()
 		}
 		if text := valueText(m, f.fields[last]); text != "" {
-			told = append(told, f.path+" "+text)
+			if option := fileOption(f.fields[last]); f.root == "bike" && option.GetUnit() != "" {
+				text += option.GetUnit()
+			}
+			told = append(told, f.file+" "+text)
 		} else {
-			told = append(told, f.path+" "+missing)
+			told = append(told, f.file+" "+missing)
 		}
 	}
 	return told
 }
 
-// valueText writes a field's value as an expression would; "" where it has none.
+// valueText writes a field's value; "" where it has none.
 func valueText(m protoreflect.Message, field protoreflect.FieldDescriptor) string {
 	value := m.Get(field)
 	switch {
@@ -50,7 +54,7 @@ func valueText(m protoreflect.Message, field protoreflect.FieldDescriptor) strin
 		return "is " + at.AsTime().Format(time.RFC3339)
 	case field.Enum() != nil:
 		if word := field.Enum().Values().ByNumber(value.Enum()); word != nil {
-			return "is " + string(word.Name())
+			return "is " + strings.ReplaceAll(strings.ToLower(string(word.Name())), "_", "-")
 		}
 		return fmt.Sprintf("is %d", value.Enum())
 	case field.Kind() == protoreflect.StringKind:

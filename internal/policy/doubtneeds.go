@@ -39,6 +39,7 @@ func (c *checker) doubtGuards(need *pb.GuardsNeed, path string) {
 }
 
 func (c *checker) doubtLights(need *pb.LightsNeed, path string) {
+	counted := need.GetFront()+need.GetRear() > 0
 	for _, limit := range []struct {
 		key, end string
 		set      bool
@@ -48,7 +49,7 @@ func (c *checker) doubtLights(need *pb.LightsNeed, path string) {
 		{"rear_lumens", "rear", need.RearLumens != nil, need.GetRear()},
 		{"rear_steady", "rear", need.GetRearSteady(), need.GetRear()},
 	} {
-		if limit.set && limit.lamps == 0 {
+		if counted && limit.set && limit.lamps == 0 {
 			c.warn(path+"."+limit.key, limit.key+" does nothing: the rule asks for no "+limit.end+" lamp", "add "+limit.end+": 1, or take it out")
 		}
 	}

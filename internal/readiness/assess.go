@@ -66,6 +66,8 @@ func (c *context) tellAll(result *pb.Assessment) {
 	result.Findings, result.Standing = make([]*pb.Finding, 0, n), pb.Standing_CLEAR
 	var w words
 	var v verdict
+	var todo []asked
+	var unmet []*pb.Finding
 	w.b.Grow(textPerRule * n)
 	for i := range c.book.Rules {
 		rule := c.book.Rules[i].ready()
@@ -77,26 +79,37 @@ func (c *context) tellAll(result *pb.Assessment) {
 		v = verdict{}
 		rule.tell(c, &w, &v)
 		rule.finding(finding, &v)
+		if !v.met {
+			todo, unmet = append(todo, asked{rule.Id, finding.Standing, v.todo}), append(unmet, finding)
+		}
 		result.Standing = max(result.Standing, finding.Standing)
 		result.Findings = append(result.Findings, finding)
 	}
+	settle(todo)
+	for i, finding := range unmet {
+		finding.Remedy = remedy(todo[i].todo)
+	}
 }
 
-// finding fills in what a verdict means.
+// finding fills in what a verdict means, but for its remedy.
 func (r Rule) finding(finding *pb.Finding, v *verdict) {
 	finding.Rule, finding.Check, finding.Because = r.Id, r.Check, r.Because
 	finding.Needed, finding.Declared = v.needed, v.declared
 	finding.PolicyLine, finding.Standing = int32(r.Line), pb.Standing_CLEAR
 	if !v.met {
 		finding.Standing = r.form.cost
-		finding.Remedy = remedy(v.todo, r.GetOtherwise())
 		finding.NotDeclared = v.notDeclared
 	}
 }
 
 // Standing is the standing of Assess, without its findings: for judging many bikes.
 func Standing(book Book, bike Subject, group *pb.GroupPlan, at time.Time) pb.Standing {
-	return newContext(&book, &bike, group, at).standing()
+	c := contexts.Get().(*context) //nolint:errcheck,forcetypeassert // of what New makes
+	c.set(&book, &bike, group, at)
+	worst := c.standing()
+	*c = context{} // holds on to nobody's bike
+	contexts.Put(c)
+	return worst
 }
 
 // standing is the worst cost of the rules not met. A rule that costs no more than one already broken is not looked at.

@@ -25,7 +25,7 @@ func bearingSections(rule *pb.Rule) []section {
 		}
 		if need.ServicedWithin != nil {
 			limits = append(limits, dated{
-				did: "serviced", within: need.GetServicedWithin().AsDuration(), log: bearingOrigin(b.place),
+				did: "serviced", within: need.GetServicedWithin().AsDuration(), log: bearingOrigin(b.place), work: work{does: jobBearing.of(b.place)},
 				do: b.service(), declare: b.when(), get: b.servicedOn,
 				set: func(f *pb.BikeFacts, on string) { b.own(f).ServicedOn = on },
 			}.limit())
@@ -109,6 +109,12 @@ func (b bearing) smooth() limit {
 			}
 			return b.service() + "."
 		},
+		doesNow: func(c *context) job {
+			if b.of(c.facts).GetFeel() == pb.Bearing_LOOSE {
+				return 0
+			}
+			return jobBearing.of(b.place)
+		},
 		mend: func(c *context) { b.own(c.facts).Feel = pb.Bearing_SMOOTH },
 	}
 }
@@ -117,16 +123,16 @@ func (b bearing) smooth() limit {
 func (b bearing) beforeSeason(before time.Duration) limit {
 	days := civilDay(before / day)
 	return limit{
-		needed: "serviced at most " + ageWords(before) + " before the season began, or since", declare: b.when(),
+		needed: "serviced at most " + ageWords(before) + " before the season began, or since", declare: b.when(), work: work{does: jobBearing.of(b.place)},
 		look: func(c *context) answer {
 			if c.seasonFrom == noDay {
 				return moot
 			}
-			done := parseDay(b.servicedOn(c.facts))
+			done := c.day(b.servicedOn(c.facts))
 			return answerOf(done != noDay, done <= c.today && c.seasonFrom-done <= days)
 		},
 		declared: func(c *context, w *words) {
-			done := parseDay(b.servicedOn(c.facts))
+			done := c.day(b.servicedOn(c.facts))
 			if done == noDay {
 				w.add("when serviced " + notDeclared)
 				return

@@ -64,7 +64,7 @@ func byHand(bike *pb.Declaration, g *pb.GroupPlan, d thresholds, at time.Time) p
 	loose := func(g *pb.Guard) bool { return g.GetKind() != pb.Guard_NONE && !g.GetSecure() }
 	front, rear := f.GetGuards().GetFront(), f.GetGuards().GetRear()
 	switch {
-	case !lampsByHand(f.GetLights(), pb.End_FRONT, g, 0), !lampsByHand(f.GetLights(), pb.End_REAR, g, 0),
+	case !lampsByHand(f.GetLights(), pb.End_FRONT, g), !lampsByHand(f.GetLights(), pb.End_REAR, g),
 		loose(front), loose(rear), !brake(f.GetBrakes().GetFront()), !rearOK,
 		f.GetFrame() == nil || f.Frame.DamageOpen == nil || *f.Frame.DamageOpen,
 		!tyre(f.GetTyres().GetFront()), !tyre(f.GetTyres().GetRear()),
@@ -73,16 +73,16 @@ func byHand(bike *pb.Declaration, g *pb.GroupPlan, d thresholds, at time.Time) p
 	case front.GetKind() != pb.Guard_FIXED, rear.GetKind() != pb.Guard_FIXED, !rear.GetFlap(),
 		rear.GetReach() != pb.Guard_HUB && rear.GetReach() != pb.Guard_BELOW_HUB:
 		return pb.Standing_BACK
-	case adviceByHand(f, g, d):
+	case adviceByHand(f, d):
 		return pb.Standing_ADVISED
 	}
 	return pb.Standing_CLEAR
 }
 
-func lampsByHand(lights []*pb.Light, end pb.End, g *pb.GroupPlan, lumens float64) bool {
+func lampsByHand(lights []*pb.Light, end pb.End, g *pb.GroupPlan) bool {
 	need, left, sum, lamps := g.GetLitMin()+30, 0.85+2*(1-0.85)/20, 0.0, 0
 	for _, l := range lights {
-		if l.End != end || l.GetLumens() < lumens {
+		if l.End != end {
 			continue
 		}
 		lamps++
@@ -94,7 +94,7 @@ func lampsByHand(lights []*pb.Light, end pb.End, g *pb.GroupPlan, lumens float64
 	return lamps > 0 && sum >= need-1e-6
 }
 
-func adviceByHand(f *pb.BikeFacts, g *pb.GroupPlan, d thresholds) bool {
+func adviceByHand(f *pb.BikeFacts, d thresholds) bool {
 	fit := func(g *pb.Guard, t *pb.Tyre) bool {
 		return g.ClearanceMm != nil && *g.ClearanceMm >= 4 && g.WidthMm != nil && t != nil && t.WidthMm != nil && *g.WidthMm-*t.WidthMm >= 8-1e-9
 	}
@@ -127,9 +127,13 @@ func adviceByHand(f *pb.BikeFacts, g *pb.GroupPlan, d thresholds) bool {
 	case s < 11:
 		limit = 0.75
 	}
+	bright := false
+	for _, l := range f.GetLights() {
+		bright = bright || l.End == pb.End_FRONT && l.GetLumens() >= 400
+	}
 	c, k, brakes, tyres := f.GetContact(), f.GetCarry(), f.GetBrakes(), f.GetTyres()
 	b := f.GetBearings()
-	return !lampsByHand(f.GetLights(), pb.End_FRONT, g, 400) ||
+	return !bright ||
 		!f.GetReflectors().GetRear() || !f.GetReflectors().GetPedals() ||
 		!fit(f.Guards.Front, tyres.Front) || !fit(f.Guards.Rear, tyres.Rear) ||
 		c.GetTape() != pb.Contact_DOUBLE || !c.GetBarEndsPlugged() || c.GetSaddle() != pb.Contact_SOUND ||

@@ -33,7 +33,7 @@ func (e brakeEnd) pads(mm float64, kind pb.Brake_Kind, what string) limit {
 		todo += "; " + bedding
 	}
 	l := least{
-		what: what, unit: "mm", min: mm, log: fromPads.at(e.end),
+		what: what, unit: "mm", min: mm, log: fromPads.at(e.end), work: work{does: jobPads.at(e.end), under: (jobOil | jobRotor | jobBrake).at(e.end)},
 		declare: "how thick the " + e.name() + " " + what + " are, without their plate",
 		do:      todo + ".",
 		get: func(f *pb.BikeFacts) *float64 {
@@ -84,6 +84,8 @@ func (e brakeEnd) compound(wanted []pb.Brake_Compound) limit {
 	return limit{
 		needed: "disc pads " + list, declare: "what the " + e.name() + " disc pads are made of",
 		kinds: kinds(pb.Brake_DISC),
+		work: work{under: jobBrake.at(e.end), with: (jobPads | jobOil | jobRotor).at(e.end),
+			alt: "Let the new " + e.name() + " pads be " + list + ", if the disc is not marked for resin pads only."},
 		look: func(c *context) answer {
 			b := e.of(c.facts)
 			if b.GetResinOnly() {

@@ -102,7 +102,7 @@ func (e brakeEnd) sayWhich(c *context) string {
 // one with a fixed wheel may do with a front brake (SI 1983/1176 reg 7(1)(b)): a fixed wheel counts, at the rear.
 func (e brakeEnd) there() limit {
 	return limit{
-		needed: "a brake", declare: "the " + e.name() + " brake",
+		needed: "a brake", work: work{does: jobBrake.at(e.end)}, declare: "the " + e.name() + " brake",
 		look: func(c *context) answer {
 			kind := e.of(c.facts).GetKind()
 			good := kind != pb.Brake_NONE && (kind != pb.Brake_FIXED_WHEEL || e.end == pb.End_REAR)

@@ -24,7 +24,7 @@ func (e brakeEnd) stateLimits(need *pb.BrakesNeed) []limit {
 // checked asks when the brake was looked at. A fixed wheel has nothing to look at.
 func (e brakeEnd) checked(within time.Duration) limit {
 	l := dated{
-		did: "checked", within: within, log: fromPads.at(e.end),
+		did: "checked", within: within, log: fromPads.at(e.end), work: work{under: (jobPads | jobOil | jobBrake).at(e.end)},
 		do:      "Check the " + e.name() + " brake: pads, what they brake on, cable or hose, and a hard pull on the lever" + mechanic,
 		declare: "when the " + e.name() + " brake was last checked",
 		get:     func(f *pb.BikeFacts) string { return e.of(f).GetLookedOn() },
@@ -38,8 +38,10 @@ func (e brakeEnd) uncontaminated() limit {
 	return truth{
 		needed: "no oil or dirt on pads, disc or rim", good: "clean", bad: "contaminated", name: "whether contaminated", inverted: true,
 		declare: "whether oil or dirt has got onto the " + e.name() + " pads, disc or rim",
-		do:      "Renew the " + e.name() + " pads and clean the disc or rim, and do not ride before it brakes as it should" + mechanic + ".",
-		kinds:   kinds(pb.Brake_RIM, pb.Brake_DISC),
+		do: "Renew the " + e.name() + " pads and clean the disc or rim; " + bedding + ", and do not ride before it brakes as it should" +
+			mechanic + ".",
+		work:  work{does: jobOil.at(e.end), under: (jobRotor | jobBrake).at(e.end)},
+		kinds: kinds(pb.Brake_RIM, pb.Brake_DISC),
 		get: func(f *pb.BikeFacts) *bool {
 			if b := e.of(f); b != nil {
 				return b.Contaminated
@@ -55,6 +57,7 @@ func (e brakeEnd) unglazed() limit {
 		needed: "pads not glazed", good: "not glazed", bad: "glazed", name: "whether glazed", inverted: true,
 		declare: "whether the " + e.name() + " pads are glazed: hard and shiny",
 		do:      "Sand the glaze off the " + e.name() + " pads or renew them; " + bedding + ".",
+		work:    work{does: jobGlaze.at(e.end), under: (jobPads | jobOil | jobRotor | jobBrake).at(e.end)},
 		kinds:   kinds(pb.Brake_RIM, pb.Brake_DISC), log: fromPadsNew.at(e.end),
 		get: func(f *pb.BikeFacts) *bool {
 			if b := e.of(f); b != nil {
@@ -71,6 +74,7 @@ func (e brakeEnd) bedded() limit {
 		needed: "disc pads bedded in", good: "bedded in", bad: "not bedded in", name: "whether bedded in",
 		declare: "whether the " + e.name() + " disc pads have been bedded in",
 		do:      "Bed the " + e.name() + " pads in on a quiet road with about 20 slowings from 20 km/h to walking pace, without locking the wheel.",
+		work:    work{does: jobBed.at(e.end), under: (jobGlaze | jobPads | jobOil | jobRotor | jobBrake).at(e.end)},
 		kinds:   kinds(pb.Brake_DISC), log: fromBedded.at(e.end) | fromPadsNew.at(e.end),
 		get: func(f *pb.BikeFacts) *bool {
 			if b := e.of(f); b != nil {

@@ -19,7 +19,7 @@ func (e brakeEnd) surfaceLimits(need *pb.BrakesNeed) []limit {
 func (e brakeEnd) rim() limit {
 	return limit{
 		needed: "rim within its wear mark", good: "rim within its wear mark", declare: "whether the " + e.name() + " rim is within its wear mark",
-		kinds: kinds(pb.Brake_RIM),
+		kinds: kinds(pb.Brake_RIM), work: work{under: jobBrake.at(e.end)},
 		look: func(c *context) answer {
 			wear := e.of(c.facts).GetRimWear()
 			return answerOf(wear != pb.Brake_RIM_WEAR_UNSPECIFIED, wear == pb.Brake_WITHIN)
@@ -53,7 +53,7 @@ func (e brakeEnd) rotor(need *pb.BrakesNeed) limit {
 	}
 	return limit{
 		needed: needed, declare: "how thick the " + e.name() + " disc is at its thinnest, and the least thickness etched on it",
-		kinds: kinds(pb.Brake_DISC),
+		kinds: kinds(pb.Brake_DISC), work: work{does: jobRotor.at(e.end), under: jobBrake.at(e.end)},
 		look: func(c *context) answer {
 			b := e.of(c.facts)
 			if b == nil {

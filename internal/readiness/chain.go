@@ -14,12 +14,16 @@ func chainSections(rule *pb.Rule) []section {
 		return nil
 	}
 	var limits []limit
+	with := ""
+	if len(need.GetLubricant()) > 0 {
+		with = "with " + lubricants(need.GetLubricant()) + ", "
+	}
 	if len(need.GetWear()) > 0 {
 		limits = append(limits, chainWear(need.GetWear()))
 	}
 	if need.MeasuredWithin != nil {
 		limits = append(limits, dated{
-			did: "chain measured", within: need.GetMeasuredWithin().AsDuration(), log: fromChainWear | fromChainNew,
+			did: "chain measured", within: need.GetMeasuredWithin().AsDuration(), log: fromChainWear | fromChainNew, work: work{under: jobChainRenew},
 			do:      "Measure the chain over twelve inches, at several places and not over the joining link",
 			declare: "when the chain was last measured",
 			get:     func(f *pb.BikeFacts) string { return f.GetChain().GetMeasuredOn() },
@@ -28,7 +32,7 @@ func chainSections(rule *pb.Rule) []section {
 	}
 	if need.CleanedWithin != nil {
 		limits = append(limits, dated{
-			did: "chain degreased", within: need.GetCleanedWithin().AsDuration(), log: fromDegreased,
+			did: "chain degreased", within: need.GetCleanedWithin().AsDuration(), log: fromDegreased, work: work{does: jobDegrease, under: jobChainRenew | jobLubricant},
 			do:      "Degrease the chain, rinse it and let it dry before it is lubricated; keep degreaser away from brakes and bearings",
 			declare: "when the chain was last degreased",
 			get:     func(f *pb.BikeFacts) string { return f.GetChain().GetCleanedOn() },
@@ -37,8 +41,8 @@ func chainSections(rule *pb.Rule) []section {
 	}
 	if need.LubricatedWithin != nil {
 		limits = append(limits, dated{
-			did: "chain lubricated", within: need.GetLubricatedWithin().AsDuration(), log: fromLubricated,
-			do:      "Lubricate the chain thinly, a drop to each roller, let it soak in, and wipe off what is left",
+			did: "chain lubricated", within: need.GetLubricatedWithin().AsDuration(), log: fromLubricated, work: work{does: jobLubricate, under: jobChainRenew | jobLubricant},
+			do:      "Lubricate the chain " + with + "thinly, a drop to each roller, let it soak in, and wipe off what is left",
 			declare: "when the chain was last lubricated",
 			get:     func(f *pb.BikeFacts) string { return f.GetChain().GetLubricatedOn() },
 			set:     func(f *pb.BikeFacts, on string) { made(&f.Chain).LubricatedOn = on },
@@ -52,20 +56,25 @@ func chainSections(rule *pb.Rule) []section {
 
 // lubricant asks what is on the chain: wet-weather lubricant stays on in rain, dry-weather lubricant washes off (trade).
 func lubricant(wanted []pb.Chain_Lubricant) limit {
-	var names []string
-	for _, l := range wanted {
-		names = append(names, lubricantWords(l))
-	}
 	return limit{
-		needed: orList(names), declare: "what the chain is lubricated with",
+		needed: lubricants(wanted), work: work{does: jobLubricant, under: jobChainRenew}, declare: "what the chain is lubricated with",
 		look: func(c *context) answer {
 			l := c.facts.GetChain().GetLubricant()
 			return answerOf(l != 0, slices.Contains(wanted, l))
 		},
 		declared: func(c *context, w *words) { w.add(lubricantWords(c.facts.GetChain().GetLubricant())) },
-		todo:     always("Degrease the chain and lubricate it with " + orList(names) + ", thinly, and wipe off what is left."),
-		mend:     func(c *context) { made(&c.facts.Chain).Lubricant = wanted[0] },
+		todo: always("Degrease the chain, rinse it and let it dry; then lubricate it with " + lubricants(wanted) +
+			", thinly, and wipe off what is left. Keep degreaser away from brakes and bearings."),
+		mend: func(c *context) { made(&c.facts.Chain).Lubricant = wanted[0] },
 	}
+}
+
+func lubricants(wanted []pb.Chain_Lubricant) string {
+	var names []string
+	for _, l := range wanted {
+		names = append(names, lubricantWords(l))
+	}
+	return orList(names)
 }
 
 func lubricantWords(l pb.Chain_Lubricant) string {

@@ -13,7 +13,7 @@ import (
 func chainWear(limits []*pb.ChainWearLimit) limit {
 	limits = ladder(limits)
 	return limit{
-		needed: chainNeeded(limits), declare: "the chain's wear and the number of sprockets",
+		needed: chainNeeded(limits), work: work{does: jobChainRenew}, declare: "the chain's wear and the number of sprockets",
 		look: func(c *context) answer { return wearAnswer(limits, c) },
 		declared: func(c *context, w *words) {
 			chain := c.facts.GetChain()
@@ -85,7 +85,7 @@ func chainWords(c *context, chain *pb.Chain, w *words) {
 		w.add("chain ")
 		w.measure(chain.GetWearPct(), " %")
 	}
-	on, logged := parseDay(chain.GetMeasuredOn()), c.log.has(fromChainWear|fromChainNew)
+	on, logged := c.day(chain.GetMeasuredOn()), c.log.has(fromChainWear|fromChainNew)
 	if on != noDay {
 		w.add(" (")
 		w.add(did)

@@ -34,7 +34,7 @@ func cleanSections(rule *pb.Rule) []section {
 
 func washed(within *durationpb.Duration) dated {
 	return dated{
-		did: "bike washed", within: within.AsDuration(), log: fromWashed,
+		did: "bike washed", within: within.AsDuration(), log: fromWashed, work: work{does: jobWash},
 		do:      "Wash the bike with a bucket and a brush, no jet at the bearings, and dry it",
 		declare: "when the bike was last washed",
 		get:     func(f *pb.BikeFacts) string { return f.GetCleaning().GetWashedOn() },
@@ -44,7 +44,7 @@ func washed(within *durationpb.Duration) dated {
 
 func lookedOver(within *durationpb.Duration) dated {
 	return dated{
-		did: "bike looked over", within: within.AsDuration(), log: fromLookedOver,
+		did: "bike looked over", within: within.AsDuration(), log: fromLookedOver, work: work{does: jobLookOver},
 		do:      "Look the clean bike over for damage: frame, rims, spokes, cables and bolts" + mechanic,
 		declare: "when the bike was last looked over for damage",
 		get:     func(f *pb.BikeFacts) string { return f.GetCleaning().GetLookedOverOn() },
@@ -61,7 +61,7 @@ func sinceWetRide(p dated, first bool) limit {
 		if c.lastWetRide == noDay || c.lastWetRide > c.today {
 			return moot
 		}
-		done := parseDay(p.get(c.facts))
+		done := c.day(p.get(c.facts))
 		return answerOf(done != noDay, done <= c.today && done >= c.lastWetRide)
 	}
 	l.declared = func(c *context, w *words) {
@@ -86,7 +86,7 @@ func nothingOpen() limit {
 			if cleaning.GetDamageOpen() != "" {
 				return no
 			}
-			return answerOf(parseDay(cleaning.GetLookedOverOn()) != noDay, true)
+			return answerOf(c.day(cleaning.GetLookedOverOn()) != noDay, true)
 		},
 		declared: func(c *context, w *words) {
 			cleaning := c.facts.GetCleaning()

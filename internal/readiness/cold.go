@@ -13,30 +13,39 @@ func coldDefault() [4]coldPoint { return [4]coldPoint{{-20, 0.5}, {-10, 0.75}, {
 // ColdFraction is the part of a battery's declared run-time that is left at an air temperature, C: on the straight lines
 // between the points, flat beyond the first and the last. No points: the default curve. Points may come in any order.
 func ColdFraction(points []*pb.ColdPoint, temperatureC float64) float64 {
-	usual := coldDefault()
-	n, point := len(usual), func(i int) coldPoint { return usual[i] }
-	if len(points) > 0 {
-		n, point = len(points), func(i int) coldPoint { return coldPoint{points[i].GetAtC(), points[i].GetLeft()} }
-	}
-	// The nearest points below, and at or above.
-	var below, above coldPoint
-	hasBelow, hasAbove := false, false
-	for i := range n {
-		switch p := point(i); {
-		case p.atC < temperatureC:
-			if !hasBelow || p.atC >= below.atC {
-				below, hasBelow = p, true
-			}
-		case !hasAbove || p.atC < above.atC:
-			above, hasAbove = p, true
+	var near neighbours
+	if len(points) == 0 {
+		for _, p := range coldDefault() {
+			near.add(p, temperatureC)
 		}
 	}
+	for _, p := range points {
+		near.add(coldPoint{p.GetAtC(), p.GetLeft()}, temperatureC)
+	}
+	below, above := near.below, near.above
 	switch {
-	case !hasAbove:
+	case !near.hasAbove:
 		return below.left
-	case !hasBelow:
+	case !near.hasBelow:
 		return above.left
 	default:
 		return below.left + (temperatureC-below.atC)/(above.atC-below.atC)*(above.left-below.left)
+	}
+}
+
+// neighbours are the nearest points below a temperature, and at or above it.
+type neighbours struct {
+	below, above       coldPoint
+	hasBelow, hasAbove bool
+}
+
+func (n *neighbours) add(p coldPoint, temperatureC float64) {
+	switch {
+	case p.atC < temperatureC:
+		if !n.hasBelow || p.atC >= n.below.atC {
+			n.below, n.hasBelow = p, true
+		}
+	case !n.hasAbove || p.atC < n.above.atC:
+		n.above, n.hasAbove = p, true
 	}
 }

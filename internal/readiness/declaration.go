@@ -25,7 +25,7 @@ func tellDeclaration(c *context, rule Rule, w *words) verdict {
 	}
 	if c.declaration == nil || !c.declaration.GetCertifiedAt().IsValid() {
 		v.declared, v.notDeclared = notDeclared, true
-		v.todo = work("Declare the bike and certify it.")
+		v.todo = do("Declare the bike and certify it.")
 		return v
 	}
 	certified, from := c.declaration.GetCertifiedAt().AsTime(), w.len()
@@ -35,7 +35,7 @@ func tellDeclaration(c *context, rule Rule, w *words) verdict {
 		w.add(", which is after now, ")
 		c.moment(w, c.at)
 		v.declared = w.since(from)
-		v.todo = work("Check the server's clock, then certify the bike again.")
+		v.todo = do("Check the server's clock, then certify the bike again.")
 		return v
 	}
 	w.add(", ")
@@ -45,11 +45,11 @@ func tellDeclaration(c *context, rule Rule, w *words) verdict {
 	if v.met {
 		return v
 	}
-	v.todo = work("Look the bike over and certify it again.")
+	v.todo = do("Look the bike over and certify it again.")
 	if earliest := c.startAt.Add(-valid); earliest.After(c.at) {
 		var when words
 		c.moment(&when, earliest)
-		v.todo = work("Look the bike over and certify it again, not before " + when.b.String() + ".")
+		v.todo = do("Look the bike over and certify it again, not before " + when.b.String() + ".")
 	}
 	return v
 }

@@ -53,7 +53,7 @@ func TestDeclarationEarlyCertifying(t *testing.T) {
 	at := start.Add(-40 * 24 * time.Hour)
 	bike := readiness.Subject{Declaration: &pb.Declaration{CertifiedAt: timestamppb.New(at)}}
 	f := readiness.Assess(book(rule), bike, group(0, nil), at).GetFindings()[0]
-	want := "Look the bike over and certify it again, not before 15 November 2026, 09:00. Until then the bike does not start in this group."
+	want := "Look the bike over and certify it again, not before 15 November 2026, 09:00."
 	if f.GetRemedy() != want {
 		t.Errorf("remedy %q\nwant   %q", f.GetRemedy(), want)
 	}

@@ -10,8 +10,9 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// Effective gives the facts in effect at an instant: what was declared, overridden by the care log. An entry overrides
-// when its work was done on a later civil date than the declaration was certified, or on the same and recorded later.
+// Effective gives the facts in effect at an instant: of each fact what was stated last, by the declaration or by the care
+// log. An entry comes after the declaration when its work was done on a later civil date than that was certified, or on
+// the same and recorded later; else it tells only what the declaration leaves out.
 // Dates are those of at's zone. Among entries the later one counts, by the day the work was done, then by when it was
 // recorded. Entries in the future of at, those struck out, and those that do not say which end or bearing they are about
 // change nothing. The result is a copy; nil where neither says anything.
@@ -29,19 +30,22 @@ func inEffect(bike *Subject, at time.Time) (*pb.BikeFacts, origin) {
 	if len(bike.Care) == 0 {
 		return declared, 0
 	}
-	entries := overriding(bike, at)
-	if len(entries) == 0 {
+	before, after := telling(bike, at)
+	if len(before)+len(after) == 0 {
 		return declared, 0
 	}
 	changed := override{facts: fork(declared)}
-	for _, entry := range entries {
+	if len(before) > 0 && declared != nil {
+		changed = filledIn(declared, before)
+	}
+	for _, entry := range after {
 		changed.by(entry)
 	}
 	return changed.facts, changed.log
 }
 
-// overriding are the entries that override the declaration, in the order in which they do.
-func overriding(bike *Subject, at time.Time) []*pb.CareEntry {
+// telling are the entries that count, from before the declaration and after it, each in the order in which they override.
+func telling(bike *Subject, at time.Time) (before, after []*pb.CareEntry) {
 	today := civilDate(at, at.Location())
 	certified, certifiedOn := time.Time{}, ""
 	if stamp := bike.Declaration.GetCertifiedAt(); stamp.IsValid() {
@@ -49,18 +53,23 @@ func overriding(bike *Subject, at time.Time) []*pb.CareEntry {
 		certifiedOn = civilDate(certified, at.Location())
 	}
 	struck := StruckOut(bike.Care, at)
-	var entries []*pb.CareEntry
 	for _, entry := range bike.Care {
 		on := entry.GetDoneOn()
-		late := on > certifiedOn || on == certifiedOn && entry.GetRecordedAt().AsTime().After(certified)
-		if late && on <= today && recorded(entry, at) && !struck[entry.GetName()] && parseDay(on) != noDay {
-			entries = append(entries, entry)
+		if on > today || !recorded(entry, at) || struck[entry.GetName()] || parseDay(on) == noDay {
+			continue
+		}
+		if on > certifiedOn || on == certifiedOn && entry.GetRecordedAt().AsTime().After(certified) {
+			after = append(after, entry)
+		} else {
+			before = append(before, entry)
 		}
 	}
-	slices.SortStableFunc(entries, func(a, b *pb.CareEntry) int {
+	inOrder := func(a, b *pb.CareEntry) int {
 		return cmp.Or(cmp.Compare(a.GetDoneOn(), b.GetDoneOn()), a.GetRecordedAt().AsTime().Compare(b.GetRecordedAt().AsTime()))
-	})
-	return entries
+	}
+	slices.SortStableFunc(before, inOrder)
+	slices.SortStableFunc(after, inOrder)
+	return before, after
 }
 
 // recorded tells whether an entry was there at an instant.

@@ -95,9 +95,9 @@ func TestEffectiveDaysAreCivil(t *testing.T) {
 		t.Fatal(err)
 	}
 	late := time.Date(2026, 12, 5, 23, 30, 0, 0, time.UTC)
-	bike := readiness.Subject{Declaration: &pb.Declaration{CertifiedAt: timestamppb.New(late), Facts: &pb.BikeFacts{}}, Care: []*pb.CareEntry{
+	bike := readiness.Subject{Declaration: &pb.Declaration{CertifiedAt: timestamppb.New(late), Facts: &pb.BikeFacts{Cleaning: &pb.Cleaning{WashedOn: "2026-12-01"}}}, Care: []*pb.CareEntry{
 		entry(pb.CareEntry_WASHED, "2026-12-06", func(e *pb.CareEntry) { e.RecordedAt = timestamppb.New(late.Add(-time.Minute)) })}}
-	for zone, want := range map[*time.Location]string{time.UTC: "2026-12-06", berlin: ""} {
+	for zone, want := range map[*time.Location]string{time.UTC: "2026-12-06", berlin: "2026-12-01"} {
 		if got := readiness.Effective(bike, evening.In(zone)).GetCleaning().GetWashedOn(); got != want {
 			t.Errorf("in %s: washed %q, want %q", zone, got, want)
 		}

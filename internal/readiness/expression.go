@@ -32,7 +32,7 @@ func tellExpression(c *context, rule Rule, w *words) verdict {
 	from := w.len()
 	if rule.form.program == nil {
 		w.add("not looked at: the expression is faulty")
-		v.declared, v.todo = w.since(from), askSecretary(rule)
+		v.declared, v.todo = w.since(from), askSecretary()
 		return v
 	}
 	met, err := rule.form.program.Eval(c.facts, c.group)
@@ -42,15 +42,15 @@ func tellExpression(c *context, rule Rule, w *words) verdict {
 		w.couldNot(err)
 		v.notDeclared, v.todo = declareFor(err)
 	case met:
-		w.add("the expression is true for this bike")
+		w.add("true for this bike")
 		w.values(rule.form.program.Values(c.facts, c.group))
 	default:
-		w.add("the expression is false for this bike")
+		w.add("false for this bike")
 		w.values(rule.form.program.Values(c.facts, c.group))
 	}
 	v.declared = w.since(from)
 	if !v.met {
-		v.todo = append(v.todo, askSecretary(rule)...)
+		v.todo = append(v.todo, askSecretary()...)
 	}
 	return v
 }
@@ -64,26 +64,22 @@ func metExpression(c *context, rule Rule) bool {
 	return met && err == nil
 }
 
-// expressionNeeded is the club's reason, which says in words what the expression says in signs; without one, the
-// expression.
+// expressionNeeded is the expression, its facts called as in a bike file; the reason for it is told beside it.
 func expressionNeeded(rule Rule) string {
-	if because := rule.GetBecause(); because != "" {
-		return because
+	whole := strings.Join(strings.Fields(rule.GetExpression()), " ")
+	if rule.form.program != nil {
+		whole = rule.form.program.InFile()
 	}
-	text := []rune(strings.Join(strings.Fields(rule.GetExpression()), " "))
+	text := []rune(whole)
 	if len(text) > maxShown {
 		return string(text[:maxShown]) + "…"
 	}
-	return string(text)
+	return whole
 }
 
 // askSecretary is what is left to do about an expression: what would make it true only its writer knows.
-func askSecretary(rule Rule) []sentence {
-	text := "Ask the secretary what this rule wants."
-	if because := strings.TrimRight(rule.GetBecause(), "."); because != "" {
-		text = because + ". " + text
-	}
-	return []sentence{{text: text, aside: true}}
+func askSecretary() []sentence {
+	return []sentence{{text: "Ask the secretary what this rule wants.", aside: true, last: true}}
 }
 
 // couldNot says why there is no result.
@@ -93,7 +89,8 @@ func (w *words) couldNot(err error) {
 	case errors.As(err, &missing) && missing.OfBike && missing.Path == "bike":
 		w.add(notDeclared)
 	case errors.As(err, &missing):
-		w.add(missing.Error())
+		w.add(missing.Fact)
+		w.add(choose(missing.OfBike, " is "+notDeclared, " is not known"))
 	default:
 		w.add("the expression could not be worked out: ")
 		w.add(err.Error())
@@ -107,13 +104,13 @@ func declareFor(err error) (notDeclared bool, todo []sentence) {
 	case !errors.As(err, &missing) || !missing.OfBike:
 		return false, nil
 	case missing.Path == "bike":
-		return true, work("Declare the bike and certify it.")
+		return true, do("Declare the bike and certify it.")
 	default:
-		return true, work("Declare " + strings.TrimPrefix(missing.Path, "bike.") + ".")
+		return true, declares([]string{missing.Fact})
 	}
 }
 
-// values adds the values of fields: ": bike.tyres.front.width_mm is 25".
+// values adds the values of fields: ": tyres.front.width is 25mm".
 func (w *words) values(told []string) {
 	if len(told) > 0 {
 		w.add(": ")

@@ -33,14 +33,14 @@ func flashRate(lamp string, least, most *float64) lampTest {
 	}
 	rate += " if it flashes"
 	return lampTest{
-		asks: rate, like: "steady", silent: "flashes a minute " + notDeclared,
+		asks: "with " + rate, like: "steady", silent: "flashes a minute " + notDeclared,
 		declare: "whether the " + lamp + " is steady, or how many times a minute it flashes",
 		look: ifFlashing(func(l *pb.Light) answer {
 			f := l.GetFlashesPerMin()
 			return answerOf(l.FlashesPerMin != nil, (least == nil || f >= *least) && (most == nil || f <= *most))
 		}),
 		fault:  func(l *pb.Light) string { return "one flashing " + decimal(l.GetFlashesPerMin()) + " times a minute" },
-		change: "Set the " + lamp + " to steady or to another rate, and declare how long it lasts so.",
+		change: "Set a " + lamp + " to steady or to another rate, and declare how long it lasts so.",
 		mend:   func(_ *context, l *pb.Light) { l.Mode = pb.Light_STEADY },
 	}
 }
@@ -56,7 +56,7 @@ func flashCandela(lamp string, candela float64) lampTest {
 			return answerOf(l.Candela != nil, l.GetCandela() >= candela)
 		}),
 		fault:  func(l *pb.Light) string { return "one flashing with only " + decimal(l.GetCandela()) + " cd" },
-		change: "Set the " + lamp + " to steady, and declare how long it lasts so.",
+		change: setSteady(lamp),
 		mend:   func(_ *context, l *pb.Light) { l.Mode = pb.Light_STEADY },
 	}
 }

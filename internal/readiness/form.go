@@ -16,6 +16,7 @@ type form struct {
 	sections     []section               // of checks that are made of limits
 	looks        []func(*context) answer // theirs
 	lamps        []lampEnd               // of LIGHTS
+	before       string                  // of LIGHTS; see lampsNeeded
 	notApplied   string
 	program      *expression.Program // of EXPRESSION; nil: it is faulty
 }
@@ -39,6 +40,7 @@ func newRule(rule *pb.Rule, line int, program *expression.Program) Rule {
 	}
 	if rule.GetCheck() == pb.Check_LIGHTS {
 		f.lamps = lampEnds(rule.GetLights())
+		f.needed, f.before = lampsNeeded(f.lamps)
 	}
 	f.rule = Rule{Rule: rule, Line: line, form: f}
 	return f.rule

@@ -15,15 +15,15 @@ func (e guardEnd) covered() limit {
 			return answerOf(kind != pb.Guard_KIND_UNSPECIFIED, kind == pb.Guard_FIXED || kind == pb.Guard_CLIP_ON && e.cover == pb.GuardsNeed_ANY)
 		},
 		declared: func(c *context, w *words) { w.add(kindWords(e.of(c.facts).GetKind())) },
-		todo:     always("Fit a " + e.fit() + "."),
-		mend:     func(c *context) { e.mended(c) },
+		todo:     always("Fit a " + e.fit() + "."), work: work{does: jobGuard.at(e.end)},
+		mend: func(c *context) { e.mended(c) },
 	}
 }
 
 // flapped asks for a flap on the guard.
 func (e guardEnd) flapped() limit {
 	return e.partOf(limit{
-		needed: "flap", declare: "whether the " + endWord(e.end) + " guard has a flap",
+		needed: "flap", work: work{under: jobGuard.at(e.end)}, declare: "whether the " + endWord(e.end) + " guard has a flap",
 		look: func(c *context) answer {
 			g := e.of(c.facts)
 			return answerOf(g != nil && g.Flap != nil, g.GetFlap())
@@ -37,7 +37,7 @@ func (e guardEnd) flapped() limit {
 // toHub asks how far down the guard or its flap reaches.
 func (e guardEnd) toHub() limit {
 	return e.partOf(limit{
-		needed: "reaching the hub", declare: "how far down the " + endWord(e.end) + " guard reaches",
+		needed: "reaching the hub", work: work{under: jobGuard.at(e.end)}, declare: "how far down the " + endWord(e.end) + " guard reaches",
 		look: func(c *context) answer {
 			reach := e.of(c.facts).GetReach()
 			return answerOf(reach != pb.Guard_REACH_UNSPECIFIED, reach == pb.Guard_HUB || reach == pb.Guard_BELOW_HUB)
@@ -63,7 +63,7 @@ func (e guardEnd) partOf(l limit) limit {
 // secure asks that a guard that is fitted is not loose. No guard cannot come loose.
 func (e guardEnd) secure() limit {
 	return limit{
-		needed: "secure if fitted", declare: "whether the " + endWord(e.end) + " guard is secure",
+		needed: "secure if fitted", work: work{under: jobGuard.at(e.end)}, declare: "whether the " + endWord(e.end) + " guard is secure",
 		look: func(c *context) answer {
 			g := e.of(c.facts)
 			if g.GetKind() == pb.Guard_NONE {
@@ -88,6 +88,8 @@ func (e guardEnd) clear(mm float64) limit {
 		what: "gap to the tyre", unit: "mm", min: mm, asked: e.fitted,
 		declare: "the gap between " + name + " guard and tyre at the tightest place",
 		do:      "Set the " + name + " guard at least " + decimal(mm) + " mm off the tyre all round, or fit a narrower tyre.",
+		work: work{under: jobGuard.at(e.end), with: jobTyreWider.at(e.end),
+			alt: "Set the " + name + " guard at least " + decimal(mm) + " mm off the new tyre all round, or fit another guard."},
 		get: func(f *pb.BikeFacts) *float64 {
 			if g := e.of(f); g != nil {
 				return g.ClearanceMm
@@ -105,6 +107,7 @@ func (e guardEnd) toe(mm float64) limit {
 		what: "gap to the toe", unit: "mm", min: mm, asked: e.fitted,
 		declare: "the gap between the toe and the front guard",
 		do:      "Trim or move the front guard, or the cleats, until the toe clears it by " + decimal(mm) + " mm: a toe that catches turns the bars.",
+		work:    work{under: jobGuard.at(e.end)},
 		get: func(f *pb.BikeFacts) *float64 {
 			if g := e.of(f); g != nil {
 				return g.ToeGapMm

@@ -18,7 +18,7 @@ func guardSections(rule *pb.Rule) []section {
 	} {
 		if limits := e.limits(need); len(limits) > 0 {
 			sections = append(sections, section{
-				name: endWord(e.end), limits: limits, head: e.none, fit: e.fitting,
+				name: endWord(e.end), limits: limits, head: e.none, fit: e.fitting, fits: jobGuard.at(e.end),
 			})
 		}
 	}

@@ -22,6 +22,8 @@ func (e guardEnd) wider(mm float64) limit {
 			sayMm(w, "width", guard)
 			sayMm(w, " over a tyre of", tyre)
 		},
+		work: work{under: jobGuard.at(e.end), with: jobTyreWider.at(e.end),
+			alt: "Fit a " + name + " guard that is at least " + decimal(mm) + " mm wider than the new tyre."},
 		todo: always("Fit a " + name + " guard that is at least " + decimal(mm) + " mm wider than the tyre, or a narrower tyre."),
 		mend: func(c *context) {
 			_, tyre := e.widths(c.facts)

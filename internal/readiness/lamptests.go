@@ -9,8 +9,11 @@ import (
 // lampTest is one thing that a lamp must be like to count.
 type lampTest struct {
 	asks string // follows the lamps: "on the bike"
-	like string // follows a lamp to carry: "fixed to the bike"
-	look func(*context, *pb.Light) answer
+	like string // follows "that is" of a lamp to carry: "fixed to the bike"
+	with string // follows a lamp to carry, in place of that: "of 400 lm or more"
+	// each: where no number of lamps is asked for, each lamp must be so; else one of them.
+	each, battery bool // battery: it asks how full the battery is
+	look          func(*context, *pb.Light) answer
 	// fault says why a lamp does not count; silent is what is not declared; declare names it.
 	fault           func(*pb.Light) string
 	silent, declare string
@@ -50,14 +53,18 @@ func lampTests(need *pb.LightsNeed, end pb.End) []lampTest {
 // Netherlands (RVV 1990 art 35a) and France (code de la route R313-5, décret 2024-1074).
 func allSteady(lamp string) lampTest {
 	return lampTest{
-		asks: "all steady", like: "steady", silent: "steady or flashing " + notDeclared, declare: "whether the " + lamp + " is steady or flashing",
+		asks: "steady", like: "steady", each: true, silent: "steady or flashing " + notDeclared, declare: "whether the " + lamp + " is steady or flashing",
 		look: func(_ *context, l *pb.Light) answer {
 			return answerOf(l.GetMode() != pb.Light_MODE_UNSPECIFIED, l.GetMode() == pb.Light_STEADY)
 		},
 		fault:  func(*pb.Light) string { return "one flashing" },
-		change: "Set the " + lamp + " to steady, and declare how long it lasts so.",
+		change: setSteady(lamp),
 		mend:   func(_ *context, l *pb.Light) { l.Mode = pb.Light_STEADY },
 	}
+}
+
+func setSteady(lamp string) string {
+	return "Set a " + lamp + " to steady, and declare how long it lasts so."
 }
 
 // onBike counts lamps that are fixed to the bike.
@@ -68,7 +75,7 @@ func onBike(lamp string) lampTest {
 			return answerOf(l.GetMount() != pb.Light_MOUNT_UNSPECIFIED, l.GetMount() == pb.Light_BIKE)
 		},
 		fault:  func(*pb.Light) string { return "one on the rider" },
-		change: "Fix the " + lamp + " to the bike.",
+		change: "Fix a " + lamp + " to the bike.",
 		mend:   func(_ *context, l *pb.Light) { l.Mount = pb.Light_BIKE },
 	}
 }
@@ -77,7 +84,7 @@ func onBike(lamp string) lampTest {
 func bright(lamp string, lumens float64) lampTest {
 	of := "of " + decimal(lumens) + " lm or more"
 	return lampTest{
-		asks: of, like: of, silent: "lumens " + notDeclared, declare: "how many lumens the " + lamp + " gives",
+		asks: of, with: of, silent: "lumens " + notDeclared, declare: "how many lumens the " + lamp + " gives",
 		look: func(_ *context, l *pb.Light) answer {
 			return answerOf(l.Lumens != nil, l.GetLumens() >= lumens)
 		},
@@ -91,12 +98,12 @@ func charged(lamp string, end pb.End, within time.Duration) lampTest {
 	days := civilDay(within / day)
 	words := "charged at most " + ageWords(within) + " before the start"
 	return lampTest{
-		asks: words, like: words, silent: "when charged " + notDeclared, declare: "when the " + lamp + " was last charged, or its cells replaced",
+		asks: words, like: words, each: true, battery: true, silent: "when charged " + notDeclared, declare: "when the " + lamp + " was last charged, or its cells replaced",
 		look: func(c *context, l *pb.Light) answer {
 			if l.GetPower() == pb.Light_DYNAMO {
 				return yes
 			}
-			on := parseDay(l.GetChargedOn())
+			on := c.day(l.GetChargedOn())
 			return answerOf(on != noDay, on <= c.today && c.startDay-on <= days)
 		},
 		fault: func(l *pb.Light) string {

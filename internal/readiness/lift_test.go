@@ -42,9 +42,8 @@ func TestLifts(t *testing.T) {
 			"CLEAR by guards: Fit a flap to the rear guard, and you ride anywhere in Steady."}},
 		"a guard, which must also fit": {[]func(*pb.BikeFacts){bare}, pb.Standing_BACK, []string{
 			"CLEAR by guards: Fit a full rear guard with a flap, reaching at least as low as the hub, and you ride anywhere in Steady."}},
-		"two rear lamps meet the rule for one": {[]func(*pb.BikeFacts){oneShortLamp}, pb.Standing_HELD, []string{
-			"CLEAR by second-rear-light: Carry 2 more rear lamps, each of which lasts at least 203 min at room temperature (175 min at 2 °C), and you ride anywhere in Steady.",
-			"ADVISED by rear-light: Charge the lamp fully and use a mode that lasts longer, or carry another rear lamp, that lasts at least 143 min at room temperature (124 min at 2 °C), and you ride anywhere in Steady, with advice."}},
+		"one more lamp that lasts meets both rules": {[]func(*pb.BikeFacts){oneShortLamp}, pb.Standing_HELD, []string{
+			"CLEAR by rear-light: Use a mode that lasts longer, or carry another rear lamp that lasts at least 143 min at room temperature (124 min at 2 °C), and you ride anywhere in Steady."}},
 		"nothing declared of the chain": {[]func(*pb.BikeFacts){func(f *pb.BikeFacts) { f.Chain.WearPct = nil }}, pb.Standing_ADVISED, []string{
 			"CLEAR by chain-wear: Declare the chain's wear and the number of sprockets, and if all is as the rules ask you ride anywhere in Steady."}},
 		"a crack is for a mechanic": {[]func(*pb.BikeFacts){func(f *pb.BikeFacts) { f.Frame.DamageOpen = ptr(true) }}, pb.Standing_HELD, []string{
@@ -66,13 +65,13 @@ func TestLifts(t *testing.T) {
 	}
 }
 
-// TestLiftSteps: each step has the whole remedy, without what holds until then.
+// TestLiftSteps: each step has the whole remedy.
 func TestLiftSteps(t *testing.T) {
 	facts := wholeBike(t)
 	facts.Guards = nil
 	lift := readiness.Lifts(book(guardsRule(&pb.GuardsNeed{Front: pb.GuardsNeed_FULL, Rear: pb.GuardsNeed_FULL})), subject(facts), group(0, nil), evening)
-	want := &pb.LiftWay{Reaches: pb.Standing_CLEAR, Steps: []*pb.LiftStep{{Rule: "guards", Remedy: "Declare how the front guard is fixed. Declare how the rear guard is fixed."}},
-		Words: "Declare how the front guard is fixed; declare how the rear guard is fixed, and if all is as the rules ask you ride anywhere in steady."}
+	want := &pb.LiftWay{Reaches: pb.Standing_CLEAR, Steps: []*pb.LiftStep{{Rule: "guards", Remedy: "Declare how the front guard is fixed and how the rear guard is fixed."}},
+		Words: "Declare how the front guard is fixed and how the rear guard is fixed, and if all is as the rules ask you ride anywhere in steady."}
 	if len(lift.GetWays()) != 1 || !proto.Equal(lift.GetWays()[0], want) {
 		t.Errorf("%v", lift)
 	}

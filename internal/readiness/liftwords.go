@@ -12,24 +12,41 @@ import (
 // way puts a set of broken rules into words.
 func (l *lifting) way(set []int, target pb.Standing) *pb.LiftWay {
 	way := &pb.LiftWay{Reaches: target}
-	var all []string
+	var steps []asked
 	silent := false
 	for _, i := range set {
 		b := l.broken[i]
-		var own []string
-		for _, s := range b.verdict.todo {
-			if s.aside {
-				continue
-			}
-			if own = append(own, s.text); !slices.Contains(all, s.text) {
-				all = append(all, s.text)
+		todo := slices.DeleteFunc(slices.Clone(b.verdict.todo), func(s sentence) bool { return s.aside })
+		steps = append(steps, asked{b.rule.GetId(), b.rule.form.cost, todo})
+		silent = silent || b.verdict.notDeclared
+	}
+	settle(steps)
+	var all, facts []string
+	for _, step := range steps {
+		way.Steps = append(way.Steps, &pb.LiftStep{Rule: step.rule, Remedy: remedy(step.todo)})
+		for _, s := range step.todo {
+			switch {
+			case s.aside:
+			case s.declare != "":
+				facts = addNew(facts, s.declare)
+			default:
+				all = addNew(all, s.text)
 			}
 		}
-		silent = silent || b.verdict.notDeclared
-		way.Steps = append(way.Steps, &pb.LiftStep{Rule: b.rule.GetId(), Remedy: strings.Join(own, " ")})
+	}
+	if len(facts) > 0 {
+		all = append(all, declaring(facts))
 	}
 	way.Words = oneSentence(all) + l.then(target, silent)
 	return way
+}
+
+// addNew adds what is not there yet.
+func addNew(to []string, text string) []string {
+	if slices.Contains(to, text) {
+		return to
+	}
+	return append(to, text)
 }
 
 // oneSentence joins sentences: "Fit a flap to the rear guard; carry 1 rear lamp".

@@ -8,54 +8,79 @@ import (
 
 // tellLights looks at lamps. For each end the rule asks for so many lamps at a time, for as long as the group needs
 // lights plus the policy's reserve; lamps of one end may be used one after the other. A group that needs no lights asks
-// for the lamps, whatever their run-time.
+// for the lamps, whatever their run-time, and so does a rule that says so. A rule that asks for no number of lamps judges
+// those that are carried only by what it says they must be like: how many there are and how long they last is told by
+// the rules that ask for it, once.
 func tellLights(c *context, rule Rule, w *words) verdict {
-	burn, lamps, ends := c.burning(), c.facts.GetLights(), rule.form.lamps
-	v := verdict{met: true}
-	from := w.len()
-	for i := range ends {
-		if i > 0 {
-			w.add(" and ")
-		}
-		w.add(ends[i].asks)
+	lamps, ends := c.facts.GetLights(), rule.form.lamps
+	v := verdict{met: true, needed: rule.form.needed}
+	if timed(ends) && c.burning().needMin > 0 {
+		from := w.len()
+		w.add(rule.form.needed)
+		w.add(rule.form.before)
+		c.burning().forMinutes(w)
+		v.needed = w.since(from)
 	}
-	burn.forMinutes(w)
-	v.needed = w.since(from)
-	from = w.len()
+	from, earlier := w.len(), false
 	for i := range ends {
 		if i > 0 {
 			w.add("; ")
 		}
 		ends[i].declared(c, lamps, w)
-		ends[i].tell(c, lamps, &v)
+		earlier = ends[i].tell(c, lamps, &v) || earlier
 	}
 	v.declared = w.since(from)
 	if len(lamps) == 0 {
 		v.declared = notDeclared
 	}
-	if !v.met && burn.needMin > 0 && len(lamps) > 0 {
-		v.todo = append(v.todo, sentence{text: "Or ride in a group that is home earlier.", aside: true})
+	if earlier && c.group.GetGroup() != "" {
+		v.todo = append(v.todo, sentence{text: "Or ride in a group that is home earlier.", aside: true, last: true})
 	}
 	return v
 }
 
-// tell adds what one end says to the verdict.
-func (e *lampEnd) tell(c *context, lamps []*pb.Light, v *verdict) {
+// timed tells whether the rule asks how long lamps last.
+func timed(ends []lampEnd) bool {
+	for i := range ends {
+		if ends[i].timed() {
+			return true
+		}
+	}
+	return false
+}
+
+// tell adds what one end says to the verdict, and tells whether fewer minutes with lights would make it met.
+func (e *lampEnd) tell(c *context, lamps []*pb.Light, v *verdict) (earlier bool) {
+	if e.want == 0 {
+		if a := e.like(c, lamps); a < yes {
+			v.met, v.notDeclared = false, v.notDeclared || a == unknown
+			v.todo = append(v.todo, e.improve(c, lamps, a)...)
+		}
+		return false
+	}
 	strict := e.look(c, lamps, false)
 	if strict.chains >= e.want {
-		return
+		return false
 	}
 	hopeful := e.look(c, lamps, true)
 	v.met = false
 	v.notDeclared = v.notDeclared || len(lamps) == 0 || hopeful.chains >= e.want
 	v.todo = append(v.todo, e.todo(c, lamps, strict, hopeful)...)
+	untimed := *e
+	untimed.anyTime = true
+	return e.timed() && untimed.look(c, lamps, false).chains >= e.want
 }
 
 // metLights is tellLights without words.
 func metLights(c *context, rule Rule) bool {
+	lamps := c.facts.GetLights()
 	for i := range rule.form.lamps {
 		e := &rule.form.lamps[i]
-		if e.look(c, c.facts.GetLights(), false).chains < e.want {
+		if e.want == 0 {
+			if e.like(c, lamps) < yes {
+				return false
+			}
+		} else if !e.easy(c, lamps) && e.look(c, lamps, false).chains < e.want {
 			return false
 		}
 	}
@@ -64,53 +89,101 @@ func metLights(c *context, rule Rule) bool {
 
 // lampEnd is what a rule asks of one end.
 type lampEnd struct {
-	end    pb.End
-	lamp   string // "rear lamp"
-	want   int
-	steady bool       // one of them at least
-	tests  []lampTest // what each must be like to count
-	asks   string     // in words: "1 rear lamp, steady"
+	end     pb.End
+	lamp    string // "rear lamp"
+	want    int    // 0: no number is asked for, only what lamps are like
+	anyTime bool   // they count whatever their run-time
+	steady  bool   // one of those wanted at least
+	tests   []lampTest
 }
 
 // lampEnds are what the rule asks of front and rear, those left out of which nothing is asked.
 func lampEnds(need *pb.LightsNeed) []lampEnd {
 	var asked []lampEnd
+	counted := need.GetFront() > 0 || need.GetRear() > 0
 	for _, e := range []lampEnd{
 		{end: pb.End_FRONT, want: int(need.GetFront())},
 		{end: pb.End_REAR, want: int(need.GetRear())},
 	} {
-		if e.want == 0 {
+		e.lamp = endWord(e.end) + " lamp"
+		e.tests = lampTests(need, e.end)
+		e.steady, e.anyTime = need.GetSteady() && counted, need.GetAnyRuntime()
+		if counted && e.want == 0 || len(e.tests) == 0 && !counted {
 			continue
 		}
-		e.lamp = endWord(e.end) + " lamp"
-		e.steady = need.GetSteady()
-		e.tests = lampTests(need, e.end)
-		e.asks = e.asking()
 		asked = append(asked, e)
 	}
 	return asked
+}
+
+// timed tells whether it is asked how long the lamps last.
+func (e *lampEnd) timed() bool { return e.want > 0 && !e.anyTime }
+
+// needMin is how long the lamps must last.
+func (e *lampEnd) needMin(c *context) float64 {
+	if !e.timed() {
+		return 0
+	}
+	return c.burning().needMin
 }
 
 // counts tells whether a lamp is such as the rule asks.
 func (e *lampEnd) counts(c *context, lamp *pb.Light) answer {
 	result := yes
 	for i := range e.tests {
-		switch e.tests[i].look(c, lamp) {
-		case no:
-			return no
-		case unknown:
-			result = unknown
-		}
+		result = worse(result, e.tests[i].look(c, lamp))
 	}
 	return result
+}
+
+// worse is the answer to two questions that must both be met.
+func worse(a, b answer) answer {
+	switch {
+	case a == no || b == no:
+		return no
+	case a == unknown || b == unknown:
+		return unknown
+	default:
+		return yes
+	}
+}
+
+// like tells whether the lamps that are carried at this end are as asked: each of them for some tests, one of them for
+// all others. Moot where none is carried.
+func (e *lampEnd) like(c *context, lamps []*pb.Light) answer {
+	if len(lamps) == 0 {
+		return unknown
+	}
+	result, best := moot, no
+	for _, lamp := range lamps {
+		if lamp.GetEnd() != e.end {
+			continue
+		}
+		each, one := yes, yes
+		for i := range e.tests {
+			if t := &e.tests[i]; t.each {
+				each = worse(each, t.look(c, lamp))
+			} else {
+				one = worse(one, t.look(c, lamp))
+			}
+		}
+		result = worse(result, each)
+		if one == yes || one == unknown && best == no {
+			best = one
+		}
+	}
+	if result == moot {
+		return moot
+	}
+	return worse(result, best)
 }
 
 // easy tells whether lamps that each last long enough alone are as many as asked for: the usual case, which needs no
 // search.
 func (e *lampEnd) easy(c *context, lamps []*pb.Light) bool {
-	burn, alone, oneSteady := c.burning(), 0, !e.steady
+	need, left, alone, oneSteady := e.needMin(c)-tolerance, c.burning().left, 0, !e.steady
 	for _, lamp := range lamps[:min(len(lamps), maxLamps)] {
-		if lamp.GetEnd() == e.end && lampMinutes(lamp, burn, false) >= burn.needMin-tolerance && e.counts(c, lamp) == yes {
+		if lamp.GetEnd() == e.end && lampMinutes(lamp, left, false) >= need && (len(e.tests) == 0 || e.counts(c, lamp) == yes) {
 			alone++
 			oneSteady = oneSteady || lamp.GetMode() == pb.Light_STEADY
 		}
@@ -123,7 +196,7 @@ func (e *lampEnd) look(c *context, lamps []*pb.Light, hopeful bool) coverage {
 	if !hopeful && e.easy(c, lamps) {
 		return coverage{chains: e.want}
 	}
-	burn, least := c.burning(), yes
+	left, least := c.burning().left, yes
 	if hopeful {
 		least = unknown
 	}
@@ -137,21 +210,21 @@ func (e *lampEnd) look(c *context, lamps []*pb.Light, hopeful bool) coverage {
 			continue
 		}
 		sources = append(sources, source{
-			minutes: lampMinutes(lamp, burn, hopeful),
+			minutes: lampMinutes(lamp, left, hopeful),
 			steady:  lamp.GetMode() == pb.Light_STEADY || hopeful && lamp.GetMode() == pb.Light_MODE_UNSPECIFIED,
 		})
 	}
-	return lasts(sources, e.want, burn.needMin, e.steady)
+	return lasts(sources, e.want, e.needMin(c), e.steady)
 }
 
-// lampMinutes is how long a lamp lasts in the cold of the ride. A dynamo lasts for ever. A battery lamp whose run-time
-// was not declared lasts no time, or for ever when taken for the best.
-func lampMinutes(lamp *pb.Light, burn *burn, hopeful bool) float64 {
+// lampMinutes is how long a lamp lasts when a part of its run-time is left. A dynamo lasts for ever. A battery lamp whose
+// run-time was not declared lasts no time, or for ever when taken for the best.
+func lampMinutes(lamp *pb.Light, left float64, hopeful bool) float64 {
 	switch {
 	case lamp.GetPower() == pb.Light_DYNAMO:
 		return math.Inf(1)
 	case lamp.RuntimeMin != nil:
-		return lamp.GetRuntimeMin() * burn.left
+		return *lamp.RuntimeMin * left
 	case hopeful:
 		return math.Inf(1)
 	default:

@@ -38,35 +38,33 @@ func TestLightWords(t *testing.T) {
 	}{
 		"cold": {lamps(rear(60)), ptr(2.0), &pb.Finding{
 			Declared: "1 rear lamp for 60 min (at 2 °C: 51 min)",
-			Remedy: "The light at the rear is 124 min short. Charge the lamp fully and use a mode that lasts longer, or carry " +
-				"another rear lamp, that lasts at least 143 min at room temperature (124 min at 2 °C). " +
-				"Or ride in a group that is home earlier. Until then the bike does not start in this group.",
+			Remedy: "The light at the rear is 124 min short. Use a mode that lasts longer, or carry " +
+				"another rear lamp that lasts at least 143 min at room temperature (124 min at 2 °C). " +
+				"Or ride in a group that is home earlier.",
 		}},
 		"warm": {lamps(rear(60)), ptr(25.0), &pb.Finding{
 			Declared: "1 rear lamp for 60 min",
-			Remedy: "The light at the rear is 115 min short. Charge the lamp fully and use a mode that lasts longer, or carry " +
-				"another rear lamp, that lasts at least 115 min. " +
-				"Or ride in a group that is home earlier. Until then the bike does not start in this group.",
+			Remedy: "The light at the rear is 115 min short. Use a mode that lasts longer, or carry " +
+				"another rear lamp that lasts at least 115 min. " +
+				"Or ride in a group that is home earlier.",
 		}},
 		"temperature not known": {lamps(rear(60), rear(50)), nil, &pb.Finding{
 			Declared: "2 rear lamps for 60 min and for 50 min (temperature not known: no loss in the cold reckoned)",
-			Remedy: "The light at the rear is 65 min short. Charge the lamp fully and use a mode that lasts longer, or carry " +
-				"another rear lamp, that lasts at least 65 min. " +
-				"Or ride in a group that is home earlier. Until then the bike does not start in this group.",
+			Remedy: "The light at the rear is 65 min short. Use a mode that lasts longer, or carry " +
+				"another rear lamp that lasts at least 65 min. " +
+				"Or ride in a group that is home earlier.",
 		}},
 		"no lamp at all": {lamps(), nil, &pb.Finding{
 			Declared: "not declared", NotDeclared: true,
-			Remedy: "Carry 1 rear lamp, that lasts at least 175 min, charged. Until then the bike does not start in this group.",
+			Remedy: "Carry 1 rear lamp that lasts at least 175 min, fully charged.",
 		}},
 		"other end only": {lamps(&pb.Light{End: pb.End_FRONT, RuntimeMin: ptr(300.0)}), nil, &pb.Finding{
 			Declared: "no rear lamp",
-			Remedy: "Carry 1 rear lamp, that lasts at least 175 min, charged. Or ride in a group that is home earlier. " +
-				"Until then the bike does not start in this group.",
+			Remedy:   "Carry 1 rear lamp that lasts at least 175 min, fully charged.",
 		}},
 		"run-time not declared": {lamps(&pb.Light{End: pb.End_REAR}), ptr(0.0), &pb.Finding{
 			Declared: "1 rear lamp with run-time not declared", NotDeclared: true,
-			Remedy: "Declare how long the rear lamp lasts in the mode used. Or ride in a group that is home earlier. " +
-				"Until then the bike does not start in this group.",
+			Remedy: "Declare how long the rear lamp lasts in the mode used. Or ride in a group that is home earlier.",
 		}},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -162,7 +160,7 @@ func TestNoDark(t *testing.T) {
 		t.Errorf("%v", f)
 	}
 	f = finding(t, b, subject(lamps(facts.Lights[:2]...)), group(0, nil))
-	if f.GetStanding() != pb.Standing_HELD || f.GetRemedy() != "Carry 1 more rear lamp. Until then the bike does not start in this group." {
+	if f.GetStanding() != pb.Standing_HELD || f.GetRemedy() != "Carry 1 more rear lamp." {
 		t.Errorf("%v", f)
 	}
 }

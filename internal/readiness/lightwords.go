@@ -2,35 +2,101 @@ package readiness
 
 import (
 	"slices"
+	"strings"
 
 	pb "gritward/proto/gritward/v1"
 )
 
-// asking writes what the rule asks of this end: "1 rear lamp, steady, on the bike, of 15 lm or more".
-func (e *lampEnd) asking() string {
-	text := count(e.want, e.lamp)
-	if e.steady && e.want == 1 {
-		text += ", steady"
-	} else if e.steady {
-		text += ", one of them steady"
+// lampsNeeded writes what a rule asks of lamps, and what stands between that and how long they must last: "1 front lamp
+// and 1 rear lamp, steady" and ",".
+func lampsNeeded(ends []lampEnd) (text, before string) {
+	var lamps, likes []string
+	same := true
+	for i := range ends {
+		e := &ends[i]
+		lamps, likes = append(lamps, e.number()), append(likes, e.quality())
+		same = same && likes[i] == likes[0]
+	}
+	switch {
+	case len(ends) == 0:
+		return "", ""
+	case ends[0].want == 0 && same && len(ends) > 1:
+		return "front and rear: " + likes[0], ""
+	case ends[0].want == 0:
+		for i := range likes {
+			likes[i] = endWord(ends[i].end) + ": " + likes[i]
+		}
+		return strings.Join(likes, "; "), ""
+	case same && likes[0] == "":
+		return andList(lamps), ""
+	case same:
+		return andList(lamps) + ", " + likes[0], ","
+	}
+	for i, like := range likes {
+		if like != "" {
+			lamps[i] += ", " + like
+		}
+	}
+	return strings.Join(lamps, "; "), ";"
+}
+
+func (e *lampEnd) number() string {
+	if e.want == 0 {
+		return ""
+	}
+	return count(e.want, e.lamp)
+}
+
+// quality writes what lamps of this end must be like: "steady, on the bike", or of those of which no number is asked,
+// "each lamp charged at most 14 days before the start".
+func (e *lampEnd) quality() string {
+	var each, one []string
+	switch {
+	case e.steady && e.want == 1:
+		one = append(one, "steady")
+	case e.steady:
+		one = append(one, "one of them steady")
 	}
 	for i := range e.tests {
-		text += ", " + e.tests[i].asks
+		t := &e.tests[i]
+		if to := choose(t.each && e.want == 0, &each, &one); !slices.Contains(*to, t.asks) {
+			*to = append(*to, t.asks)
+		}
+	}
+	text := strings.Join(one, ", ")
+	if e.want == 0 && len(one) > 0 {
+		text = "a lamp " + text
+	}
+	if len(each) > 0 {
+		text = strings.Join(append(slices.DeleteFunc([]string{text}, func(s string) bool { return s == "" }), "each lamp "+strings.Join(each, ", ")), "; ")
 	}
 	return text
 }
 
 // declared writes what was declared of one end: "1 rear lamp for 60 min (at 2 °C: 51 min)", and why lamps do not count.
 func (e *lampEnd) declared(c *context, lamps []*pb.Light, w *words) {
-	if w.lampTimes[e.end] == "" {
+	switch {
+	case !e.timed():
+		n := 0
+		for _, lamp := range lamps {
+			if lamp.GetEnd() == e.end {
+				n++
+			}
+		}
+		w.count(n, e.lamp)
+		if n > 0 && e.want == 0 && e.like(c, lamps) == yes {
+			w.add(", as needed")
+			return
+		}
+	case w.lampTimes[e.end] == "":
 		from := w.len()
 		e.lasting(c, lamps, w)
 		w.lampTimes[e.end] = w.since(from)
-	} else {
+	default:
 		w.add(w.lampTimes[e.end])
 	}
 	if faults := e.faults(c, lamps); len(faults) > 0 {
-		w.add("; ")
+		w.add(", but ")
 		w.add(andList(faults))
 	}
 }

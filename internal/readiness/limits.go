@@ -18,13 +18,14 @@ type truth struct {
 	set             func(*pb.BikeFacts, *bool)
 	asked           func(*context) answer // nil: always; moot: not of this bike
 	kinds           uint8                 // of brakes; see limit
+	work                                  // see limit
 	log             origin
 }
 
 func (p truth) limit() limit {
 	get, inverted := p.get, p.inverted
 	return limit{
-		needed: p.needed, declare: p.declare, todo: always(p.do), good: p.good, kinds: p.kinds,
+		needed: p.needed, declare: p.declare, todo: always(p.do), good: p.good, kinds: p.kinds, work: p.work,
 		look: asking(p.asked, func(c *context) answer {
 			switch value := get(c.facts); {
 			case value == nil:
@@ -63,13 +64,14 @@ type least struct {
 	get         func(*pb.BikeFacts) *float64
 	set         func(*pb.BikeFacts, *float64)
 	asked       func(*context) answer // nil: always; moot: not of this bike; unknown: not known whether
+	work                              // see limit
 	log         origin
 }
 
 func (p least) limit() limit {
 	what, unit, get, least := p.what+" ", " "+p.unit, p.get, p.min
 	return limit{
-		needed: p.what + " at least " + decimal(p.min) + unit, declare: p.declare, todo: always(p.do),
+		needed: p.what + " at least " + decimal(p.min) + unit, declare: p.declare, todo: always(p.do), work: p.work,
 		look: asking(p.asked, func(c *context) answer {
 			switch value := get(c.facts); {
 			case value == nil:
@@ -104,20 +106,21 @@ type dated struct {
 	get     func(*pb.BikeFacts) string
 	set     func(*pb.BikeFacts, string)
 	asked   func(*context) answer // nil: always
+	work                          // see limit
 	log     origin
 }
 
 func (p dated) limit() limit {
 	days, get := civilDay(p.within/day), p.get
 	return limit{
-		needed: p.did + " at most " + ageWords(p.within) + " before the start", declare: p.declare,
+		needed: p.did + " at most " + ageWords(p.within) + " before the start", declare: p.declare, work: p.work,
 		look: asking(p.asked, func(c *context) answer {
-			done := parseDay(get(c.facts))
+			done := c.day(get(c.facts))
 			return answerOf(done != noDay, done <= c.today && c.startDay-done <= days)
 		}),
 		declared: func(c *context, w *words) { c.done(w, p.did, p.get(c.facts), p.log) },
 		todo: func(c *context) string {
-			if parseDay(p.get(c.facts)) > c.today {
+			if c.day(p.get(c.facts)) > c.today {
 				return "Put right the date of \"" + p.did + "\", which lies in the future."
 			}
 			return strings.TrimSuffix(p.do, ".") + c.notBefore(days) + "."
@@ -144,7 +147,7 @@ func always(text string) func(*context) string { return func(*context) string { 
 
 // done writes when something was done: "chain lubricated on 21 November 2026, 22 days before the start".
 func (c *context) done(w *words, did, on string, log origin) {
-	done := parseDay(on)
+	done := c.day(on)
 	if done == noDay {
 		w.add("when ")
 		w.add(did)

@@ -31,6 +31,9 @@ func drawLightsRule(t *rapid.T) *pb.Rule {
 		Front: rapid.Int32Range(0, 2).Draw(t, "front"), Rear: rapid.Int32Range(0, 3).Draw(t, "rear"),
 		Steady: rapid.Bool().Draw(t, "steady"), OnBike: rapid.Bool().Draw(t, "on bike"),
 	}
+	if need.Front == 0 && need.Rear == 0 { // then lamps that are carried are judged, and one more may be worse
+		need.Rear = 1
+	}
 	if rapid.Bool().Draw(t, "asks lumens") {
 		need.RearLumens = ptr(15.0)
 	}

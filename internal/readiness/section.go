@@ -1,9 +1,6 @@
 package readiness
 
-import (
-	"slices"
-	"strings"
-)
+import "strings"
 
 // answer is what the facts say to one question.
 type answer int8
@@ -40,6 +37,9 @@ type limit struct {
 	declared func(*context, *words)
 	// todo is one sentence that says how to meet it, where the answer is no.
 	todo func(*context) string
+	// work is how that goes with other work on the bike; doesNow is what it does where that depends on the bike.
+	work
+	doesNow func(*context) job
 	// declare names what to declare, where the answer is unknown: "whether there is a flap". declareNow does so where it
 	// depends on the bike.
 	declare    string
@@ -58,8 +58,9 @@ type section struct {
 	limits []limit
 	// head is said before what the limits declare, or with alone in place of it; nil or empty: nothing is.
 	head func(*context) (text string, alone bool)
-	// fit is one sentence in place of what the limits would have done; nil or empty: theirs.
-	fit func(*context) string
+	// fit is one sentence in place of what the limits would have done, and fits its work; nil or empty: theirs.
+	fit  func(*context) string
+	fits job
 	// quick is yes where all limits are met, and looks at no more of them than it must; nil: each is looked at.
 	quick func(*context) answer
 }
@@ -96,19 +97,14 @@ func tell(c *context, sections []section, w *words, v *verdict) {
 func (s *section) tell(c *context, w *words, v *verdict) bool {
 	w.add(s.prefix)
 	said, from, heard := s.opening(c, w), w.len(), false
-	var todo, declare []string
+	todo := len(v.todo)
 	for i := range s.limits {
 		l := &s.limits[i]
 		a := l.look(c)
 		heard = heard || a == yes || a == no
 		if a < yes {
-			v.met = false
-			if a == no {
-				todo = append(todo, l.todo(c))
-			} else {
-				v.notDeclared = true
-				declare = l.addDeclare(c, declare)
-			}
+			v.met, v.notDeclared = false, v.notDeclared || a == unknown
+			v.todo = append(v.todo, l.sentence(c, a))
 		}
 		if a == moot || said == all || l.declared == nil {
 			continue
@@ -129,22 +125,28 @@ func (s *section) tell(c *context, w *words, v *verdict) bool {
 	if said == nothing && w.len() == from {
 		w.add("not asked")
 	}
-	if len(todo)+len(declare) > 0 {
-		v.todo = append(v.todo, s.advice(c, todo, declare)...)
+	if len(v.todo) > todo && s.fit != nil {
+		if text := s.fit(c); text != "" {
+			v.todo = append(v.todo[:todo], sentence{text: text, work: work{does: s.fits}})
+		}
 	}
 	return heard
 }
 
-// addDeclare adds what to declare, if it is not there already.
-func (l *limit) addDeclare(c *context, to []string) []string {
-	text := l.declare
-	if l.declareNow != nil {
-		text = l.declareNow(c)
+// sentence says what to do, or what to declare, so that the limit is met.
+func (l *limit) sentence(c *context, a answer) sentence {
+	s := sentence{work: l.work}
+	switch {
+	case a == no:
+		if s.text = l.todo(c); l.doesNow != nil {
+			s.does = l.doesNow(c)
+		}
+	case l.declareNow != nil:
+		s.declare = l.declareNow(c)
+	default:
+		s.declare = l.declare
 	}
-	if slices.Contains(to, text) {
-		return to
-	}
-	return append(to, text)
+	return s
 }
 
 // What an opening has said of a section: nothing, something that the limits go on from, or all there is.
@@ -168,22 +170,6 @@ func (s *section) opening(c *context, w *words) int {
 	default:
 		return nothing
 	}
-}
-
-func (s *section) advice(c *context, todo, declare []string) []sentence {
-	if s.fit != nil {
-		if text := s.fit(c); text != "" {
-			return []sentence{{text: text}}
-		}
-	}
-	var result []sentence
-	for _, text := range todo {
-		result = append(result, sentence{text: text})
-	}
-	if len(declare) > 0 {
-		result = append(result, sentence{text: "Declare " + andList(declare) + "."})
-	}
-	return result
 }
 
 // mend changes the facts of the context so that all sections are met. Work on one limit may raise a question of

@@ -16,8 +16,20 @@ type verdict struct {
 // sentence is one sentence of a remedy.
 type sentence struct {
 	text string
-	// aside: it is no work to be done, but a reason or another way out.
-	aside bool
+	// declare is a fact to declare, in place of a text.
+	declare string
+	// aside: it is no work to be done, but a reason or another way out; last: it goes to the end.
+	aside, last bool
+	work
+}
+
+// work is how a sentence of a remedy goes with others.
+type work struct {
+	does  job // the work that the sentence asks for
+	under job // work with which it is done, or of no use any more
+	// with is work beside which alt is said in its place.
+	with job
+	alt  string
 }
 
 // judge looks at one rule of its check, with words.
@@ -100,7 +112,7 @@ func (r Rule) tell(c *context, w *words, v *verdict) {
 		tell(c, r.form.sections, w, v)
 		v.needed = r.form.needed
 		if r.form.row.silent != "" && v.declared == notDeclared {
-			v.todo = work(r.form.row.silent)
+			v.todo = do(r.form.row.silent)
 		}
 	}
 }

@@ -31,18 +31,21 @@ func (e tyreEnd) sizeLimits(need *pb.TyresNeed) []limit {
 	if need.WidthMinMm != nil {
 		limits = append(limits, least{
 			what: "width", unit: "mm", min: need.GetWidthMinMm(), declare: "how wide the " + e.name() + " tyre is",
-			do:  "Fit a " + e.name() + " tyre of " + decimal(need.GetWidthMinMm()) + " mm or more, if frame, fork and brake leave room for it.",
+			do: "Fit a " + e.name() + " tyre of " + decimal(need.GetWidthMinMm()) + " mm or more, if frame, fork and brake leave room for it.",
+			work: work{does: jobTyreWider.at(e.end), with: jobTyreNarrower.at(e.end),
+				alt: "There is no room for a " + e.name() + " tyre of " + decimal(need.GetWidthMinMm()) + " mm on this bike."},
 			get: e.width, set: func(f *pb.BikeFacts, v *float64) { e.own(f).WidthMm = v },
 		}.limit())
 	}
 	if need.WidthMaxRimMm != nil {
-		limits = append(limits, e.notTooWide(need.GetWidthMaxRimMm()))
+		limits = append(limits, e.notTooWide(need.GetWidthMaxRimMm(), need.ClearanceMm == nil))
 	}
 	if need.ClearanceMm != nil {
 		limits = append(limits, least{
 			what: "gap to frame, fork and brake", unit: "mm", min: need.GetClearanceMm(),
 			declare: "the gap between the " + e.name() + " tyre and frame, fork and brake at the tightest place",
 			do:      "Fit a narrower " + e.name() + " tyre: grit wedges in a gap of less than " + decimal(need.GetClearanceMm()) + " mm, and can stop the wheel.",
+			work:    work{does: jobTyreNarrower.at(e.end), under: jobTyreGap.at(e.end)},
 			get:     e.gap, set: func(f *pb.BikeFacts, v *float64) { e.own(f).ClearanceMm = v },
 		}.limit())
 	}
@@ -64,10 +67,10 @@ func (e tyreEnd) gap(f *pb.BikeFacts) *float64 {
 }
 
 // notTooWide asks that a tyre between the arms of a rim brake is not wider than commonly has room, unless the gap that it
-// has was declared.
-func (e tyreEnd) notTooWide(mm float64) limit {
+// has was declared. Another limit may say the gap.
+func (e tyreEnd) notTooWide(mm float64, sayGap bool) limit {
 	return limit{
-		needed: "width at most " + decimal(mm) + " mm with rim brakes, unless the gap is declared",
+		needed: "width at most " + decimal(mm) + " mm with rim brakes, unless the gap is declared", work: work{does: jobTyreGap.at(e.end)},
 		declareNow: func(c *context) string {
 			if e.width(c.facts) == nil {
 				return "how wide the " + e.name() + " tyre is"
@@ -92,7 +95,9 @@ func (e tyreEnd) notTooWide(mm float64) limit {
 			if kind := (brakeEnd(e)).of(c.facts).GetKind(); kind == pb.Brake_KIND_UNSPECIFIED {
 				w.add(", brake " + notDeclared)
 			}
-			sayMm(w, ", gap", e.gap(c.facts))
+			if sayGap {
+				sayMm(w, ", gap", e.gap(c.facts))
+			}
 		},
 		todo: always("Measure the gap between the " + e.name() + " tyre and frame, fork and brake and declare it, or fit a tyre of at most " + decimal(mm) + " mm."),
 		mend: func(c *context) {

@@ -16,6 +16,7 @@ func (e tyreEnd) stateLimits(need *pb.TyresNeed) []limit {
 			needed: "hard-wearing, with a puncture-resistant layer", good: "hard-wearing", bad: "not hard-wearing", name: "whether hard-wearing",
 			declare: "whether the " + e.name() + " tyre is hard-wearing, with a puncture-resistant layer",
 			do:      "At the next change fit a hard-wearing " + e.name() + " tyre with a puncture-resistant layer.",
+			work:    work{with: jobTyre.at(e.end), alt: "Let the new " + e.name() + " tyre be hard-wearing, with a puncture-resistant layer."},
 			get: func(f *pb.BikeFacts) *bool {
 				if t := e.of(f); t != nil {
 					return t.HardWearing
@@ -27,7 +28,7 @@ func (e tyreEnd) stateLimits(need *pb.TyresNeed) []limit {
 	}
 	if need.LookedWithin != nil {
 		limits = append(limits, dated{
-			did: "checked", within: need.GetLookedWithin().AsDuration(), log: fromTyreLooked.at(e.end),
+			did: "checked", within: need.GetLookedWithin().AsDuration(), log: fromTyreLooked.at(e.end), work: work{under: (jobTyre | jobCuts).at(e.end)},
 			do:      "Look the " + e.name() + " tyre over, tread and walls, and pick out flints and glass",
 			declare: "when the " + e.name() + " tyre was last checked",
 			get:     func(f *pb.BikeFacts) string { return e.of(f).GetLookedOn() },
@@ -40,7 +41,7 @@ func (e tyreEnd) stateLimits(need *pb.TyresNeed) []limit {
 func (e tyreEnd) tread(worst pb.Tyre_Tread) limit {
 	return limit{
 		needed:  map[bool]string{true: "tread good", false: "tread not finished"}[worst == pb.Tyre_GOOD],
-		declare: "the state of the " + e.name() + " tyre's tread",
+		declare: "the state of the " + e.name() + " tyre's tread", work: work{does: jobTyre.at(e.end)},
 		look: func(c *context) answer {
 			tread := e.of(c.facts).GetTread()
 			return answerOf(tread > 0, tread <= worst)
@@ -72,7 +73,13 @@ func (e tyreEnd) tread(worst pb.Tyre_Tread) limit {
 func (e tyreEnd) cuts(worst pb.Tyre_Cuts) limit {
 	return limit{
 		needed:  map[bool]string{true: "no cuts", false: "no deep cuts"}[worst == pb.Tyre_NONE],
-		declare: "whether the " + e.name() + " tyre has cuts",
+		declare: "whether the " + e.name() + " tyre has cuts", work: work{under: jobTyre.at(e.end)},
+		doesNow: func(c *context) job {
+			if e.of(c.facts).GetCuts() == pb.Tyre_SMALL {
+				return jobCuts.at(e.end)
+			}
+			return jobTyre.at(e.end)
+		},
 		look: func(c *context) answer {
 			cuts := e.of(c.facts).GetCuts()
 			return answerOf(cuts > 0, cuts <= worst)

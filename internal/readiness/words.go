@@ -13,22 +13,6 @@ import (
 // notDeclared stands where a fact was not declared.
 const notDeclared = "not declared"
 
-// remedy joins what to do with what holds until then.
-func remedy(todo []sentence, otherwise pb.Rule_Consequence) string {
-	until := "Until then the bike does not start in this group."
-	switch otherwise {
-	case pb.Rule_ADVISE:
-		until = "This is advice: the bike may ride anywhere in the group."
-	case pb.Rule_BACK:
-		until = "Until then ride at the back of the group."
-	}
-	var texts []string
-	for _, sentence := range todo {
-		texts = append(texts, sentence.text)
-	}
-	return strings.Join(append(texts, until), " ")
-}
-
 // word is how a policy file writes an enum's value: lower case, with hyphens.
 func word(value protoreflect.Enum) string {
 	d := value.Descriptor().Values().ByNumber(value.Number())

@@ -1554,7 +1554,9 @@ func (x *GuardsNeed) GetToeGapMm() float64 {
 	return 0
 }
 
-// Limits of the check "lights". The lamps of each end must last as long as the group needs lights, plus the reserve.
+// Limits of the check "lights". Of the lamps asked for by front and rear those of each end must last as long as the group
+// needs lights, plus the reserve. A limit without them asks what the lamps that are carried are like, not how many they
+// are or how long they last: each must be rear_steady or charged_within, one of each end whatever else is asked.
 type LightsNeed struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Front lamps needed, 0 to 4.
@@ -1579,6 +1581,9 @@ type LightsNeed struct {
 	FlashingCandela *float64 `protobuf:"fixed64,10,opt,name=flashing_candela,json=flashingCandela,proto3,oneof" json:"flashing_candela,omitempty"`
 	// A battery lamp counts only when charged, or its cells replaced, at most this long before the start, 1 to 400 days.
 	ChargedWithin *durationpb.Duration `protobuf:"bytes,11,opt,name=charged_within,json=chargedWithin,proto3" json:"charged_within,omitempty"`
+	// The lamps asked for count whatever their run-time, as spares do. Else they must last as long as the group needs
+	// lights, and the reserve.
+	AnyRuntime    bool `protobuf:"varint,12,opt,name=any_runtime,json=anyRuntime,proto3" json:"any_runtime,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1688,6 +1693,13 @@ func (x *LightsNeed) GetChargedWithin() *durationpb.Duration {
 		return x.ChargedWithin
 	}
 	return nil
+}
+
+func (x *LightsNeed) GetAnyRuntime() bool {
+	if x != nil {
+		return x.AnyRuntime
+	}
+	return false
 }
 
 // Limits of the check "declaration".
@@ -3036,7 +3048,7 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\x10guards.something\x12|asks for nothing: name at least one of front, rear, front_flap, rear_flap, rear_to_hub, secure, clearance, wider_by, toe_gap\x1a\xb4\x01this.front != 0 || this.rear != 0 || this.front_flap || this.rear_flap || this.rear_to_hub || this.secure || has(this.clearance_mm) || has(this.wider_by_mm) || has(this.toe_gap_mm)B\x0f\n" +
 	"\r_clearance_mmB\x0e\n" +
 	"\f_wider_by_mmB\r\n" +
-	"\v_toe_gap_mm\"\x93\x06\n" +
+	"\v_toe_gap_mm\"\xa7\b\n" +
 	"\n" +
 	"LightsNeed\x12\x1f\n" +
 	"\x05front\x18\x01 \x01(\x05B\t\xbaH\x06\x1a\x04\x18\x04(\x00R\x05front\x12\x1d\n" +
@@ -3054,8 +3066,10 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"flashesMax\x88\x01\x01\x12O\n" +
 	"\x10flashing_candela\x18\n" +
 	" \x01(\x01B\x1f\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@\x8f@)\x00\x00\x00\x00\x00\x00\x00\x00\x92\xa6\x1d\x04\x12\x02cdH\x04R\x0fflashingCandela\x88\x01\x01\x12U\n" +
-	"\x0echarged_within\x18\v \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\rchargedWithin:g\xbaHd\x1ab\n" +
-	"\x10lights.something\x122asks for nothing: front or rear must be at least 1\x1a\x1athis.front + this.rear > 0B\x0f\n" +
+	"\x0echarged_within\x18\v \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\rchargedWithin\x12\x1f\n" +
+	"\vany_runtime\x18\f \x01(\bR\n" +
+	"anyRuntime:\xd9\x02\xbaH\xd5\x02\x1a\xd2\x02\n" +
+	"\x10lights.something\x12^asks for nothing: ask for lamps (front, rear), or say what those that are carried must be like\x1a\xdd\x01this.front + this.rear > 0 || this.on_bike || has(this.front_lumens) || has(this.rear_lumens) || this.rear_steady || has(this.flashes_min) || has(this.flashes_max) || has(this.flashing_candela) || has(this.charged_within)B\x0f\n" +
 	"\r_front_lumensB\x0e\n" +
 	"\f_rear_lumensB\x0e\n" +
 	"\f_flashes_minB\x0e\n" +
