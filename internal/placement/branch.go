@@ -75,27 +75,42 @@ func (f *flow) backFault() fault {
 	return fault{kind: sound}
 }
 
+// choice is one way to mend a fault.
+type choice struct {
+	fault
+	in  int  // the group of the unit
+	yes bool // juniors ride; a rider of standing Back has the role
+}
+
 // choices lists ways to mend a fault, most promising first; between them they
-// cover every answer, and no two overlap.
-func (f *flow) choices(x fault) []func(*flow) {
-	if x.kind == overBack {
-		return []func(*flow){
-			func(c *flow) { c.bindRole(x.group, x.role, false) },
-			func(c *flow) { c.bindRole(x.group, x.role, true) },
+// cover every answer, and no two overlap. The list holds until the next call.
+func (f *flow) choices(x fault) []choice {
+	f.list = f.list[:0]
+	switch x.kind {
+	case overBack:
+		f.list = append(f.list, choice{fault: x}, choice{fault: x, yes: true})
+	case apart:
+		f.list = append(f.list, choice{fault: x, yes: true}, choice{fault: x})
+	default:
+		for _, g := range f.groupsFor(x.unit) {
+			f.list = append(f.list, choice{fault: x, in: g})
 		}
 	}
-	if x.kind == apart {
-		l := f.in.links[x.link]
-		return []func(*flow){
-			func(c *flow) { c.tie(l) },
-			func(c *flow) { c.fix(l.junior, c.in.groups) },
-		}
+	return f.list
+}
+
+// choose mends a fault one way.
+func (f *flow) choose(c choice) {
+	switch {
+	case c.kind == overBack:
+		f.bindRole(c.group, c.role, c.yes)
+	case c.kind == apart && c.yes:
+		f.tie(f.in.links[c.link])
+	case c.kind == apart:
+		f.fix(f.in.links[c.link].junior, f.in.groups)
+	default:
+		f.fix(c.unit, c.in)
 	}
-	var list []func(*flow)
-	for _, g := range f.groupsFor(x.unit) {
-		list = append(list, func(c *flow) { c.fix(x.unit, g) })
-	}
-	return list
 }
 
 // bindRole keeps a role to riders of standing Back, whose back place is then set
@@ -109,6 +124,7 @@ func (f *flow) bindRole(g, role int, toBack bool) {
 	if toBack {
 		f.roleBack[g] |= 1 << role
 		f.hi[kinds*g+back]--
+		f.stale = true
 	}
 }
 
@@ -120,12 +136,13 @@ func (f *flow) groupsFor(u int) []int {
 	for _, r := range unit {
 		here[f.groupAt(r)]++
 	}
-	var list []int
+	list := f.ways[:0]
 	for g := range f.in.groups + 1 {
 		if f.allow[unit[0]]&f.in.placesOf(g) != 0 {
 			list = append(list, g)
 		}
 	}
+	f.ways = list
 	slices.SortStableFunc(list, func(a, b int) int {
 		if a == f.in.groups || b == f.in.groups {
 			return cmp.Compare(a, b)

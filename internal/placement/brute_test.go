@@ -15,7 +15,7 @@ import (
 func brute(p placement.Problem) (best placement.Objective, groups []string, found bool) {
 	n, k := len(p.Riders), len(p.Groups)
 	var bestAt []int
-	for at := range assignments(n, k) {
+	for at := range assignments(p) {
 		if r, ok := assemble(p, at); ok {
 			o := placement.Score(p, r)
 			if !found || o.Better(best) || o == best && earlier(at, bestAt, k) {
@@ -34,7 +34,7 @@ func brute(p placement.Problem) (best placement.Objective, groups []string, foun
 
 // possible reports whether any placement keeps what must be.
 func possible(p placement.Problem) bool {
-	for at := range assignments(len(p.Riders), len(p.Groups)) {
+	for at := range assignments(p) {
 		if _, ok := assemble(p, at); ok {
 			return true
 		}
@@ -42,22 +42,33 @@ func possible(p placement.Problem) bool {
 	return false
 }
 
-// assignments yields every way to put riders in groups; the group k is "left
-// out". The slice is used again.
-func assignments(riders, k int) iter.Seq[[]int] {
-	return func(yield func([]int) bool) {
-		at := make([]int, riders)
-		for yield(at) {
-			i := riders - 1
-			for ; i >= 0 && at[i] == k; i-- {
-				at[i] = 0
-			}
-			if i < 0 {
-				return
-			}
-			at[i]++
+// assignments yields every way to put riders in groups where they are not held,
+// and in none more than it takes; the group after the last is "left out". The
+// slice is used again.
+func assignments(p placement.Problem) iter.Seq[[]int] {
+	at, size := make([]int, len(p.Riders)), make([]int, len(p.Groups)+1)
+	var from func(i int, yield func([]int) bool) bool
+	from = func(i int, yield func([]int) bool) bool {
+		if i == len(at) {
+			return yield(at)
 		}
+		for g := range size {
+			if g < len(p.Groups) {
+				s, ok := p.Riders[i].Standings[p.Groups[g].ID]
+				if !ok || s == placement.Held || size[g] == p.Groups[g].MaxSize {
+					continue // Check would say the same
+				}
+			}
+			at[i] = g
+			size[g]++
+			more := from(i+1, yield)
+			if size[g]--; !more {
+				return false
+			}
+		}
+		return true
 	}
+	return func(yield func([]int) bool) { from(0, yield) }
 }
 
 // earlier is the rule of ties.
@@ -95,10 +106,6 @@ func assemble(p placement.Problem, at []int) (placement.Result, bool) {
 		if g == len(p.Groups) {
 			r.Unplaced = append(r.Unplaced, placement.Unplaced{Rider: p.Riders[i].ID})
 			continue
-		}
-		// quick way out; Check would say the same
-		if s, ok := p.Riders[i].Standings[p.Groups[g].ID]; !ok || s == placement.Held {
-			return r, false
 		}
 		r.Groups[g].Runs = true
 		r.Groups[g].Riders = append(r.Groups[g].Riders, p.Riders[i].ID)

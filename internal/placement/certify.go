@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Certify gives the certificate of a result of [Solve] for the same problem: that
@@ -55,6 +56,7 @@ type certifier struct {
 	zero       Case // closed by prices of 0
 	root0      Case // closed by the prices of the root
 	shut, open []int64
+	heads      heads
 	err        error
 }
 
@@ -68,7 +70,7 @@ func (c *certifier) root() Case {
 	if f.optimise(never) != optimal {
 		return c.ray(f)
 	}
-	c.root0 = c.prices(f.prices())
+	c.root0, c.heads = c.prices(f.prices()), f.heads()
 	for g := range f.in.groups {
 		c.shut, c.open = append(c.shut, f.shutPenalty(g)), append(c.open, f.openPenalty(g))
 	}
@@ -88,7 +90,7 @@ func (c *certifier) running(g int, set uint32, bound int64) Case {
 			c.running(g+1, set, addTimes(bound, c.shut[g], 1)),
 		}}
 	}
-	if f.countBound(set) > c.search.cut {
+	if c.heads.bound(set) > c.search.cut {
 		return c.counted(set)
 	}
 	st := c.search.depth(0)
@@ -122,7 +124,7 @@ func (c *certifier) branch(d int) Case {
 	child := s.depth(d + 1)
 	for i, choice := range f.choices(fault) {
 		child.copyFrom(f)
-		choice(child)
+		child.choose(choice)
 		if child.settle() {
 			split.Cases[slots[i]] = c.branch(d + 1)
 		}
@@ -146,7 +148,7 @@ func (c *certifier) split(f *flow, x fault) (Case, []int) {
 		return Case{Split: ByJunior, Rider: c.m.p.Riders[f.in.links[x.link].rider].ID, Cases: make([]Case, 2)}, []int{0, 1}
 	}
 	rider := c.m.p.Riders[f.in.units[x.unit][0]].ID
-	return Case{Split: ByGroup, Rider: rider, Cases: make([]Case, f.in.groups+1)}, f.groupsFor(x.unit)
+	return Case{Split: ByGroup, Rider: rider, Cases: make([]Case, f.in.groups+1)}, slices.Clone(f.groupsFor(x.unit))
 }
 
 // prices notes prices and the case they close.
@@ -190,9 +192,9 @@ func (c *certifier) counted(set uint32) Case {
 		closed := c.prices(p)
 		closed.Split = ByRay
 		return closed
-	case room < f.in.riders && addTimes(0, f.leastLeave(), f.in.riders-room) > c.search.cut:
+	case room < f.in.riders && addTimes(0, c.heads.leave, f.in.riders-room) > c.search.cut:
 		for g := range p {
-			p[g].Size = -p[g].Size * f.leastLeave()
+			p[g].Size = -p[g].Size * c.heads.leave
 		}
 		return c.prices(p)
 	}

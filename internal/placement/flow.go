@@ -21,7 +21,10 @@ type flow struct {
 	excess   []int    // inflow less outflow
 	bound    int64
 	dead     bool // a rider has no place left
+	stale    bool // limits or costs changed: settle must count anew
 	path     pathFinder
+	ways     []int    // scratch of groupsFor
+	list     []choice // scratch of choices
 }
 
 func newFlow(in *instance) *flow {
@@ -42,7 +45,7 @@ func newFlow(in *instance) *flow {
 	}
 }
 
-// copyFrom makes f the same as src, but for the excess, which settle works out.
+// copyFrom makes f the same as src, which is balanced.
 func (f *flow) copyFrom(src *flow) {
 	f.in = src.in
 	copy(f.at, src.at)
@@ -53,7 +56,8 @@ func (f *flow) copyFrom(src *flow) {
 	copy(f.pass, src.pass)
 	copy(f.lo, src.lo)
 	copy(f.hi, src.hi)
-	f.bound, f.dead = src.bound, src.dead
+	clear(f.excess)
+	f.bound, f.dead, f.stale = src.bound, src.dead, false
 }
 
 func (f *flow) finish() int { return len(f.pot) - 1 }
@@ -68,6 +72,7 @@ func (f *flow) parent(v int) int {
 
 // seatAll moves riders who may not be where they are, and rebuilds the crowd.
 func (f *flow) seatAll() {
+	f.stale = true
 	for r, s := range f.allow {
 		if s == 0 {
 			f.dead = true
@@ -101,7 +106,12 @@ func (f *flow) reseat(r int) {
 	if f.allow[r]>>p&1 == 0 || f.in.costAt(r, best)-f.pot[best] < f.in.costAt(r, p)-f.pot[p] {
 		p = best
 	}
-	f.at[r] = uint8(p)
+	if old := int(f.at[r]); old != p {
+		f.excess[old]--
+		f.excess[p]++
+		f.bound += f.in.costAt(r, p) - f.pot[p] - f.in.costAt(r, old) + f.pot[old]
+		f.at[r] = uint8(p)
+	}
 	f.crowd.enter(f, r, p)
 }
 

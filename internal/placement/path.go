@@ -128,6 +128,64 @@ func (f *flow) reach(u, v int) {
 	}
 }
 
+// waysTo finds how far every node is from a place, in reduced cost, along residual
+// arcs that lead to it.
+func (f *flow) waysTo(p int) {
+	s := &f.path
+	for v := range s.dist {
+		s.dist[v], s.done[v] = math.MaxInt64, false
+	}
+	s.dist[p] = 0
+	for {
+		u, near := nobody, int64(math.MaxInt64)
+		for v, d := range s.dist {
+			if d < near && !s.done[v] {
+				u, near = v, d
+			}
+		}
+		if u == nobody {
+			return
+		}
+		s.done[u] = true
+		f.scanBack(u)
+	}
+}
+
+// scanBack looks along every residual arc into a node.
+func (f *flow) scanBack(u int) {
+	groups := f.in.out() + 1
+	from := func(v int, cost int64) {
+		if d := f.path.dist[u] + cost + f.pot[v] - f.pot[u]; d < f.path.dist[v] {
+			f.path.dist[v] = d
+		}
+	}
+	sent := func(v int) {
+		if f.pass[v] < f.hi[v] {
+			from(v, 0)
+		}
+	}
+	if u < groups {
+		for v := range groups {
+			if i := v*groups + u; f.crowd.mover[i] != nobody {
+				from(v, f.crowd.moveCost[i])
+			}
+		}
+	}
+	switch {
+	case u == f.finish():
+		for v := f.in.out(); v < u; v++ {
+			sent(v)
+		}
+	case u >= groups:
+		for v := kinds * (u - groups); v < kinds*(u-groups+1); v++ {
+			sent(v)
+		}
+	}
+	if u != f.finish() && f.pass[u] > f.lo[u] { // what it passed on is taken back
+		from(f.parent(u), 0)
+	}
+}
+
 // augment sends one unit along the path found.
 func (f *flow) augment(end int) {
 	f.excess[end]++

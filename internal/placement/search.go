@@ -106,7 +106,7 @@ func (s *search) branch(d int) {
 			return
 		}
 		child.copyFrom(f)
-		choice(child)
+		child.choose(choice)
 		if child.settle() && child.bound <= s.cut {
 			s.branch(d + 1)
 		}

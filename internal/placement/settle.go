@@ -20,12 +20,14 @@ func (f *flow) cheapest(r int) int {
 
 // settle makes the flow keep to lo and hi, and to where the riders are, after
 // these changed, leaving the potentials alone: every reduced cost stays at least
-// 0 and what no longer balances shows up as excess. It returns false when a
+// 0 and what no longer balances shows up as excess. Narrowing where riders may be
+// keeps count by itself. It returns false when a
 // rider has no place left or limits contradict each other.
 func (f *flow) settle() bool {
-	if f.dead {
-		return false
+	if f.dead || !f.stale {
+		return !f.dead
 	}
+	f.stale = false
 	for v := range f.excess {
 		f.excess[v] = 0
 	}

@@ -25,11 +25,18 @@ func solve(t interface{ Fatal(...any) }, p placement.Problem) placement.Result {
 
 // The answer is the best of all, and of the best the one the rule of ties picks.
 func TestSolveAgainstBruteForce(t *testing.T) {
-	rapid.Check(t, againstBruteForce)
+	for seed := range 3000 {
+		compareWithBruteForce(t, placementtest.Drawn(seed))
+	}
+	rapid.Check(t, againstBruteForce) // others each time
 }
 
-func againstBruteForce(t *rapid.T) {
-	p := small(t)
+func againstBruteForce(t *rapid.T) { compareWithBruteForce(t, small(t)) }
+
+func compareWithBruteForce(t interface {
+	Fatal(...any)
+	Fatalf(string, ...any)
+}, p placement.Problem) {
 	r := solve(t, p)
 	best, groups, found := brute(p)
 	if r.Infeasible == found || !r.Proven {
@@ -58,24 +65,35 @@ func againstBruteForce(t *rapid.T) {
 	}
 }
 
-// The order of the input does not matter, and the input is not changed.
+// The order of the input does not matter, and the input is not changed; whether
+// the search comes to its end or is cut short.
 func TestSolveOrderDoesNotMatter(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := small(t)
-		want := solve(t, p)
-		q := p
-		q.Riders, q.Groups = append([]placement.Rider(nil), p.Riders...), append([]placement.Group(nil), p.Groups...)
-		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
-		rng.Shuffle(len(q.Riders), func(i, j int) { q.Riders[i], q.Riders[j] = q.Riders[j], q.Riders[i] })
-		rng.Shuffle(len(q.Groups), func(i, j int) { q.Groups[i], q.Groups[j] = q.Groups[j], q.Groups[i] })
-		before := fmt.Sprint(q)
-		if diff := cmp.Diff(want, solve(t, q)); diff != "" {
-			t.Fatal(diff)
-		}
-		if fmt.Sprint(q) != before {
-			t.Fatal("input changed")
-		}
+		sameInAnyOrder(t, p, rapid.Uint64().Draw(t, "seed"))
 	})
+	for seed := range uint64(12) {
+		p := placementtest.Short(club(60, 5, seed), 7+int(seed%4))
+		p.NodeLimit = []int{0, 1, 5, 20}[seed%4]
+		sameInAnyOrder(t, p, seed)
+		sameInAnyOrder(t, club(200, 8, seed), seed)
+	}
+}
+
+func sameInAnyOrder(t interface{ Fatal(...any) }, p placement.Problem, seed uint64) {
+	want := solve(t, p)
+	q := p
+	q.Riders, q.Groups = append([]placement.Rider(nil), p.Riders...), append([]placement.Group(nil), p.Groups...)
+	rng := rand.New(rand.NewPCG(seed, 1))
+	rng.Shuffle(len(q.Riders), func(i, j int) { q.Riders[i], q.Riders[j] = q.Riders[j], q.Riders[i] })
+	rng.Shuffle(len(q.Groups), func(i, j int) { q.Groups[i], q.Groups[j] = q.Groups[j], q.Groups[i] })
+	before := fmt.Sprint(q)
+	if diff := cmp.Diff(want, solve(t, q)); diff != "" {
+		t.Fatal(diff)
+	}
+	if fmt.Sprint(q) != before {
+		t.Fatal("input changed")
+	}
 }
 
 // Every unplaced rider has a reason in words for each group.

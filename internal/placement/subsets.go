@@ -27,9 +27,10 @@ func (f *flow) subsets() []subset {
 	for g := range f.in.groups {
 		shut[g], open[g] = f.shutPenalty(g), f.openPenalty(g)
 	}
+	h := f.heads()
 	var list []subset
 	for set := range uint32(1) << f.in.groups {
-		bound := max(f.bound, f.countBound(set))
+		bound := max(f.bound, h.bound(set))
 		sum := f.bound
 		for g := range f.in.groups {
 			if set>>g&1 == 1 {
@@ -54,11 +55,20 @@ func (f *flow) subsets() []subset {
 // never is the bound of what cannot be.
 const never = math.MaxInt64 / 4
 
-// countBound bounds a set by counting heads: least sizes, roles, and riders for
-// whom there is no room.
-func (f *flow) countBound(set uint32) int64 {
+// heads is what there is to count.
+type heads struct {
+	in      *instance
+	leaders int   // riders who may lead some group
+	leave   int64 // the least cost of leaving a rider out
+}
+
+func (f *flow) heads() heads { return heads{f.in, f.leaders(), f.leastLeave()} }
+
+// bound bounds a set by counting heads: least sizes, roles, and riders for whom
+// there is no room.
+func (h heads) bound(set uint32) int64 {
 	room, least, roles := 0, 0, 0
-	for g, q := range f.in.quota {
+	for g, q := range h.in.quota {
 		if set>>g&1 == 0 {
 			if q.must {
 				return never
@@ -74,12 +84,12 @@ func (f *flow) countBound(set uint32) int64 {
 			roles++
 		}
 	}
-	short := f.in.riders - room
+	short := h.in.riders - room
 	switch {
-	case least > f.in.riders, roles > f.leaders(), short > 0 && f.in.mustRide:
+	case least > h.in.riders, roles > h.leaders, short > 0 && h.in.mustRide:
 		return never
 	case short > 0:
-		return int64(short) * f.leastLeave()
+		return int64(short) * h.leave
 	}
 	return 0
 }

@@ -61,14 +61,26 @@ func (in *instance) shareCost(unit []int) {
 
 // tied is the instance in which the two units of a link are one.
 func (in *instance) tied(l link) *instance {
+	out := in.clone()
+	out.merge(l)
+	return out
+}
+
+// clone shares with in what tying does not change, and the places of riders.
+func (in *instance) clone() *instance {
 	out := *in
-	out.cost, out.unitOf, out.units = slices.Clone(in.cost), slices.Clone(in.unitOf), slices.Clone(in.units)
+	out.cost, out.unitOf, out.units, out.links = slices.Clone(in.cost), slices.Clone(in.unitOf), slices.Clone(in.units), slices.Clone(in.links)
+	return &out
+}
+
+// merge makes the two units of a link one.
+func (in *instance) merge(l link) {
 	unit := slices.Sorted(slices.Values(slices.Concat(in.units[l.junior], in.units[l.guardian])))
-	out.units[l.guardian], out.units[l.junior] = unit, nil
+	in.units[l.guardian], in.units[l.junior] = unit, nil
 	for _, r := range unit {
-		out.unitOf[r] = l.guardian
+		in.unitOf[r] = l.guardian
 	}
-	out.links = nil
+	links := in.links[:0]
 	for _, o := range in.links {
 		if o.junior == l.junior {
 			o.junior = l.guardian
@@ -77,33 +89,34 @@ func (in *instance) tied(l link) *instance {
 			o.guardian = l.guardian
 		}
 		if o.junior != o.guardian {
-			out.links = append(out.links, o)
+			links = append(links, o)
 		}
 	}
-	out.shareCost(unit)
-	return &out
+	in.links = links
+	in.shareCost(unit)
 }
 
 // allTied ties every link whose junior could ride at all, and drops the others:
 // their juniors are left out. It lists the juniors tied.
 func (in *instance) allTied() (*instance, []int) {
-	out := *in
-	out.allow, out.links = slices.Clone(in.allow), nil
+	out := in.clone()
+	out.links = nil
 	for _, l := range in.links {
 		if in.canRide(in.units[l.junior][0]) {
 			out.links = append(out.links, l)
 		}
 	}
 	if len(out.links) == 0 {
-		return &out, nil
+		return out, nil
 	}
-	tied, juniors := &out, []int(nil)
-	for len(tied.links) > 0 {
-		juniors = append(juniors, tied.links[0].rider)
-		tied = tied.tied(tied.links[0])
+	var juniors []int
+	out.allow = slices.Clone(in.allow)
+	for len(out.links) > 0 {
+		juniors = append(juniors, out.links[0].rider)
+		out.merge(out.links[0])
 	}
-	tied.settleUnits()
-	return tied, juniors
+	out.settleUnits()
+	return out, juniors
 }
 
 // canRide reports whether there is a group for a rider.
@@ -120,7 +133,7 @@ func (in *instance) placeable() int {
 
 // tie makes the two units of a link ride, together.
 func (f *flow) tie(l link) {
-	f.in = f.in.tied(l)
+	f.in, f.stale = f.in.tied(l), true
 	unit := f.in.units[l.guardian]
 	var common places
 	for g := range f.in.groups {
