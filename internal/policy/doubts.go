@@ -13,10 +13,17 @@ const lightHint = "lights in the dark are the law in many places; add a rule wit
 func (c *checker) doubts() {
 	c.doubtSettings()
 	c.doubtCallOff()
+	c.doubtSeason()
+	c.doubtGroups()
 	c.doubtLampRules()
+	c.doubtDangers()
+	c.doubtWidths()
+	c.doubtUsual(settingsOf(c.policy).ProtoReflect(), "", usualSettings())
+	limits := usualLimits()
 	for i, rule := range c.policy.GetRules() {
 		c.doubtWhen(rule, rulePath(i))
 		c.doubtNeed(rule, rulePath(i)+".need")
+		c.doubtRule(rule, rulePath(i)+".need", limits)
 	}
 	c.hidden()
 }
