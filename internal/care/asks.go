@@ -15,6 +15,7 @@ type ask struct {
 	rule  readiness.Rule
 	order int    // of the whole rule in the policy
 	limit string // field of the need that it is made of; empty: of all the others, or the whole rule
+	timed bool   // it limits for how long something may be left
 }
 
 // asksOf takes a rule apart, so that what falls due at different times, or is mended by different work, has an item each:
@@ -22,8 +23,8 @@ type ask struct {
 // counts only when charged, and stay whole.
 func asksOf(rule readiness.Rule, order int) []ask {
 	var asks []ask
-	add := func(message *pb.Rule, limit string) {
-		asks = append(asks, ask{readiness.NewRule(message, rule.Line), order, limit})
+	add := func(message *pb.Rule, limit string, timed bool) {
+		asks = append(asks, ask{readiness.NewRule(message, rule.Line), order, limit, timed})
 	}
 	switch rule.GetCheck() {
 	case pb.Check_BRAKES, pb.Check_TYRES, pb.Check_CHAIN, pb.Check_FRAME, pb.Check_CLEAN:
@@ -33,18 +34,19 @@ func asksOf(rule readiness.Rule, order int) []ask {
 			if one.GetBearings() != nil {
 				one.GetBearings().Which = []pb.CareEntry_Place{place}
 			}
-			add(one, place.String())
+			add(one, place.String(), !one.GetBearings().GetSmooth())
 		}
 		return asks
 	default:
-		return []ask{{rule, order, ""}}
+		return []ask{{rule: rule, order: order}}
 	}
 	for _, field := range limitsOf(rule.Rule) {
-		add(keep(rule.Rule, func(other protoreflect.Name) bool { return other == field }), string(field))
+		add(keep(rule.Rule, func(other protoreflect.Name) bool { return other == field }), string(field),
+			!isWearLimit(rule.GetCheck(), field))
 	}
 	rest := keep(rule.Rule, func(other protoreflect.Name) bool { return !slices.Contains(limitsOf(rule.Rule), other) })
 	if rest != nil {
-		add(rest, "")
+		add(rest, "", false)
 	}
 	return asks
 }

@@ -30,18 +30,15 @@ type Input struct {
 	DaysAhead int
 }
 
-// item is an item of the list with what it is sorted by.
+// item is an item of the list with what asks for it.
 type item struct {
 	*pb.DueItem
-	ask   ask
-	cost  pb.Standing // of the rule, when it is not met
-	days  float64     // until it is due, perhaps; below 0: since; +Inf where it is not known
-	until string      // what holds while a rule is not met
+	ask ask
 }
 
-// Due lists what is due on a bike, most pressing first: what a rule asks and is not met today, what will not be met any
-// more on some day of the next 400, and how far chain and pads will go until a limit of the policy. Among what is
-// overdue the dearest comes first, otherwise what falls due first. Work that several rules ask for is told once.
+// Due lists what is due on a bike: what a rule asks and is not met today, what will not be met any more on some day of the
+// next 400, and how far chain and pads will go until a limit of the policy. The list is in the order of Compare; work that
+// several rules ask for is told once.
 //
 // The only errors are those of Input.Plan.
 func Due(in Input) ([]*pb.DueItem, error) {
@@ -63,21 +60,48 @@ func Due(in Input) ([]*pb.DueItem, error) {
 	if j.err != nil {
 		return nil, j.err
 	}
-	slices.SortStableFunc(items, item.compare)
-	return told(items), nil
+	slices.SortStableFunc(items, func(a, b item) int {
+		return cmp.Or(cmp.Compare(a.Urgency, b.Urgency), Compare(a.DueItem, b.DueItem), cmp.Compare(a.ask.order, b.ask.order))
+	})
+	list := told(items)
+	slices.SortStableFunc(list, Compare)
+	return list, nil
+}
+
+// Compare puts before another item what comes first in a list: what holds a bike, then what sends it to the back, then
+// advice; of each what is overdue, then what is due soon, then the rest; of these by day, no day last; then by distance.
+func Compare(a, b *pb.DueItem) int {
+	return cmp.Or(
+		cmp.Compare(b.GetStanding(), a.GetStanding()), cmp.Compare(a.GetUrgency(), b.GetUrgency()),
+		lastIfEmpty(a.GetDueOn(), b.GetDueOn()), cmp.Compare(distanceOf(a), distanceOf(b)))
+}
+
+// lastIfEmpty puts the earlier day first, and no day last.
+func lastIfEmpty(a, b string) int {
+	if (a == "") != (b == "") {
+		return cmp.Compare(len(b), len(a))
+	}
+	return cmp.Compare(a, b)
+}
+
+func distanceOf(one *pb.DueItem) float64 {
+	if one.DueInKm == nil {
+		return math.Inf(1)
+	}
+	return one.GetDueInKm()
 }
 
 // due is the item of one thing that is asked, if it is due now or on a day ahead.
 func (j *judging) due(a ask) (item, bool) {
 	if now := j.findingNow(a); now != nil && now.GetStanding() != pb.Standing_CLEAR {
 		one := j.item(a, now)
-		one.Urgency, one.days = pb.DueItem_OVERDUE, math.Inf(1)
-		one.Why = asks(now) + "."
+		one.Urgency = pb.DueItem_OVERDUE
+		one.Why = asks(now, ago) + "."
 		if day, ok := j.brokenSince(a, now); ok {
-			one.DueOn, one.days = j.date(day), float64(day)
+			one.DueOn = j.date(day)
 			one.Why += " Not met since " + longDate(j.endOf(day)) + "."
 		}
-		one.Why = sentences(one.Why, one.until, now.GetBecause())
+		one.Why = sentences(one.Why, untilThen(now.GetStanding()), now.GetBecause())
 		return one, true
 	}
 	day, ok := j.firstBroken(a)
@@ -86,35 +110,37 @@ func (j *judging) due(a ask) (item, bool) {
 	}
 	then, now := j.finding(a, day), j.findingNow(a)
 	one := j.item(a, then)
-	one.Urgency, one.DueOn, one.days = pb.DueItem_LATER, j.date(day), float64(day)
+	one.Urgency, one.DueOn = pb.DueItem_LATER, j.date(day)
 	if day <= j.in.DaysAhead {
 		one.Urgency = pb.DueItem_SOON
 	}
-	one.Why = sentences(j.comesDue(now, then, day), then.GetBecause())
+	one.Why = sentences(j.comesDue(now, then, day), fromThen(then.GetStanding()), then.GetBecause())
 	return one, true
 }
 
 func (j *judging) item(a ask, finding *pb.Finding) item {
-	return item{
-		DueItem: &pb.DueItem{Bike: j.subject.Bike, What: finding.GetRemedy(), Rule: a.rule.GetId(), Check: a.rule.GetCheck()},
-		ask:     a, cost: finding.GetStanding(), until: holds(finding.GetStanding()),
+	return item{ask: a, DueItem: &pb.DueItem{
+		Bike: j.subject.Bike, What: finding.GetRemedy(), Rule: a.rule.GetId(), Check: a.rule.GetCheck(),
+		Standing: finding.GetStanding(), Cause: causeOf(a, finding),
+	}}
+}
+
+// causeOf tells what makes it due that something asked is not met.
+func causeOf(a ask, finding *pb.Finding) pb.DueItem_Cause {
+	switch {
+	case finding.GetNotDeclared():
+		return pb.DueItem_NOT_DECLARED
+	case a.rule.GetClean().GetSinceWetRide():
+		return pb.DueItem_WET_RIDE
+	case a.timed || a.rule.GetCheck() == pb.Check_DECLARATION:
+		return pb.DueItem_DATE
+	default:
+		return pb.DueItem_STATE
 	}
 }
 
-// compare puts the more pressing item first.
-func (i item) compare(other item) int {
-	if c := cmp.Compare(i.Urgency, other.Urgency); c != 0 {
-		return c
-	}
-	dearer, sooner := cmp.Compare(other.cost, i.cost), cmp.Compare(i.days, other.days)
-	if i.Urgency == pb.DueItem_OVERDUE {
-		return cmp.Or(dearer, sooner, cmp.Compare(i.ask.order, other.ask.order))
-	}
-	return cmp.Or(sooner, dearer, cmp.Compare(i.ask.order, other.ask.order))
-}
-
-// work is what makes two items one.
-type work struct {
+// piece is what makes two items one.
+type piece struct {
 	check pb.Check
 	what  string
 }
@@ -122,9 +148,9 @@ type work struct {
 // told are the items, each piece of work once: the most pressing of those that ask for it, which names the others.
 func told(items []item) []*pb.DueItem {
 	var list []*pb.DueItem
-	first := map[work]*pb.DueItem{}
+	first := map[piece]*pb.DueItem{}
 	for _, one := range items {
-		key := work{one.Check, one.What}
+		key := piece{one.Check, one.What}
 		before := first[key]
 		if before == nil {
 			first[key] = one.DueItem

@@ -44,13 +44,14 @@ func TestByDate(t *testing.T) {
 	}
 }
 
-// asked is how the check itself says what a rule needs and what there is.
+// asked is how the check itself says what a rule needs and what there is; without a ride there is no start.
 func asked(t *testing.T, in care.Input) string {
 	t.Helper()
 	group, _ := plan(now)
 	subject := readiness.Subject{Declaration: in.Bike.GetDeclaration(), Care: in.Care}
 	for _, f := range readiness.Assess(in.Book, subject, group, now).GetFindings() {
-		return fmt.Sprintf("Rule %s needs: %s; declared: %s", f.GetRule(), f.GetNeeded(), f.GetDeclared())
+		return fmt.Sprintf("Rule %s needs: %s; declared: %s", f.GetRule(),
+			strings.ReplaceAll(f.GetNeeded(), "before the start", "before a ride"), strings.ReplaceAll(f.GetDeclared(), "before the start", "ago"))
 	}
 	t.Fatal("nothing is asked")
 	return ""
@@ -66,16 +67,16 @@ func TestWhy(t *testing.T) {
 	}{
 		"overdue": {
 			&pb.BikeFacts{Chain: &pb.Chain{MeasuredOn: ago(70)}}, nil,
-			". Not met since 12 November 2026. Until then ride at the back of the group. It matters.",
+			". Not met since 12 November 2026. Until then the bike rides at the back of its group. It matters.",
 		},
-		"not declared": {&pb.BikeFacts{}, nil, ". Until then ride at the back of the group. It matters."},
+		"not declared": {&pb.BikeFacts{}, nil, ". Until then the bike rides at the back of its group. It matters."},
 		"ahead": {
 			&pb.BikeFacts{}, []*pb.CareEntry{entry(0, pb.CareEntry_CHAIN_MEASURED, pct(0.2))},
-			". That is enough up to 20 January 2027. It matters.",
+			". That is enough up to 20 January 2027. After that the bike rides at the back of its group until it is done. It matters.",
 		},
 		"today": {
 			&pb.BikeFacts{Chain: &pb.Chain{MeasuredOn: ago(60)}}, nil,
-			". That is enough up to 21 November 2026. It matters.",
+			". That is enough up to 21 November 2026. After that the bike rides at the back of its group until it is done. It matters.",
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -104,8 +105,8 @@ func TestTakenApart(t *testing.T) {
 	}}
 	facts = &pb.BikeFacts{Bearings: &pb.Bearings{Headset: &pb.Bearing{ServicedOn: ago(100)}, Pedals: &pb.Bearing{ServicedOn: ago(300)}}}
 	same(t, brief(due(t, care.Input{Bike: bike(facts), Book: book(bearings)})), []string{
-		"LATER 2027-01-26 Strip and grease the pedals, or renew its cartridge bearings.",
-		"LATER 2027-08-14 Strip and grease the headset, or renew its cartridge bearings.",
+		"LATER 2027-01-26 Strip and grease the pedals; sealed bearings are renewed instead.",
+		"LATER 2027-08-14 Strip and grease the headset; sealed bearings are renewed instead.",
 	})
 }
 
@@ -179,6 +180,42 @@ func TestSeason(t *testing.T) {
 	}
 }
 
+// TestOrder: what holds, what sends to the back, advice; of each overdue first, then by day, no day last; whatever the order
+// of the rules.
+func TestOrder(t *testing.T) {
+	chainBy := func(id string, otherwise pb.Rule_Consequence, need *pb.ChainNeed) *pb.Rule {
+		r := chainRule(need)
+		r.Id, r.Otherwise = id, otherwise
+		return r
+	}
+	clean := cleanRule(&pb.CleanNeed{SinceWetRide: true})
+	damage := rule("damage", pb.Check_FRAME)
+	damage.Otherwise, damage.Need = pb.Rule_HOLD, &pb.Rule_Frame{Frame: &pb.FrameNeed{NoOpenDamage: true}}
+	facts := &pb.BikeFacts{Chain: &pb.Chain{MeasuredOn: ago(100), LubricatedOn: ago(50), CleanedOn: ago(10)}}
+	in := care.Input{Bike: bike(facts), Rides: rides(1, 60), DaysAhead: 28, Book: book(
+		chainBy("advice", pb.Rule_ADVISE, &pb.ChainNeed{MeasuredWithin: days(60)}),
+		clean,
+		chainBy("soon", pb.Rule_HOLD, &pb.ChainNeed{CleanedWithin: days(20)}),
+		damage,
+		chainBy("dated", pb.Rule_HOLD, &pb.ChainNeed{LubricatedWithin: days(14)}),
+	)}
+	in.Rides[0].Wet = true
+	var got []string
+	for _, one := range due(t, in) {
+		got = append(got, fmt.Sprintf("%s %v %v %v", one.GetRule(), one.GetStanding(), one.GetUrgency(), one.GetCause()))
+	}
+	same(t, got, []string{
+		"dated HELD OVERDUE DATE", "damage HELD OVERDUE NOT_DECLARED", "soon HELD SOON DATE", "clean BACK OVERDUE NOT_DECLARED",
+		"advice ADVISED OVERDUE DATE",
+	})
+	in.Care = []*pb.CareEntry{entry(9, pb.CareEntry_WASHED), entry(9, pb.CareEntry_LOOKED_OVER)}
+	for _, one := range due(t, in) {
+		if one.GetRule() == "clean" && (one.GetCause() != pb.DueItem_WET_RIDE || one.GetDueOn() != ago(1)) {
+			t.Errorf("%v", one)
+		}
+	}
+}
+
 // TestTwoRulesOneWork: work that two rules ask for is told once, by the one that is more pressing.
 func TestTwoRulesOneWork(t *testing.T) {
 	strict, mild := chainRule(&pb.ChainNeed{MeasuredWithin: days(90)}), chainRule(&pb.ChainNeed{MeasuredWithin: days(60)})
@@ -187,7 +224,7 @@ func TestTwoRulesOneWork(t *testing.T) {
 	items := due(t, in)
 	same(t, brief(items), []string{"OVERDUE 2026-11-12 " + measure})
 	in.Book = book(strict)
-	want := asked(t, in) + ". Not met since 12 November 2026. Until then the bike does not start in this group. It matters. Rule mild asks for it too."
+	want := asked(t, in) + ". Not met since 12 November 2026. Until then the bike does not start. It matters. Rule mild asks for it too."
 	if len(items) != 1 || items[0].GetWhy() != want {
 		t.Errorf("%v", items)
 	}

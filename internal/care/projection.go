@@ -29,12 +29,13 @@ func (j *judging) project(w wearing, items []item) []item {
 			if one.Projection == nil { // of two worn ends the front one
 				one.Projection = projection
 			}
-			one.Why = sentences(one.Why, projection.GetWords())
+			one.Why, one.Cause = sentences(one.Why, projection.GetWords()), pb.DueItem_DISTANCE
 			return items
 		}
 	}
-	one := item{ask: asking, days: math.Inf(1), DueItem: &pb.DueItem{
+	one := item{ask: asking, DueItem: &pb.DueItem{
 		Bike: j.subject.Bike, Rule: asking.rule.GetId(), Check: w.check, Projection: projection, Urgency: pb.DueItem_LATER,
+		Standing: asking.rule.Cost(), Cause: pb.DueItem_DISTANCE,
 	}}
 	left := ahead{projection: p, since: gone.since(readings[len(readings)-1].on), kmADay: kmADay, byOdometer: byOdometer}
 	left.fill(&one, w, j.in.DaysAhead)
@@ -102,17 +103,13 @@ func (a ahead) fill(one *item, w wearing, daysAhead int) {
 	words, p := one.Projection.GetWords(), a.projection
 	switch {
 	case p.Reached:
-		one.What, one.Urgency, one.days = w.renew()+".", pb.DueItem_OVERDUE, 0
-		one.Why = words
+		one.What, one.Urgency, one.Why, one.DueInKm = w.renew()+".", pb.DueItem_OVERDUE, words, new(float64)
 	case p.Basis == wear.NotEnough:
 		one.What, one.Why = w.measureAgain(), words
 	default:
 		km := max(p.KmMiddle-a.since, 0)
 		one.What = w.renewAt(one.Projection.GetLimit())
 		one.DueInKm = &km
-		if a.kmADay > 0 {
-			one.days = km / a.kmADay
-		}
 		if max(p.KmLow-a.since, 0) <= a.kmADay*float64(daysAhead) {
 			one.Urgency = pb.DueItem_SOON
 		}

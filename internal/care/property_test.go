@@ -176,7 +176,8 @@ func TestList(t *testing.T) {
 		items := due(t, in)
 		seen := map[string]bool{}
 		for i, one := range items {
-			if i > 0 && one.GetUrgency() < items[i-1].GetUrgency() {
+			if i > 0 && (one.GetStanding() > items[i-1].GetStanding() ||
+				one.GetStanding() == items[i-1].GetStanding() && one.GetUrgency() < items[i-1].GetUrgency()) {
 				t.Errorf("%v after %v", one, items[i-1])
 			}
 			key := one.GetCheck().String() + one.GetWhat()
@@ -184,6 +185,9 @@ func TestList(t *testing.T) {
 				t.Errorf("%v", one)
 			}
 			seen[key] = true
+			if strings.Contains(one.GetWhy(), "the start") || strings.Contains(one.GetWhy(), "this group") {
+				t.Errorf("no ride was given: %v", one)
+			}
 			if strings.Contains(one.GetWhat(), "Until then") {
 				t.Errorf("what is to be done has more in it: %v", one)
 			}

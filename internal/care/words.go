@@ -11,32 +11,54 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// holds writes what holds for the bike until the work is done; empty where it rides as it likes.
-func holds(cost pb.Standing) string {
-	switch cost {
+// untilThen says what holds while a rule is not met; nothing where it is advice.
+func untilThen(standing pb.Standing) string {
+	switch standing {
 	case pb.Standing_HELD:
-		return "Until then the bike does not start in this group."
+		return "Until then the bike does not start."
 	case pb.Standing_BACK:
-		return "Until then ride at the back of the group."
+		return "Until then the bike rides at the back of its group."
 	default:
 		return ""
 	}
 }
 
-// asks writes what a rule needs and what there is, without a full stop.
-func asks(finding *pb.Finding) string {
-	return fmt.Sprintf("Rule %s needs: %s; declared: %s", finding.GetRule(), finding.GetNeeded(), finding.GetDeclared())
+// fromThen says what holds once a rule is not met any more; nothing where it is advice.
+func fromThen(standing pb.Standing) string {
+	switch standing {
+	case pb.Standing_HELD:
+		return "After that the bike does not start until it is done."
+	case pb.Standing_BACK:
+		return "After that the bike rides at the back of its group until it is done."
+	default:
+		return ""
+	}
+}
+
+// Findings count back from the start of a ride. Without one that is the moment at which the bike was judged: now, or a
+// day to come.
+const (
+	start   = " before the start"
+	ago     = " ago"
+	thatDay = " before that day"
+)
+
+// asks writes what a rule needs and what there is, without a full stop; since is how what lies back from the moment of
+// judging is told.
+func asks(finding *pb.Finding, since string) string {
+	return fmt.Sprintf("Rule %s needs: %s; declared: %s", finding.GetRule(),
+		strings.ReplaceAll(finding.GetNeeded(), start, " before a ride"), strings.ReplaceAll(finding.GetDeclared(), start, since))
 }
 
 // comesDue writes why something that is well now will not be on a day. now is nil where it is not asked yet.
 func (j *judging) comesDue(now, then *pb.Finding, day int) string {
 	if now == nil {
-		return fmt.Sprintf("From %s on it is asked. %s.", longDate(j.endOf(day)), asks(then))
+		return fmt.Sprintf("From %s on it is asked. %s.", longDate(j.endOf(day)), asks(then, thatDay))
 	}
 	if day == 0 {
-		return asks(now) + ". That is enough now, and not any more by the end of today."
+		return asks(now, ago) + ". That is enough now, and not any more by the end of today."
 	}
-	return fmt.Sprintf("%s. That is enough up to %s.", asks(now), longDate(j.endOf(day-1)))
+	return fmt.Sprintf("%s. That is enough up to %s.", asks(now, ago), longDate(j.endOf(day-1)))
 }
 
 // sentences joins those that are not empty.

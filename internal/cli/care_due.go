@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -12,8 +13,9 @@ import (
 func (a *app) careDue() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "due [BIKE]", Short: "What is due on your bikes, or on one, and why",
-		Long: "Most pressing first. What a wear limit rests on is told too: kilometres come from rides that you were marked\n" +
-			"home from. A projection is a guess from few readings; measure before you trust it.",
+		Long: "First what keeps a bike from starting, then what sends it to the back, then advice; of each what is overdue first,\n" +
+			"then by date. Kilometres are taken from the odometer where both readings have it, else from the club rides that the\n" +
+			"bike rode home. A projection is a guess from few readings: measure before you trust it.",
 		Example: "  gritward care due\n  gritward care due blue-winter-bike --ahead 60", Args: cobra.MaximumNArgs(1),
 	}
 	ahead := cmd.Flags().Int32("ahead", 0, "days to look ahead, up to 400 (default 28)")
@@ -53,14 +55,13 @@ func layDue(p *page, items []*pb.DueItem, later bool, short func(bike string) st
 		}
 		shown++
 		p.para(0, "%s: %s%s", urgencyWords(item), short(item.GetBike()), prefixed(": ", item.GetWhat()))
-		rule := prefixed("Rule ", item.GetRule())
-		if strings.Contains(item.GetWhy(), item.GetRule()) { // said already
-			rule = ""
+		p.para(2, "%s", item.GetWhy())
+		words := item.GetProjection().GetWords()
+		if words != "" && !strings.Contains(item.GetWhy(), words) { // said already, mostly
+			p.para(2, "%s", words)
 		}
-		for _, more := range []string{item.GetWhy(), item.GetProjection().GetWords(), rule} {
-			if more != "" {
-				p.para(2, "%s", more)
-			}
+		if !strings.Contains(item.GetWhy(), item.GetRule()) {
+			p.para(2, "Asked by rule %s.", item.GetRule())
 		}
 	}
 	if shown == 0 {
@@ -71,20 +72,31 @@ func layDue(p *page, items []*pb.DueItem, later bool, short func(bike string) st
 	}
 }
 
-// urgencyWords tells how pressing something is, and until when there is time: "soon, by 2026-12-20 or in 120 km".
+// urgencyWords tells what it costs, how pressing it is, until or since when, and what makes it due:
+// "hold, overdue since 2026-12-01, by date", "advice, soon, in 120 km, by distance".
 func urgencyWords(item *pb.DueItem) string {
-	words := word(item.GetUrgency())
-	var until []string
-	if item.GetDueOn() != "" {
-		until = append(until, "by "+item.GetDueOn())
+	parts := []string{costWords[item.GetStanding()], word(item.GetUrgency())}
+	if on := item.GetDueOn(); on != "" {
+		if item.GetUrgency() == pb.DueItem_OVERDUE {
+			parts[1] += " since " + on
+		} else {
+			parts[1] += " by " + on
+		}
 	}
-	if item.DueInKm != nil && item.GetDueInKm() >= 0 {
-		until = append(until, fmt.Sprintf("in %.0f km", item.GetDueInKm()))
+	if item.DueInKm != nil && item.GetUrgency() != pb.DueItem_OVERDUE {
+		parts = append(parts, fmt.Sprintf("in %.0f km", item.GetDueInKm()))
 	}
-	if len(until) > 0 {
-		words += ", " + strings.Join(until, " or ")
-	}
-	return words
+	parts = append(parts, dueCauses[item.GetCause()])
+	return strings.Join(slices.DeleteFunc(parts, func(part string) bool { return part == "" }), ", ")
+}
+
+// costWords name the standing that a rule not met leaves a bike with.
+var costWords = map[pb.Standing]string{pb.Standing_HELD: "hold", pb.Standing_BACK: "back", pb.Standing_ADVISED: "advice"}
+
+// dueCauses say what makes something due.
+var dueCauses = map[pb.DueItem_Cause]string{
+	pb.DueItem_DATE: "by date", pb.DueItem_DISTANCE: "by distance", pb.DueItem_WET_RIDE: "after a wet ride",
+	pb.DueItem_NOT_DECLARED: "not declared", pb.DueItem_STATE: "as declared or recorded",
 }
 
 // prefixed is text with something before it; nothing when there is no text.

@@ -77,7 +77,7 @@ func (b bearing) own(f *pb.BikeFacts) *pb.Bearing { return made(b.field(made(&f.
 func (b bearing) servicedOn(f *pb.BikeFacts) string { return b.of(f).GetServicedOn() }
 
 func (b bearing) service() string {
-	return "Strip and grease the " + b.name + ", or renew its cartridge bearings"
+	return "Strip and grease the " + b.name + "; sealed bearings are renewed instead"
 }
 
 func (b bearing) when() string { return "when the bearings of the " + b.name + " were last serviced" }

@@ -85,6 +85,9 @@ func circumstances(list []pb.Circumstance) []string {
 	return words
 }
 
+// Cost is the standing of a bike that breaks the rule.
+func (r Rule) Cost() pb.Standing { return cost(r.GetOtherwise()) }
+
 // cost is the standing of a bike that breaks a rule. A consequence that is not known holds the bike.
 func cost(otherwise pb.Rule_Consequence) pb.Standing {
 	switch otherwise {

@@ -184,7 +184,7 @@ func TestMorePlaces(t *testing.T) {
 	}
 }
 
-// TestDue lists what is due on a member's bikes: what the policy asks and the bike lacks, most pressing first.
+// TestDue lists what is due on a member's bikes: what the policy asks and the bike lacks, what holds the bike first.
 func TestDue(t *testing.T) {
 	w := newWorld(t)
 	people(w)
@@ -197,8 +197,13 @@ func TestDue(t *testing.T) {
 		if item.What == "" || item.Why == "" || item.Bike != club+"/members/ben/bikes/winter-bike" {
 			t.Errorf("%v", item)
 		}
-		if i > 0 && item.Urgency < due.Items[i-1].Urgency {
+		if i > 0 && (item.Standing > due.Items[i-1].Standing || item.Standing == due.Items[i-1].Standing && item.Urgency < due.Items[i-1].Urgency) {
 			t.Errorf("%s comes after what is less pressing", item.What)
+		}
+		for _, text := range []string{item.What, item.Why} {
+			if strings.Contains(text, "the start") || strings.Contains(text, "this group") || item.Cause == 0 {
+				t.Errorf("no ride was given: %v", item)
+			}
 		}
 		// Certified on 11 December, good for 28 days: the last day is 8 January.
 		declaration = declaration || item.Rule == "declaration" && item.Urgency != pb.DueItem_OVERDUE && strings.HasPrefix(item.DueOn, "2027-01-0")

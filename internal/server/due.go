@@ -1,7 +1,6 @@
 package server
 
 import (
-	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -50,18 +49,8 @@ func (s *bikeService) ListDue(ctx context.Context, request *pb.ListDueRequest) (
 	if err != nil {
 		return nil, err
 	}
-	slices.SortStableFunc(response.Items, func(a, b *pb.DueItem) int {
-		return cmp.Or(cmp.Compare(a.Urgency, b.Urgency), compareDays(a.DueOn, b.DueOn))
-	})
+	slices.SortStableFunc(response.Items, care.Compare)
 	return response, nil
-}
-
-// compareDays puts the earlier day first, and no day last.
-func compareDays(a, b string) int {
-	if (a == "") != (b == "") {
-		return cmp.Compare(len(b), len(a))
-	}
-	return cmp.Compare(a, b)
 }
 
 // due lists what is due on one bike.

@@ -871,7 +871,7 @@ func (x *ListDueRequest) GetDaysAhead() int32 {
 // What is due.
 type ListDueResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Most pressing first.
+	// By standing, dearest first; then by urgency; then by day, no day last.
 	Items         []*DueItem `protobuf:"bytes,1,rep,name=items,proto3" json:"items,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache

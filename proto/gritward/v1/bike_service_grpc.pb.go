@@ -57,7 +57,8 @@ type BikeServiceClient interface {
 	RecordCare(ctx context.Context, in *RecordCareRequest, opts ...grpc.CallOption) (*CareEntry, error)
 	// A bike's care log, in the order of recording. Errors: NOT_FOUND, FIELD_INVALID.
 	ListCare(ctx context.Context, in *ListCareRequest, opts ...grpc.CallOption) (*ListCareResponse, error)
-	// What is due on a member's bikes, most pressing first, and why. Errors: NOT_FOUND, NO_POLICY.
+	// What is due on a member's bikes, and why: first what holds a bike, then what sends it to the back, then advice; of
+	// each what is overdue first, then by date. Errors: NOT_FOUND, NO_POLICY.
 	ListDue(ctx context.Context, in *ListDueRequest, opts ...grpc.CallOption) (*ListDueResponse, error)
 	// What would lift a bike's standing in each group of a ride: the smallest sets of remedies. Errors: NOT_FOUND,
 	// NO_POLICY.
@@ -196,7 +197,8 @@ type BikeServiceServer interface {
 	RecordCare(context.Context, *RecordCareRequest) (*CareEntry, error)
 	// A bike's care log, in the order of recording. Errors: NOT_FOUND, FIELD_INVALID.
 	ListCare(context.Context, *ListCareRequest) (*ListCareResponse, error)
-	// What is due on a member's bikes, most pressing first, and why. Errors: NOT_FOUND, NO_POLICY.
+	// What is due on a member's bikes, and why: first what holds a bike, then what sends it to the back, then advice; of
+	// each what is overdue first, then by date. Errors: NOT_FOUND, NO_POLICY.
 	ListDue(context.Context, *ListDueRequest) (*ListDueResponse, error)
 	// What would lift a bike's standing in each group of a ride: the smallest sets of remedies. Errors: NOT_FOUND,
 	// NO_POLICY.

@@ -80,6 +80,71 @@ func (DueItem_Urgency) EnumDescriptor() ([]byte, []int) {
 	return file_gritward_v1_care_proto_rawDescGZIP(), []int{0, 0}
 }
 
+// What makes it due.
+type DueItem_Cause int32
+
+const (
+	// Not stated.
+	DueItem_CAUSE_UNSPECIFIED DueItem_Cause = 0
+	// Time: something was done, measured or certified too long ago, or will have been.
+	DueItem_DATE DueItem_Cause = 1
+	// Distance: the part wears, and comes to its limit.
+	DueItem_DISTANCE DueItem_Cause = 2
+	// A wet ride.
+	DueItem_WET_RIDE DueItem_Cause = 3
+	// Nothing was declared.
+	DueItem_NOT_DECLARED DueItem_Cause = 4
+	// The state of the bike, as declared or recorded.
+	DueItem_STATE DueItem_Cause = 5
+)
+
+// Enum value maps for DueItem_Cause.
+var (
+	DueItem_Cause_name = map[int32]string{
+		0: "CAUSE_UNSPECIFIED",
+		1: "DATE",
+		2: "DISTANCE",
+		3: "WET_RIDE",
+		4: "NOT_DECLARED",
+		5: "STATE",
+	}
+	DueItem_Cause_value = map[string]int32{
+		"CAUSE_UNSPECIFIED": 0,
+		"DATE":              1,
+		"DISTANCE":          2,
+		"WET_RIDE":          3,
+		"NOT_DECLARED":      4,
+		"STATE":             5,
+	}
+)
+
+func (x DueItem_Cause) Enum() *DueItem_Cause {
+	p := new(DueItem_Cause)
+	*p = x
+	return p
+}
+
+func (x DueItem_Cause) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (DueItem_Cause) Descriptor() protoreflect.EnumDescriptor {
+	return file_gritward_v1_care_proto_enumTypes[1].Descriptor()
+}
+
+func (DueItem_Cause) Type() protoreflect.EnumType {
+	return &file_gritward_v1_care_proto_enumTypes[1]
+}
+
+func (x DueItem_Cause) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use DueItem_Cause.Descriptor instead.
+func (DueItem_Cause) EnumDescriptor() ([]byte, []int) {
+	return file_gritward_v1_care_proto_rawDescGZIP(), []int{0, 1}
+}
+
 // What it rests on.
 type WearProjection_Basis int32
 
@@ -121,11 +186,11 @@ func (x WearProjection_Basis) String() string {
 }
 
 func (WearProjection_Basis) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_care_proto_enumTypes[1].Descriptor()
+	return file_gritward_v1_care_proto_enumTypes[2].Descriptor()
 }
 
 func (WearProjection_Basis) Type() protoreflect.EnumType {
-	return &file_gritward_v1_care_proto_enumTypes[1]
+	return &file_gritward_v1_care_proto_enumTypes[2]
 }
 
 func (x WearProjection_Basis) Number() protoreflect.EnumNumber {
@@ -178,11 +243,11 @@ func (x WearProjection_Distance) String() string {
 }
 
 func (WearProjection_Distance) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_care_proto_enumTypes[2].Descriptor()
+	return file_gritward_v1_care_proto_enumTypes[3].Descriptor()
 }
 
 func (WearProjection_Distance) Type() protoreflect.EnumType {
-	return &file_gritward_v1_care_proto_enumTypes[2]
+	return &file_gritward_v1_care_proto_enumTypes[3]
 }
 
 func (x WearProjection_Distance) Number() protoreflect.EnumNumber {
@@ -205,7 +270,7 @@ type DueItem struct {
 	Why string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
 	// How pressing it is.
 	Urgency DueItem_Urgency `protobuf:"varint,4,opt,name=urgency,proto3,enum=gritward.v1.DueItem_Urgency" json:"urgency,omitempty"`
-	// Day on which it falls due, YYYY-MM-DD; empty where it has none.
+	// Day on which it falls due, YYYY-MM-DD, or since which it has been; empty where it has none.
 	DueOn string `protobuf:"bytes,5,opt,name=due_on,json=dueOn,proto3" json:"due_on,omitempty"`
 	// Distance still to go until it falls due, km; left out where it has none.
 	DueInKm *float64 `protobuf:"fixed64,6,opt,name=due_in_km,json=dueInKm,proto3,oneof" json:"due_in_km,omitempty"`
@@ -214,7 +279,11 @@ type DueItem struct {
 	// Check that it belongs to.
 	Check Check `protobuf:"varint,8,opt,name=check,proto3,enum=gritward.v1.Check" json:"check,omitempty"`
 	// Projection that it rests on, if any.
-	Projection    *WearProjection `protobuf:"bytes,9,opt,name=projection,proto3" json:"projection,omitempty"`
+	Projection *WearProjection `protobuf:"bytes,9,opt,name=projection,proto3" json:"projection,omitempty"`
+	// What its rule costs while it is not met: where the bike stands then.
+	Standing Standing `protobuf:"varint,10,opt,name=standing,proto3,enum=gritward.v1.Standing" json:"standing,omitempty"`
+	// What makes it due.
+	Cause         DueItem_Cause `protobuf:"varint,11,opt,name=cause,proto3,enum=gritward.v1.DueItem_Cause" json:"cause,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -310,6 +379,20 @@ func (x *DueItem) GetProjection() *WearProjection {
 		return x.Projection
 	}
 	return nil
+}
+
+func (x *DueItem) GetStanding() Standing {
+	if x != nil {
+		return x.Standing
+	}
+	return Standing_STANDING_UNSPECIFIED
+}
+
+func (x *DueItem) GetCause() DueItem_Cause {
+	if x != nil {
+		return x.Cause
+	}
+	return DueItem_CAUSE_UNSPECIFIED
 }
 
 // How far a part will go until its limit, from what was measured.
@@ -653,7 +736,7 @@ var File_gritward_v1_care_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_care_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/care.proto\x12\vgritward.v1\x1a\x16gritward/v1/bike.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\x82\x03\n" +
+	"\x16gritward/v1/care.proto\x12\vgritward.v1\x1a\x16gritward/v1/bike.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xca\x04\n" +
 	"\aDueItem\x12\x12\n" +
 	"\x04bike\x18\x01 \x01(\tR\x04bike\x12\x12\n" +
 	"\x04what\x18\x02 \x01(\tR\x04what\x12\x10\n" +
@@ -665,12 +748,22 @@ const file_gritward_v1_care_proto_rawDesc = "" +
 	"\x05check\x18\b \x01(\x0e2\x12.gritward.v1.CheckR\x05check\x12;\n" +
 	"\n" +
 	"projection\x18\t \x01(\v2\x1b.gritward.v1.WearProjectionR\n" +
-	"projection\"D\n" +
+	"projection\x121\n" +
+	"\bstanding\x18\n" +
+	" \x01(\x0e2\x15.gritward.v1.StandingR\bstanding\x120\n" +
+	"\x05cause\x18\v \x01(\x0e2\x1a.gritward.v1.DueItem.CauseR\x05cause\"D\n" +
 	"\aUrgency\x12\x17\n" +
 	"\x13URGENCY_UNSPECIFIED\x10\x00\x12\v\n" +
 	"\aOVERDUE\x10\x01\x12\b\n" +
 	"\x04SOON\x10\x02\x12\t\n" +
-	"\x05LATER\x10\x03B\f\n" +
+	"\x05LATER\x10\x03\"a\n" +
+	"\x05Cause\x12\x15\n" +
+	"\x11CAUSE_UNSPECIFIED\x10\x00\x12\b\n" +
+	"\x04DATE\x10\x01\x12\f\n" +
+	"\bDISTANCE\x10\x02\x12\f\n" +
+	"\bWET_RIDE\x10\x03\x12\x10\n" +
+	"\fNOT_DECLARED\x10\x04\x12\t\n" +
+	"\x05STATE\x10\x05B\f\n" +
 	"\n" +
 	"_due_in_km\"\xbe\x05\n" +
 	"\x0eWearProjection\x127\n" +
@@ -726,39 +819,42 @@ func file_gritward_v1_care_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_care_proto_rawDescData
 }
 
-var file_gritward_v1_care_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
+var file_gritward_v1_care_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
 var file_gritward_v1_care_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
 var file_gritward_v1_care_proto_goTypes = []any{
 	(DueItem_Urgency)(0),         // 0: gritward.v1.DueItem.Urgency
-	(WearProjection_Basis)(0),    // 1: gritward.v1.WearProjection.Basis
-	(WearProjection_Distance)(0), // 2: gritward.v1.WearProjection.Distance
-	(*DueItem)(nil),              // 3: gritward.v1.DueItem
-	(*WearProjection)(nil),       // 4: gritward.v1.WearProjection
-	(*Lift)(nil),                 // 5: gritward.v1.Lift
-	(*LiftWay)(nil),              // 6: gritward.v1.LiftWay
-	(*LiftStep)(nil),             // 7: gritward.v1.LiftStep
-	(Check)(0),                   // 8: gritward.v1.Check
-	(CareEntry_Work)(0),          // 9: gritward.v1.CareEntry.Work
-	(End)(0),                     // 10: gritward.v1.End
-	(Standing)(0),                // 11: gritward.v1.Standing
+	(DueItem_Cause)(0),           // 1: gritward.v1.DueItem.Cause
+	(WearProjection_Basis)(0),    // 2: gritward.v1.WearProjection.Basis
+	(WearProjection_Distance)(0), // 3: gritward.v1.WearProjection.Distance
+	(*DueItem)(nil),              // 4: gritward.v1.DueItem
+	(*WearProjection)(nil),       // 5: gritward.v1.WearProjection
+	(*Lift)(nil),                 // 6: gritward.v1.Lift
+	(*LiftWay)(nil),              // 7: gritward.v1.LiftWay
+	(*LiftStep)(nil),             // 8: gritward.v1.LiftStep
+	(Check)(0),                   // 9: gritward.v1.Check
+	(Standing)(0),                // 10: gritward.v1.Standing
+	(CareEntry_Work)(0),          // 11: gritward.v1.CareEntry.Work
+	(End)(0),                     // 12: gritward.v1.End
 }
 var file_gritward_v1_care_proto_depIdxs = []int32{
 	0,  // 0: gritward.v1.DueItem.urgency:type_name -> gritward.v1.DueItem.Urgency
-	8,  // 1: gritward.v1.DueItem.check:type_name -> gritward.v1.Check
-	4,  // 2: gritward.v1.DueItem.projection:type_name -> gritward.v1.WearProjection
-	1,  // 3: gritward.v1.WearProjection.basis:type_name -> gritward.v1.WearProjection.Basis
-	9,  // 4: gritward.v1.WearProjection.part:type_name -> gritward.v1.CareEntry.Work
-	10, // 5: gritward.v1.WearProjection.end:type_name -> gritward.v1.End
-	2,  // 6: gritward.v1.WearProjection.distance:type_name -> gritward.v1.WearProjection.Distance
-	11, // 7: gritward.v1.Lift.standing:type_name -> gritward.v1.Standing
-	6,  // 8: gritward.v1.Lift.ways:type_name -> gritward.v1.LiftWay
-	11, // 9: gritward.v1.LiftWay.reaches:type_name -> gritward.v1.Standing
-	7,  // 10: gritward.v1.LiftWay.steps:type_name -> gritward.v1.LiftStep
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	9,  // 1: gritward.v1.DueItem.check:type_name -> gritward.v1.Check
+	5,  // 2: gritward.v1.DueItem.projection:type_name -> gritward.v1.WearProjection
+	10, // 3: gritward.v1.DueItem.standing:type_name -> gritward.v1.Standing
+	1,  // 4: gritward.v1.DueItem.cause:type_name -> gritward.v1.DueItem.Cause
+	2,  // 5: gritward.v1.WearProjection.basis:type_name -> gritward.v1.WearProjection.Basis
+	11, // 6: gritward.v1.WearProjection.part:type_name -> gritward.v1.CareEntry.Work
+	12, // 7: gritward.v1.WearProjection.end:type_name -> gritward.v1.End
+	3,  // 8: gritward.v1.WearProjection.distance:type_name -> gritward.v1.WearProjection.Distance
+	10, // 9: gritward.v1.Lift.standing:type_name -> gritward.v1.Standing
+	7,  // 10: gritward.v1.Lift.ways:type_name -> gritward.v1.LiftWay
+	10, // 11: gritward.v1.LiftWay.reaches:type_name -> gritward.v1.Standing
+	8,  // 12: gritward.v1.LiftWay.steps:type_name -> gritward.v1.LiftStep
+	13, // [13:13] is the sub-list for method output_type
+	13, // [13:13] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_care_proto_init() }
@@ -776,7 +872,7 @@ func file_gritward_v1_care_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_care_proto_rawDesc), len(file_gritward_v1_care_proto_rawDesc)),
-			NumEnums:      3,
+			NumEnums:      4,
 			NumMessages:   5,
 			NumExtensions: 0,
 			NumServices:   0,
