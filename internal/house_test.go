@@ -42,7 +42,7 @@ var mayImport = map[string][]string{
 	"internal/care":       {"internal/wear", "internal/readiness", "proto/gritward/v1"},
 	"internal/brief":      {"proto/gritward/v1"},
 	"internal/roster": {
-		"internal/sun", "internal/weather", "internal/placement", "internal/route", "internal/pace", "internal/daylight",
+		"internal/sun", "internal/weather", "internal/forecast", "internal/placement", "internal/route", "internal/pace", "internal/daylight",
 		"internal/readiness", "internal/policy", "internal/brief", "internal/names", "internal/civil", "internal/fault",
 		"proto/gritward/v1",
 	},
@@ -56,10 +56,10 @@ var mayImport = map[string][]string{
 	"internal/store/storetest":   {"internal/store"},
 	"internal/ledger":            {"internal/store", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
-		"internal/ledger", "internal/roster", "internal/policy", "internal/readiness", "internal/care", "internal/names", "internal/civil",
-		"internal/fault", "proto/gritward/v1",
+		"internal/ledger", "internal/roster", "internal/policy", "internal/readiness", "internal/care", "internal/forecast/endpoint",
+		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
-	"internal/settings": {},
+	"internal/settings": {"internal/forecast/endpoint"},
 	"internal/cli": {
 		"internal/render", "internal/settings", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 		// For the commands that need no server.
@@ -67,7 +67,7 @@ var mayImport = map[string][]string{
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {
-		"internal/server", "internal/ledger", "internal/store/bolt", "internal/settings", "internal/demo", "internal/render",
+		"internal/server", "internal/ledger", "internal/store/bolt", "internal/settings", "internal/forecast/endpoint", "internal/demo", "internal/render",
 		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/protogen":     {},

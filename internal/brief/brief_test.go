@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 	"unicode/utf8"
 
 	"gritward/internal/brief"
@@ -107,7 +108,12 @@ func TestTells(t *testing.T) {
 			[]string{"passes the club's limits", "Gusts above 70 km/h.", "The leader's reason for riding: Sheltered valley."}, true},
 		{"limits without reason", "conditions", func(r *pb.Roster) { r.Plan.CallOff = []string{"gusts above 70 km/h"} }, []string{"gave no reason"}, true},
 		{"frost", "conditions", func(r *pb.Roster) { r.Placement.Groups[0].Plan.FeelsLikeMinC = proto.Float64(-27) }, []string{"Bare skin can freeze"}, true},
-		{"no weather", "conditions", func(r *pb.Roster) { r.Ride.Conditions = nil }, []string{"No weather has been entered"}, true},
+		{"no weather", "conditions", func(r *pb.Roster) { r.Plan.Weather = nil }, []string{"No weather has been entered"}, true},
+		{"forecast", "conditions", func(r *pb.Roster) {
+			r.Plan.WeatherBasis, r.Plan.NotJudged = "Weather from the forecast of noon", []string{"Gusts: none are told", "Ice: unknown"}
+			r.Ride.Forecast = &pb.Forecast{IssuedAt: timestamppb.New(r.PublishedAt.AsTime().Add(-7 * time.Hour))}
+		}, []string{"Not judged against the club's limits for calling off. Gusts: none are told. Ice: unknown.",
+			"Weather from the forecast of noon.", "The forecast was 7 h old when this was published.", "An official weather warning comes before any forecast"}, true},
 		{"held", "bikes", nil, []string{"Sol Pike does not start until the bike is put right.", "renew the rear pads", "Set aside for Petra Vane by Ann Aske"}, true},
 		{"nothing open", "bikes", func(r *pb.Roster) { r.Placement, r.Overrides = nil, nil }, []string{"No bike has anything open."}, false},
 		{"back and why", "order", nil, []string{"At the back of Steady, and no turns at the front: Jon Marl (guards) and Kit Sorrel (guards).", "Ann Aske leads, Ben Bole marks the back"}, false},
@@ -249,7 +255,7 @@ func sameRoster(a, b proto.Message) bool {
 func TestNearlyEmpty(t *testing.T) {
 	for name, r := range map[string]*pb.Roster{"nil": nil, "empty": {}, "nil parts": {
 		Placement: &pb.Placement{Groups: []*pb.RosterGroup{nil, {Rows: []*pb.Row{nil, {}}}}, Unplaced: []*pb.Unplaced{nil}},
-		Ride:      &pb.Ride{Stops: []*pb.Stop{nil}, Hazards: []*pb.PlaceNote{nil}, Conditions: &pb.Conditions{Later: []*pb.HourWeather{nil}}},
+		Ride:      &pb.Ride{Stops: []*pb.Stop{nil}, Hazards: []*pb.PlaceNote{nil}, Conditions: &pb.Conditions{Later: []*pb.HourWeather{nil}}, Forecast: &pb.Forecast{}},
 	}} {
 		t.Run(name, func(t *testing.T) {
 			for _, s := range brief.Compose(r).GetSections() {

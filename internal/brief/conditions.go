@@ -3,7 +3,6 @@ package brief
 import (
 	"math"
 	"strings"
-	"time"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -23,13 +22,14 @@ func (t *teller) conditions() *section {
 		// distance seen to be clear.
 		s.alert("Visibility is poor: lights lit, and a speed at which we can stop within what we see.")
 	}
-	c := t.r.GetRide().GetConditions()
-	if words := weatherWords(c.GetStart()); words != "" {
-		s.say("At the start: %s.", words)
-	}
-	for _, later := range c.GetLater() {
-		if words := weatherWords(later.GetWeather()); words != "" {
-			s.say("From %s: %s.", t.civil(later.GetFromLocal()), words)
+	for i, spell := range t.r.GetPlan().GetWeather() {
+		words := weatherWords(spell.GetWeather())
+		switch {
+		case words == "":
+		case i == 0:
+			s.say("At the start: %s.", words)
+		default:
+			s.say("From %s: %s.", t.clock(spell.GetFromAt()), words)
 		}
 	}
 	if len(s.lines) == 0 {
@@ -42,10 +42,32 @@ func (t *teller) conditions() *section {
 	if t.holds(pb.Circumstance_WET) {
 		s.say("The road is wet: brake sooner, and lean less on paint, leaves and iron covers.") // common practice, no source
 	}
-	if source := c.GetSource(); source != "" {
-		s.say("Source of the weather: %s.", bare(source))
-	}
+	t.rests(s)
 	return s
+}
+
+// rests tells on what the weather rests, how old that is, and what it leaves open.
+func (t *teller) rests(s *section) {
+	var open []string
+	for _, what := range t.r.GetPlan().GetNotJudged() {
+		if words := bare(what); words != "" {
+			open = append(open, words)
+		}
+	}
+	if len(open) > 0 {
+		s.say("Not judged against the club's limits for calling off. %s.", strings.Join(open, ". "))
+	}
+	if basis := bare(t.r.GetPlan().GetWeatherBasis()); basis != "" {
+		s.say("%s", sentence(basis))
+	}
+	forecast := t.r.GetRide().GetForecast()
+	if forecast == nil {
+		return
+	}
+	if at := t.r.GetPublishedAt(); at.IsValid() && forecast.GetIssuedAt().IsValid() {
+		s.say("The forecast was %s old when this was published.", span(max(0, at.AsTime().Sub(forecast.GetIssuedAt().AsTime()).Minutes())))
+	}
+	s.say("An official weather warning comes before any forecast: look for one before you set out.")
 }
 
 // ice tells the worst caution of ice on the way of any group, and why.
@@ -123,18 +145,6 @@ func lower(have float64, v *float64) float64 {
 		return *v
 	}
 	return have
-}
-
-// civil is HH:MM of a civil time, with the day where it is not the ride's.
-func (t *teller) civil(local string) string {
-	at, err := time.Parse("2006-01-02T15:04", local)
-	switch {
-	case err != nil:
-		return "a time not known"
-	case t.day != "" && at.Format(time.DateOnly) != t.day:
-		return at.Format("15:04 on Monday 2 January")
-	}
-	return at.Format("15:04")
 }
 
 // weatherWords are the known values of w, in words.

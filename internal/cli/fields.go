@@ -20,6 +20,7 @@ var fieldFlags = map[string][]string{
 	"ride.conditions.start.temperature_c": {"temperature"}, "ride.conditions.start.wind_kmh": {"wind"},
 	"ride.conditions.start.wind_from_deg": {"wind-from"}, "ride.conditions.start.gust_kmh": {"gust"},
 	"ride.conditions.start.humidity_pct": {"humidity"}, "ride.conditions.start.visibility_m": {"visibility"},
+	"ride.conditions.start.dew_point_c": {"dew-point"}, "file": {"file"},
 	"member.display_name": {"name"}, "member.pace_min_kmh": {"pace"}, "member.pace_max_kmh": {"pace"},
 	"member.email": {"email"}, "member.roles": {"roles"}, "member.guardian": {"guardian"},
 	"member.name_public": {"name-public"}, "member.may_lead": {"may-lead"}, "member.may_mark_back": {"may-mark-back"},
@@ -42,7 +43,7 @@ var partWords = map[string]string{
 	"back_marker": "back-marker", "at_distance_m": "distance in m", "from_local": "time", "temperature_c": "temperature",
 	"wind_kmh": "wind", "wind_from_deg": "wind-from", "gust_kmh": "gust", "humidity_pct": "humidity",
 	"visibility_m": "visibility in m", "display_name": "name", "pace_min_kmh": "lower pace", "pace_max_kmh": "upper pace",
-	"for_member": "--device-for",
+	"for_member": "--device-for", "dew_point_c": "dew-point",
 }
 
 var (

@@ -13,6 +13,7 @@ import (
 const (
 	maxRouteBytes  = 16 << 20
 	maxPolicyBytes = 1 << 20
+	maxForecast    = 1 << 20
 )
 
 // readFile reads a file of at most most bytes; "-" is standard input.

@@ -29,7 +29,7 @@ func FuzzFlags(f *testing.F) {
 		if place, err := cli.PlaceOf("hazard", text); err == nil {
 			finite("hazard", place.AtDistanceM, err)
 		}
-		if later, err := cli.LaterOf(text, "2026-12-13T09:00"); err == nil {
+		if later, err := cli.LaterOf(text, "2026-12-13T09:00", false); err == nil {
 			finite("later", later.Weather.GetTemperatureC(), err)
 		}
 		amount, err := cli.AmountOf("wear", text, "%")

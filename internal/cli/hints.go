@@ -40,6 +40,11 @@ func (a *app) next(r refusal) string {
 	case pb.Reason_CALL_OFF:
 		return "call it off (gritward ride call-off RIDE --reason TEXT), or write down why it goes out: " +
 			"gritward ride change RIDE --reason TEXT"
+	case pb.Reason_FORECAST_INVALID:
+		return "read another forecast, or enter the weather by hand: gritward ride change RIDE --temperature C"
+	case pb.Reason_FORECAST_STALE:
+		return "read a newer one (gritward ride forecast RIDE), or take it out (--drop) and enter the weather by hand: " +
+			"gritward ride change RIDE --temperature C"
 	case pb.Reason_REQUEST_ID_REUSED:
 		return "run the command again"
 	case pb.Reason_UNAVAILABLE:

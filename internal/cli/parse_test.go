@@ -108,7 +108,7 @@ func TestKeepSettings(t *testing.T) {
 
 func TestLaterOf(t *testing.T) {
 	got, err := cli.LaterOf("12:30 temperature=-3.5 wind=20 wet=true visibility=80 gust=45 wind-from=240 humidity=95 clear-sky=false",
-		"2026-12-13T09:00")
+		"2026-12-13T09:00", false)
 	want := &pb.HourWeather{FromLocal: "2026-12-13T12:30", Weather: &pb.Weather{TemperatureC: proto.Float64(-3.5),
 		WindKmh: proto.Float64(20), Wet: proto.Bool(true), VisibilityM: proto.Float64(80), GustKmh: proto.Float64(45),
 		WindFromDeg: proto.Float64(240), HumidityPct: proto.Float64(95), ClearSky: proto.Bool(false)}}
@@ -119,7 +119,7 @@ func TestLaterOf(t *testing.T) {
 		"01:00 temperature=1": "2026-12-14T01:00", "09:00 temperature=1": "2026-12-14T09:00",
 		"2026-12-15 07:00 temperature=1": "2026-12-15T07:00",
 	} {
-		if got, err := cli.LaterOf(text, "2026-12-13T09:00"); err != nil || got.GetFromLocal() != want {
+		if got, err := cli.LaterOf(text, "2026-12-13T09:00", false); err != nil || got.GetFromLocal() != want {
 			t.Errorf("%q: %v, %v; want %s", text, got, err, want)
 		}
 	}
@@ -130,7 +130,7 @@ func TestLaterOf(t *testing.T) {
 		"noon temperature=1 wet=true": "is not a date and time", "9:00 temperature=1": "is not a date and time",
 		"2026-02-30 12:00 temperature=1": "February 2026 has 28 days",
 	} {
-		if _, err := cli.LaterOf(text, "2026-12-13T09:00"); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := cli.LaterOf(text, "2026-12-13T09:00", false); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v, want %q", text, err, want)
 		}
 	}

@@ -16,7 +16,7 @@ func (a *app) ride() *cobra.Command {
 		Use: "ride", Short: "Plan, join, place and publish rides",
 		Example: "  gritward ride list\n  gritward ride join 2026-12-13-moors --bike blue-winter-bike",
 	}
-	group.AddCommand(a.rideCreate(), a.rideList(), a.rideShow(), a.rideChange(), a.ridePlan(), a.rideGPX(), a.rideJoin(),
+	group.AddCommand(a.rideCreate(), a.rideList(), a.rideShow(), a.rideChange(), a.rideForecast(), a.ridePlan(), a.rideGPX(), a.rideJoin(),
 		a.rideWithdraw(), a.rideSignups(), a.ridePlace(), a.ridePublish(), a.rideRoster(), a.rideBrief(), a.rideMark(), a.rideCallOff())
 	return a.asGroup(group)
 }
@@ -110,7 +110,8 @@ func layRide(p *page, ride *pb.Ride, zone *time.Location, known people) {
 	for _, later := range ride.GetConditions().GetLater() {
 		fields = append(fields, [2]string{"from " + laterWords(ride, later.GetFromLocal()), weatherWords(later.GetWeather())})
 	}
-	fields = append(fields, [2]string{"weather from", ride.GetConditions().GetSource()}, [2]string{"roster", roster})
+	fields = append(fields, [2]string{"weather from", ride.GetConditions().GetSource()},
+		[2]string{"forecast", forecastWords(ride.GetForecast(), zone)}, [2]string{"roster", roster})
 	p.fields(fields...)
 	p.line("")
 	var rows [][]string

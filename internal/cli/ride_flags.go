@@ -16,9 +16,9 @@ type rideFlags struct {
 	places                                      int32
 	singleFile                                  bool
 	temperature, wind, windFrom, gust, humidity float64
-	visibility                                  float64
+	visibility, dewPoint                        float64
 	wet, recentlyWet, clearSky                  bool
-	source                                      string
+	source, weather                             string
 }
 
 func addRideFlags(set *pflag.FlagSet) *rideFlags {
@@ -42,12 +42,14 @@ func addRideFlags(set *pflag.FlagSet) *rideFlags {
 	set.Float64Var(&f.windFrom, "wind-from", 0, "where the wind comes from, degrees from north through east")
 	set.Float64Var(&f.gust, "gust", 0, "gusts, km/h")
 	set.Float64Var(&f.humidity, "humidity", 0, "relative humidity, %")
+	set.Float64Var(&f.dewPoint, "dew-point", 0, "dew point, °C; counts before the humidity")
 	set.Float64Var(&f.visibility, "visibility", 0, "visibility, m")
 	set.BoolVar(&f.wet, "wet", false, "the road is wet, or it rains")
 	set.BoolVar(&f.recentlyWet, "recently-wet", false, "it was wet in the twelve hours before")
 	set.BoolVar(&f.clearSky, "clear-sky", false, "the sky is clear, or was in the night before")
 	set.StringArrayVar(&f.later, "later", nil, "weather from an hour on as \""+laterForm+"\" (repeat; none: no change)")
 	set.StringVar(&f.source, "source", "", `where the weather comes from, for example "forecast read at 07:10"`)
+	set.StringVar(&f.weather, "weather", "", "none: take out all weather entered by hand; a forecast stays")
 	return f
 }
 

@@ -10,15 +10,25 @@ import (
 )
 
 // startWeather are the flags that tell the weather from the start on.
-var startWeather = []string{"temperature", "wind", "wind-from", "gust", "humidity", "visibility", "wet", "recently-wet", "clear-sky"}
+var startWeather = []string{"temperature", "wind", "wind-from", "gust", "humidity", "dew-point", "visibility", "wet", "recently-wet", "clear-sky"}
 
 func (f *rideFlags) weatherGiven() bool {
-	return slices.ContainsFunc(append([]string{"later", "source"}, startWeather...), f.set.Changed)
+	return slices.ContainsFunc(append([]string{"later", "source", "weather"}, startWeather...), f.set.Changed)
 }
 
 // applyWeather changes the weather from the start on; what was not given stays as it was.
 func (f *rideFlags) applyWeather(ride *pb.Ride) error {
 	if !f.weatherGiven() {
+		return nil
+	}
+	if f.set.Changed("weather") {
+		if f.weather != none {
+			return usagef("--weather takes the word none only, for no weather entered by hand; tell it with --temperature and the like")
+		}
+		if slices.ContainsFunc(append([]string{"later", "source"}, startWeather...), f.set.Changed) {
+			return usagef("--weather none goes without other weather")
+		}
+		ride.Conditions = nil
 		return nil
 	}
 	if ride.Conditions == nil {
@@ -36,7 +46,7 @@ func (f *rideFlags) applyWeather(ride *pb.Ride) error {
 	w := ride.Conditions.Start
 	amounts, signs := weatherFields(w)
 	for flag, value := range map[string]float64{"temperature": f.temperature, "wind": f.wind, "wind-from": f.windFrom,
-		"gust": f.gust, "humidity": f.humidity, "visibility": f.visibility} {
+		"gust": f.gust, "humidity": f.humidity, "dew-point": f.dewPoint, "visibility": f.visibility} {
 		if f.set.Changed(flag) {
 			*amounts[flag] = proto.Float64(value)
 		}
@@ -46,7 +56,7 @@ func (f *rideFlags) applyWeather(ride *pb.Ride) error {
 			*signs[flag] = proto.Bool(value)
 		}
 	}
-	if w.TemperatureC == nil { // the one value of the weather that the protocol requires
+	if w.TemperatureC == nil && ride.Forecast == nil { // the one value of the weather that the protocol requires
 		return usagef("weather needs --temperature")
 	}
 	return nil
@@ -58,7 +68,9 @@ func (f *rideFlags) applyLater(ride *pb.Ride) error {
 	if !f.set.Changed("later") {
 		return nil
 	}
-	later, err := parseAll(f.later, func(text string) (*pb.HourWeather, error) { return laterOf(text, ride.GetStartLocal()) })
+	later, err := parseAll(f.later, func(text string) (*pb.HourWeather, error) {
+		return laterOf(text, ride.GetStartLocal(), ride.Forecast != nil)
+	})
 	if err != nil {
 		return err
 	}

@@ -50,7 +50,7 @@ func TestOnline(t *testing.T) {
 
 // params gives a script its world: folders of its own, the server's address, the first secretary's code in $CODE, the
 // shipped policy as winter.yaml, a small one as club.yaml, that one made stricter as next.yaml, an invented route as
-// four-becks.gpx. The command "take NAME REGEXP" keeps what the
+// four-becks.gpx, an invented forecast as marrowdale.json. The command "take NAME REGEXP" keeps what the
 // first group of the expression matches in the last output.
 func params(address, code string) testscript.Params {
 	return testscript.Params{
@@ -64,7 +64,11 @@ func params(address, code string) testscript.Params {
 			if err != nil {
 				return err
 			}
-			for name, content := range map[string][]byte{"winter.yaml": policyfile.Winter, "club.yaml": club,
+			forecast, err := os.ReadFile(filepath.Join("..", "..", "testdata", "forecast", "marrowdale.json"))
+			if err != nil {
+				return err
+			}
+			for name, content := range map[string][]byte{"marrowdale.json": forecast, "winter.yaml": policyfile.Winter, "club.yaml": club,
 				"next.yaml": stricter(club), "four-becks.gpx": demo.Route} {
 				if err := os.WriteFile(filepath.Join(env.WorkDir, name), content, 0o600); err != nil {
 					return err

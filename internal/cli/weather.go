@@ -13,11 +13,11 @@ import (
 )
 
 // laterForm is how the weather from an hour on is written.
-const laterForm = `HH:MM temperature=3 [wind=20] [wind-from=240] [gust=45] [humidity=90] [visibility=80] [wet=true] [recently-wet=true] [clear-sky=true]`
+const laterForm = `HH:MM temperature=3 [wind=20] [wind-from=240] [gust=45] [humidity=90] [dew-point=1] [visibility=80] [wet=true] [recently-wet=true] [clear-sky=true]`
 
 // laterOf reads the weather from an hour on. The date is that of the start, or the next day when the clock stands before
 // the start's; it may be written before the time.
-func laterOf(text, startLocal string) (*pb.HourWeather, error) {
+func laterOf(text, startLocal string, forecast bool) (*pb.HourWeather, error) {
 	words := strings.Fields(text)
 	if len(words) < 2 {
 		return nil, usagef("--later %q is not %q", text, laterForm)
@@ -45,7 +45,7 @@ func laterOf(text, startLocal string) (*pb.HourWeather, error) {
 		}
 		*into = proto.Bool(v)
 	}
-	if weather.TemperatureC == nil { // the one value of the weather that the protocol requires
+	if weather.TemperatureC == nil && !forecast { // the one value of the weather that the protocol requires without a forecast
 		return nil, usagef("--later %q needs temperature=", text)
 	}
 	return &pb.HourWeather{FromLocal: from, Weather: weather}, nil
@@ -72,7 +72,7 @@ func laterTime(words []string, startLocal string) (from string, rest []string, e
 func weatherFields(w *pb.Weather) (amounts map[string]**float64, signs map[string]**bool) {
 	return map[string]**float64{
 			"temperature": &w.TemperatureC, "wind": &w.WindKmh, "wind-from": &w.WindFromDeg, "gust": &w.GustKmh,
-			"humidity": &w.HumidityPct, "visibility": &w.VisibilityM,
+			"humidity": &w.HumidityPct, "dew-point": &w.DewPointC, "visibility": &w.VisibilityM,
 		}, map[string]**bool{
 			"wet": &w.Wet, "recently-wet": &w.RecentlyWet, "clear-sky": &w.ClearSky,
 		}
@@ -93,6 +93,7 @@ func weatherWords(w *pb.Weather) string {
 	add(w.WindKmh != nil || w.WindFromDeg != nil, windWords(w))
 	add(w.GustKmh != nil, "gusts "+number(w.GetGustKmh())+" km/h")
 	add(w.HumidityPct != nil, "humidity "+number(w.GetHumidityPct())+" %")
+	add(w.DewPointC != nil, "dew point "+signed(w.GetDewPointC())+" °C")
 	add(w.VisibilityM != nil, "visibility "+sight(w.GetVisibilityM()))
 	either := func(value *bool, yes, no string) {
 		if value != nil && *value {

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 	"google.golang.org/grpc"
 
+	"gritward/internal/forecast/endpoint"
 	"gritward/internal/ledger"
 	"gritward/internal/server"
 	"gritward/internal/settings"
@@ -63,6 +64,9 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if folder != "" {
 		config.Folder = server.NewPolicyFolder(folder)
 	}
+	if config.Forecasts, err = forecasts(s); err != nil {
+		return err
+	}
 	answering, err := server.New(config)
 	if err != nil {
 		return err
@@ -91,6 +95,21 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	}
 	stop(nil)
 	return <-watched
+}
+
+// forecasts says where the server's forecasts come from.
+func forecasts(s settings.Server) (server.Forecasts, error) {
+	from := server.Forecasts{Name: s.ForecastName, MaxAge: s.ForecastMaxAge}
+	if s.ForecastURL == "" {
+		return from, nil
+	}
+	made, err := endpoint.New(endpoint.Config{
+		URL: s.ForecastURL, UserAgent: s.ForecastUserAgent, Timeout: s.ForecastTimeout, Now: time.Now})
+	if err != nil {
+		return from, fmt.Errorf("forecast_url: %w", err)
+	}
+	from.Endpoint = made
+	return from, nil
 }
 
 // answer serves until the context ends, then lets calls under way finish.

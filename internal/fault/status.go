@@ -39,6 +39,8 @@ var codeOf = map[pb.Reason]codes.Code{
 	pb.Reason_UNAVAILABLE:        codes.Unavailable,
 	pb.Reason_INTERNAL:           codes.Internal,
 	pb.Reason_INVITE_NOT_GOOD:    codes.PermissionDenied,
+	pb.Reason_FORECAST_INVALID:   codes.InvalidArgument,
+	pb.Reason_FORECAST_STALE:     codes.FailedPrecondition,
 }
 
 // Code is the gRPC code of a reason; Internal for a reason that is not in the protocol's list.

@@ -89,6 +89,8 @@ func wantCode() map[pb.Reason]codes.Code {
 		pb.Reason_UNAVAILABLE:        codes.Unavailable,
 		pb.Reason_INTERNAL:           codes.Internal,
 		pb.Reason_INVITE_NOT_GOOD:    codes.PermissionDenied,
+		pb.Reason_FORECAST_INVALID:   codes.InvalidArgument,
+		pb.Reason_FORECAST_STALE:     codes.FailedPrecondition,
 	}
 }
 

@@ -23,6 +23,7 @@ func PlanText(w io.Writer, plan *pb.RidePlan, zone string, opt TextOptions) erro
 	for _, g := range s.GetPlan().GetGroups() {
 		t.planOf(s.GetPlan(), g, s.watch)
 	}
+	t.weather(s.GetPlan())
 	if len(s.GetPlan().GetNotes()) > 0 {
 		t.heading("Taken for granted")
 		for _, note := range s.GetPlan().GetNotes() {
@@ -35,6 +36,23 @@ func PlanText(w io.Writer, plan *pb.RidePlan, zone string, opt TextOptions) erro
 	}
 	t.faint("Sun times are for a flat horizon; hills, trees and cloud are not reckoned. Times are reckoned, not promised.")
 	return t.writeTo(w)
+}
+
+// weather tells what the weather of a plan rests on, how old that is, and what it leaves unjudged.
+func (t *page) weather(p *pb.RidePlan) {
+	if p.GetWeatherBasis() == "" && len(p.GetNotJudged()) == 0 {
+		return
+	}
+	t.gap()
+	if words := p.GetWeatherBasis(); words != "" {
+		t.para(0, words+".")
+	}
+	if p.ForecastAgeMin != nil {
+		t.para(0, "It is "+span(p.GetForecastAgeMin())+" old now. An official weather warning comes before any forecast.")
+	}
+	for _, what := range p.GetNotJudged() {
+		t.point("Not judged for calling off: " + what + ".")
+	}
 }
 
 func (t *page) planOf(p *pb.RidePlan, g *pb.GroupPlan, w watch) {

@@ -45,7 +45,7 @@ func rideChanges(before, after *pb.Ride) []string {
 		{sameList(before.Groups, after.Groups), "The groups offered have changed."},
 		{sameList(before.Stops, after.Stops), "The stops have changed."},
 		{sameList(before.Hazards, after.Hazards) && sameList(before.WaysOut, after.WaysOut), "The hazards or ways out have changed."},
-		{proto.Equal(before.Conditions, after.Conditions), "The weather expected has changed."},
+		{proto.Equal(before.Conditions, after.Conditions) && SameHours(before.Forecast, after.Forecast), "The weather expected has changed."},
 		{before.LeaderPhone == after.LeaderPhone, "The ride leader's telephone number has changed."},
 	} {
 		if !part.same {

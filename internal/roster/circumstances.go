@@ -32,7 +32,7 @@ func (p *planner) circumstances(planned *pb.GroupPlan, timeline *pace.Timeline) 
 		risk, _ := s.weather.Ice()
 		facts.ice = facts.ice || risk >= weather.Possible
 		facts.wet = facts.wet || s.weather.Wet
-		facts.dry = facts.dry && s.entered.Wet != nil && !s.weather.Wet
+		facts.dry = facts.dry && s.known.Wet != nil && !s.weather.Wet
 		facts.poor = facts.poor || s.weather.VisibilityM < p.policy.PoorVisibilityBelowM()
 	}
 	planned.Circumstances = facts.list()

@@ -5,7 +5,8 @@ import (
 	"strings"
 	"time"
 
-	"gritward/internal/civil"
+	"google.golang.org/protobuf/proto"
+
 	"gritward/internal/daylight"
 	"gritward/internal/fault"
 	"gritward/internal/pace"
@@ -13,32 +14,9 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// spell is one weather from an instant on.
-type spell struct {
-	from    time.Time
-	entered *pb.Weather
-	weather weather.Conditions
-}
-
-// spells reads the conditions of a ride; none when nothing was entered. The weather at the start holds before it too.
-func spells(conditions *pb.Conditions, start time.Time, zone *time.Location) ([]spell, error) {
-	if conditions.GetStart() == nil {
-		return nil, nil
-	}
-	all := []spell{{from: start, entered: conditions.Start, weather: readWeather(conditions.Start)}}
-	for _, later := range conditions.Later {
-		from, err := civil.Instant("ride.conditions.later.from_local", later.FromLocal, zone)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, spell{from: from, entered: later.Weather, weather: readWeather(later.Weather)})
-	}
-	return all, nil
-}
-
 // readWeather turns what was entered into what the calculators take; what was left out is unknown.
 func readWeather(entered *pb.Weather) weather.Conditions {
-	known := func(value *float64) float64 {
+	given := func(value *float64) float64 {
 		if value == nil {
 			return math.NaN()
 		}
@@ -46,17 +24,23 @@ func readWeather(entered *pb.Weather) weather.Conditions {
 	}
 	return weather.Conditions{
 		TempC: entered.GetTemperatureC(), WindKmh: entered.GetWindKmh(), WindFromDeg: entered.GetWindFromDeg(),
-		GustKmh: entered.GetGustKmh(), RHPct: known(entered.HumidityPct), DewPointC: math.NaN(),
+		GustKmh: given(entered.GustKmh), RHPct: given(entered.HumidityPct), DewPointC: given(entered.DewPointC),
 		Wet: entered.GetWet(), RecentWet: entered.GetRecentlyWet(), ClearSky: entered.GetClearSky(),
-		VisibilityM: known(entered.VisibilityM),
+		VisibilityM: given(entered.VisibilityM),
 	}
 }
 
-// SoundWeather refuses weather that contradicts itself: a gust below the mean wind, for one. FIELD_INVALID at path; no
-// weather is fine.
-func SoundWeather(path string, entered *pb.Weather) error {
-	if entered == nil {
+// SoundWeather refuses weather that contradicts itself: a gust below the mean wind, for one; and weather without a
+// temperature, unless a forecast gives it. FIELD_INVALID at path; no weather is fine.
+func SoundWeather(path string, entered *pb.Weather, forecast bool) error {
+	switch {
+	case entered == nil:
 		return nil
+	case entered.TemperatureC == nil && !forecast:
+		return fault.Invalid(path+".temperature_c", "must be given where the ride has no forecast")
+	case entered.TemperatureC == nil: // the dew point cannot be held against the air here
+		entered = proto.Clone(entered).(*pb.Weather)
+		entered.DewPointC = nil
 	}
 	if err := readWeather(entered).Validate(); err != nil {
 		return fault.Invalid(path, "%s", strings.TrimPrefix(err.Error(), "weather: "))

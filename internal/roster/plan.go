@@ -42,11 +42,8 @@ func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Locati
 		plan.Notes = append(plan.Notes,
 			"No weather was entered: still, dry air and good visibility are assumed, and rules for wet, ice and fog are not applied.")
 	}
-	for _, s := range weathers {
-		if s.entered.WindKmh == nil {
-			plan.Notes = append(plan.Notes, "No wind was entered: still air is assumed, and it feels colder when it blows.")
-			break
-		}
+	if slices.ContainsFunc(weathers, func(s spell) bool { return s.known.WindKmh == nil }) {
+		plan.Notes = append(plan.Notes, "No wind was entered: still air is assumed, and it feels colder when it blows.")
 	}
 	for _, group := range ride.Groups {
 		planned, err := planner.group(group, planner.startOf(group))
@@ -60,6 +57,7 @@ func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Locati
 			}
 		}
 	}
+	planner.tellWeather(plan)
 	return plan, nil
 }
 
@@ -96,7 +94,7 @@ func newPlanner(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.
 	if err != nil {
 		return nil, err
 	}
-	weathers, err := spells(ride.Conditions, ride.StartAt.AsTime().In(zone), zone)
+	weathers, err := spells(ride, ride.StartAt.AsTime().In(zone), zone)
 	return &planner{ride: ride, line: road, policy: p, zone: zone, spells: weathers}, err
 }
 
@@ -192,7 +190,7 @@ func (p *planner) weather(planned *pb.GroupPlan) {
 		if risk, why := s.weather.Ice(); iceCautions[risk] > planned.Ice {
 			planned.Ice, planned.IceWhy = iceCautions[risk], why
 		}
-		if gust := s.entered.GustKmh; gust != nil && (planned.GustMaxKmh == nil || *gust > *planned.GustMaxKmh) {
+		if gust := s.known.GustKmh; gust != nil && (planned.GustMaxKmh == nil || *gust > *planned.GustMaxKmh) {
 			planned.GustMaxKmh = gust
 		}
 	}

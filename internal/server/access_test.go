@@ -114,7 +114,8 @@ func recordFor(method, path, ride, member string) string {
 		return ride + "/signups/" + member
 	case "GetRoster":
 		return ride + "/rosters/1"
-	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks":
+	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
+		"ReadForecast", "DropForecast":
 		return ride
 	}
 	panic(fmt.Sprintf("%s is new: say here which record it is about, and read its line of the table (field %s)", method, path))

@@ -84,7 +84,9 @@ func (d *desk) ground(tx *ledger.Tx, id string) (*ground, error) {
 	if g.policy, g.revision, err = d.policyOn(tx, g.ride.StartAt.AsTime(), g.zone); err != nil {
 		return nil, err
 	}
-	g.plan, err = d.plan(tx, g.ride, g.policy, g.revision, g.zone)
+	if g.plan, err = d.plan(tx, g.ride, g.policy, g.revision, g.zone); err == nil && g.ride.Forecast != nil {
+		g.plan = aged(g.plan, g.ride, tx.Now)
+	}
 	return g, err
 }
 

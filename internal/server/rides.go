@@ -21,6 +21,7 @@ import (
 type rideService struct {
 	pb.UnsafeRideServiceServer
 	*desk
+	forecasts Forecasts
 }
 
 // CreateRide implements RideService.
@@ -184,7 +185,7 @@ func (s *rideService) change(tx *ledger.Tx, ride *pb.Ride, road *road, request *
 		}
 	}
 	if road != nil {
-		ride.Route = road.summary
+		ride.Route, ride.Forecast = road.summary, nil // it was for another place
 		if err := tx.SaveRoute(names.Last(ride.Name), road.line); err != nil {
 			return err
 		}
@@ -330,6 +331,9 @@ func (s *rideService) soundRide(tx *ledger.Tx, ride *pb.Ride) error {
 		return fault.Invalid("ride.signup_closes_at", "must not be after the start")
 	}
 	ride.StartAt = timestamppb.New(start)
+	if !roster.Reaches(ride.Forecast, start) {
+		ride.Forecast = nil
+	}
 	if err := soundWeather(ride, start, zone); err != nil {
 		return err
 	}
@@ -341,7 +345,7 @@ func (s *rideService) soundRide(tx *ledger.Tx, ride *pb.Ride) error {
 
 // soundWeather reads the hours of the conditions, which must come in order.
 func soundWeather(ride *pb.Ride, start time.Time, zone *time.Location) error {
-	if err := roster.SoundWeather("ride.conditions.start", ride.GetConditions().GetStart()); err != nil {
+	if err := roster.SoundWeather("ride.conditions.start", ride.GetConditions().GetStart(), ride.Forecast != nil); err != nil {
 		return err
 	}
 	before := start
@@ -354,7 +358,7 @@ func soundWeather(ride *pb.Ride, start time.Time, zone *time.Location) error {
 		if !from.After(before) {
 			return fault.Invalid(path, "%s is not after the time before it; put the hours in order, after the start", later.FromLocal)
 		}
-		if err := roster.SoundWeather(strings.TrimSuffix(path, ".from_local")+".weather", later.Weather); err != nil {
+		if err := roster.SoundWeather(strings.TrimSuffix(path, ".from_local")+".weather", later.Weather, ride.Forecast != nil); err != nil {
 			return err
 		}
 		before = from

@@ -103,6 +103,9 @@ func (s *rideService) publish(tx *ledger.Tx, who *caller, ride string, placement
 	if err != nil {
 		return nil, err
 	}
+	if err := roster.StaleForecast(in.Ride, tx.Now); err != nil {
+		return nil, err
+	}
 	if limits := in.Plan.CallOff; len(limits) > 0 && in.Ride.Reason == "" {
 		return nil, callOffFault(limits)
 	}

@@ -41,6 +41,8 @@ type Config struct {
 	TLS *tls.Config
 	// Folder holds policy files that are adopted when they are edited; nil: none.
 	Folder *PolicyFolder
+	// Forecasts says where forecasts come from.
+	Forecasts Forecasts
 }
 
 // New makes a gRPC server with every service of the protocol, health and reflection. It does not listen yet.
@@ -77,7 +79,7 @@ func New(config Config) (*grpc.Server, error) {
 	pb.RegisterClubServiceServer(server, &clubService{desk: d})
 	pb.RegisterBikeServiceServer(server, &bikeService{desk: d})
 	pb.RegisterPolicyServiceServer(server, &policyService{desk: d, folder: config.Folder})
-	pb.RegisterRideServiceServer(server, &rideService{desk: d})
+	pb.RegisterRideServiceServer(server, &rideService{desk: d, forecasts: config.Forecasts})
 	healthy := health.NewServer()
 	if config.Folder != nil {
 		config.Folder.join(d, healthy, config.Log)

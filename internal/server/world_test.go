@@ -84,8 +84,11 @@ func (w *world) setClock(at time.Time) {
 func newWorld(t *testing.T) *world { return newWorldFor(t) }
 
 // newWorldFor is newWorld for a benchmark too.
-func newWorldFor(t testing.TB) *world {
-	w := bareWorld(t)
+func newWorldFor(t testing.TB) *world { return newWorldWith(t, server.Forecasts{}) }
+
+// newWorldWith is newWorld with a weather service to ask.
+func newWorldWith(t testing.TB, forecasts server.Forecasts) *world {
+	w := bareWorldWith(t, forecasts)
 	w.found("fenwick", "Sec")
 	if _, err := w.policies.AdoptPolicy(w.as("sec"), &pb.AdoptPolicyRequest{
 		Parent: club, File: "winter.yaml", Content: policyfile.Winter}); err != nil {
@@ -95,7 +98,9 @@ func newWorldFor(t testing.TB) *world {
 }
 
 // bareWorld is a server without a club.
-func bareWorld(t testing.TB) *world {
+func bareWorld(t testing.TB) *world { return bareWorldWith(t, server.Forecasts{}) }
+
+func bareWorldWith(t testing.TB, forecasts server.Forecasts) *world {
 	w := &world{t: t, tokens: map[string]string{}, now: friday, log: &safeBuffer{}}
 	w.path = filepath.Join(t.TempDir(), "club.db")
 	opened, err := bolt.Open(bolt.Options{Path: w.path, Now: w.clock})
@@ -105,7 +110,7 @@ func bareWorld(t testing.TB) *world {
 	w.ledger = ledger.New(opened, w.clock)
 	w.folder = server.NewPolicyFolder(filepath.Dir(w.path))
 	answering, err := server.New(server.Config{
-		Ledger: w.ledger, Folder: w.folder, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
+		Ledger: w.ledger, Folder: w.folder, Forecasts: forecasts, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -25,9 +25,18 @@ type Server struct {
 	LogLevel string `mapstructure:"log_level"`
 	// LogFormat is text or json.
 	LogFormat string `mapstructure:"log_format"`
+	// ForecastURL is the https address of a weather service that serves point forecasts; lat and lon are added to its
+	// query. Empty: none is asked.
+	ForecastURL string `mapstructure:"forecast_url"`
+	// ForecastUserAgent tells that service who asks and how to reach them.
+	ForecastUserAgent string `mapstructure:"forecast_user_agent"`
+	// ForecastName is what the service is called on plans and briefs; empty: the name of its host.
+	ForecastName string `mapstructure:"forecast_name"`
+	// ForecastTimeout bounds a request to the service, 1 s to 1 min.
+	ForecastTimeout time.Duration `mapstructure:"forecast_timeout"`
+	// ForecastMaxAge is how old a forecast may be to be relied on, 1 h to 72 h.
+	ForecastMaxAge time.Duration `mapstructure:"forecast_max_age"`
 }
-
-const maxLockTimeout = time.Minute
 
 // ServerFlags adds the flags of the server's settings.
 func ServerFlags(flags *pflag.FlagSet) {
@@ -38,6 +47,7 @@ func ServerFlags(flags *pflag.FlagSet) {
 	flags.Duration("lock-timeout", 0, "how long to wait for another process to let go of the store file (default 5s)")
 	flags.String("log-level", "", "least level logged: debug, info, warn or error (default info)")
 	flags.String("log-format", "", "text or json (default text)")
+	forecastFlags(flags)
 }
 
 // ServerFile is where the server's settings are looked for unless told otherwise: gritward/server.yaml in the user's
@@ -68,14 +78,17 @@ func LoadServer(src Source) (Server, error) {
 	m, problems := merge(src, ServerFile(), map[string]any{
 		"listen": DefaultAddress, "data": DefaultData(), "tls_cert": "", "tls_key": "",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
+		"forecast_url": "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
 	})
 	var s Server
 	if len(problems) > 0 {
 		return s, problems
 	}
-	if _, err := time.ParseDuration(m.viper.GetString("lock_timeout")); err != nil {
-		problems = append(problems, m.problem("lock_timeout", "must be a time with its unit, for example 5s"))
-		m.viper.Set("lock_timeout", "0s") // so that the rest can be checked too
+	for _, key := range []string{"lock_timeout", "forecast_timeout", "forecast_max_age"} {
+		if _, err := time.ParseDuration(m.viper.GetString(key)); err != nil {
+			problems = append(problems, m.problem(key, "must be a time with its unit, for example 5s"))
+			m.viper.Set(key, bounds[key].least.String()) // so that the rest can be checked too
+		}
 	}
 	if err := m.viper.Unmarshal(&s); err != nil {
 		return s, append(problems, Problem{m.path, err.Error()})
@@ -109,11 +122,22 @@ func (m merged) wrongServer(s Server) Problems {
 			add(file.key, "%s cannot be read: %s", file.path, cause(err))
 		}
 	}
-	if s.LockTimeout < 0 || s.LockTimeout > maxLockTimeout {
-		add("lock_timeout", "%s is not between 0s and %s", s.LockTimeout, maxLockTimeout)
-	}
+	problems = append(problems, m.within("lock_timeout", s.LockTimeout)...)
+	problems = append(problems, m.wrongForecast(s)...)
 	problems = append(problems, m.oneOf("log_level", s.LogLevel, "debug", "info", "warn", "error")...)
 	return append(problems, m.oneOf("log_format", s.LogFormat, "text", "json")...)
+}
+
+// bounds of the settings that are a time, both included.
+var bounds = map[string]struct{ least, most time.Duration }{
+	"lock_timeout": {0, time.Minute}, "forecast_timeout": {time.Second, time.Minute}, "forecast_max_age": {time.Hour, 72 * time.Hour},
+}
+
+func (m merged) within(key string, value time.Duration) Problems {
+	if b := bounds[key]; value < b.least || value > b.most {
+		return Problems{m.problem(key, "%s is not between %s and %s", value, b.least, b.most)}
+	}
+	return nil
 }
 
 func (m merged) oneOf(key, value string, words ...string) Problems {

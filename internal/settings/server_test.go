@@ -28,7 +28,7 @@ func TestServerDefaults(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := settings.Server{Listen: "127.0.0.1:7347", Data: settings.DefaultData(), LockTimeout: 5 * time.Second,
-		LogLevel: "info", LogFormat: "text"}
+		LogLevel: "info", LogFormat: "text", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 12 * time.Hour}
 	if got != want {
 		t.Errorf("got %+v, want %+v", got, want)
 	}
@@ -37,7 +37,8 @@ func TestServerDefaults(t *testing.T) {
 func TestServerSources(t *testing.T) {
 	alone(t)
 	cert := write(t, "certificate")
-	path := write(t, "listen: 0.0.0.0:7347\ntls_cert: "+cert+"\ntls_key: "+cert+"\nlock_timeout: 2s\nlog_level: warn\n")
+	path := write(t, "listen: 0.0.0.0:7347\ntls_cert: "+cert+"\ntls_key: "+cert+"\nlock_timeout: 2s\nlog_level: warn\n"+
+		"forecast_url: https://weather.example/point\nforecast_user_agent: club.example\nforecast_max_age: 6h\n")
 	t.Setenv("GRITWARD_LOG_FORMAT", "json")
 	t.Setenv("GRITWARD_LOG_LEVEL", "error")
 	got, err := settings.LoadServer(settings.Source{File: path, Flags: serverFlags(t, "--data", "x.db", "--lock-timeout", "3s")})
@@ -45,7 +46,8 @@ func TestServerSources(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := settings.Server{Listen: "0.0.0.0:7347", Data: "x.db", TLSCert: cert, TLSKey: cert,
-		LockTimeout: 3 * time.Second, LogLevel: "error", LogFormat: "json"}
+		LockTimeout: 3 * time.Second, LogLevel: "error", LogFormat: "json", ForecastURL: "https://weather.example/point",
+		ForecastUserAgent: "club.example", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 6 * time.Hour}
 	if got != want {
 		t.Errorf("got %+v, want %+v", got, want)
 	}
@@ -84,6 +86,12 @@ func TestServerProblems(t *testing.T) {
 		{"all at once", "listen: here\nlog_level: loud\nlog_format: xml\nlock_timeout: soon\n",
 			[]string{"s.yaml:1:1: must be host:port", "s.yaml:2:1: ", "s.yaml:3:1: ", "s.yaml:4:1: "}},
 		{"unknown key", "tls-cert: x", []string{`"tls-cert" is not known; did you mean "tls_cert"?`}},
+		{"forecast in the clear", "forecast_url: http://weather.example\nforecast_user_agent: a@b.example", []string{"s.yaml:1:1: must begin with https://"}},
+		{"forecast by nobody", "forecast_url: https://weather.example", []string{"forecast_user_agent (default): must say who asks"}},
+		{"forecast by a browser", "forecast_url: https://weather.example\nforecast_user_agent: browser", []string{"s.yaml:2:1: must hold an e-mail address"}},
+		{"agent with a line break", "forecast_url: https://weather.example\nforecast_user_agent: \"a@b.example\\r\\nX: y\"", []string{"s.yaml:2:1: must be plain letters"}},
+		{"forecast for ever", "forecast_max_age: 900h\nforecast_timeout: 1ms\n", []string{"900h0m0s is not between 1h0m0s and 72h0m0s", "1ms is not between 1s and 1m0s"}},
+		{"forecast age without unit", "forecast_max_age: 12\n", []string{"s.yaml:1:1: must be a time with its unit"}},
 		{"port", "listen: 127.0.0.1:70000", []string{"1 to 65535"}},
 	}
 	for _, test := range tests {

@@ -79,8 +79,8 @@ func (c Conditions) FeelsLikeC() float64 {
 	return c.TempC
 }
 
-// dewPointC is the dew point as given, or from the humidity, or NaN.
-func (c Conditions) dewPointC() float64 {
+// DewPoint is the dew point as given, or from the humidity, or NaN.
+func (c Conditions) DewPoint() float64 {
 	if !math.IsNaN(c.DewPointC) {
 		return c.DewPointC
 	}

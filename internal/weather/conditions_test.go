@@ -187,6 +187,10 @@ func TestUnchecked(t *testing.T) {
 	if diff := cmp.Diff([]string{"Visibility", "Ice"}, club.Unchecked(blind)); diff != "" {
 		t.Error(diff)
 	}
+	gentle := with(func(c *weather.Conditions) { c.GustKmh = 0 })
+	if diff := cmp.Diff([]string{"Gusts"}, club.Unchecked(gentle)); diff != "" {
+		t.Error(diff)
+	}
 	if got := club.Unchecked(mild()); got != nil {
 		t.Errorf("all known: %v", got)
 	}

@@ -82,7 +82,7 @@ func (r IceRow) holds(c Conditions, spreadC float64) bool {
 
 // Ice is the risk of ice by [IceTable], and why. The reason is empty for None.
 func (c Conditions) Ice() (IceRisk, string) {
-	spread := c.TempC - c.dewPointC()
+	spread := c.TempC - c.DewPoint()
 	for _, row := range IceTable() {
 		if row.holds(c, spread) {
 			return row.Risk, row.Why

@@ -63,10 +63,13 @@ func (l Limits) Breaches(c Conditions) []Breach {
 // is unknown, so that nobody takes silence for safety. Same order as Breaches.
 func (l Limits) Unchecked(c Conditions) []string {
 	var names []string
+	if !math.IsNaN(l.GustAboveKmh) && !(c.GustKmh > 0) && c.WindKmh > 0 { // the mean wind says too little
+		names = append(names, "Gusts")
+	}
 	if !math.IsNaN(l.VisibilityBelowM) && math.IsNaN(c.VisibilityM) {
 		names = append(names, "Visibility")
 	}
-	if l.Ice > None && math.IsNaN(c.dewPointC()) {
+	if l.Ice > None && math.IsNaN(c.DewPoint()) {
 		names = append(names, "Ice")
 	}
 	return names

@@ -63,6 +63,10 @@ const (
 	Reason_INTERNAL Reason = 16
 	// The invite is used up, expired or unknown.
 	Reason_INVITE_NOT_GOOD Reason = 17
+	// The forecast cannot be read, or is for another place.
+	Reason_FORECAST_INVALID Reason = 18
+	// The forecast is too old, or does not reach the ride.
+	Reason_FORECAST_STALE Reason = 19
 )
 
 // Enum value maps for Reason.
@@ -86,6 +90,8 @@ var (
 		15: "UNAVAILABLE",
 		16: "INTERNAL",
 		17: "INVITE_NOT_GOOD",
+		18: "FORECAST_INVALID",
+		19: "FORECAST_STALE",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED": 0,
@@ -106,6 +112,8 @@ var (
 		"UNAVAILABLE":        15,
 		"INTERNAL":           16,
 		"INVITE_NOT_GOOD":    17,
+		"FORECAST_INVALID":   18,
+		"FORECAST_STALE":     19,
 	}
 )
 
@@ -140,7 +148,7 @@ var File_gritward_v1_errors_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xd0\x02\n" +
+	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xfa\x02\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rFIELD_INVALID\x10\x01\x12\r\n" +
@@ -161,7 +169,9 @@ const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\x11REQUEST_ID_REUSED\x10\x0e\x12\x0f\n" +
 	"\vUNAVAILABLE\x10\x0f\x12\f\n" +
 	"\bINTERNAL\x10\x10\x12\x13\n" +
-	"\x0fINVITE_NOT_GOOD\x10\x11B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\x0fINVITE_NOT_GOOD\x10\x11\x12\x14\n" +
+	"\x10FORECAST_INVALID\x10\x12\x12\x12\n" +
+	"\x0eFORECAST_STALE\x10\x13B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_errors_proto_rawDescOnce sync.Once

@@ -141,7 +141,7 @@ func (x RouteSummary_Shape) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use RouteSummary_Shape.Descriptor instead.
 func (RouteSummary_Shape) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{8, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{10, 0}
 }
 
 // The sky.
@@ -198,7 +198,7 @@ func (x LightSpan_Sky) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use LightSpan_Sky.Descriptor instead.
 func (LightSpan_Sky) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{13, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16, 0}
 }
 
 // How it stands.
@@ -255,7 +255,7 @@ func (x Signup_State) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Signup_State.Descriptor instead.
 func (Signup_State) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18, 0}
 }
 
 // What happened.
@@ -324,7 +324,7 @@ func (x Mark_What) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Mark_What.Descriptor instead.
 func (Mark_What) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21, 0}
 }
 
 // A group ride.
@@ -352,7 +352,8 @@ type Ride struct {
 	Hazards []*PlaceNote `protobuf:"bytes,10,rep,name=hazards,proto3" json:"hazards,omitempty"`
 	// Places to leave the ride early: a station, a short way home; up to 20.
 	WaysOut []*PlaceNote `protobuf:"bytes,11,rep,name=ways_out,json=waysOut,proto3" json:"ways_out,omitempty"`
-	// Weather as the leader expects it.
+	// Weather as the leader expects it. It comes before the forecast: what it says holds, and what it leaves open is taken
+	// from there.
 	Conditions *Conditions `protobuf:"bytes,12,opt,name=conditions,proto3" json:"conditions,omitempty"`
 	// Places at sign-up, 0 to 1,000; who comes later waits. 0: no limit, the groups' sizes decide at placing.
 	Places int32 `protobuf:"varint,13,opt,name=places,proto3" json:"places,omitempty"`
@@ -372,7 +373,10 @@ type Ride struct {
 	// Single file instead of two abreast.
 	SingleFile bool `protobuf:"varint,20,opt,name=single_file,json=singleFile,proto3" json:"single_file,omitempty"`
 	// Telephone number of the ride leader for the day, up to 40 characters.
-	LeaderPhone   string `protobuf:"bytes,21,opt,name=leader_phone,json=leaderPhone,proto3" json:"leader_phone,omitempty"`
+	LeaderPhone string `protobuf:"bytes,21,opt,name=leader_phone,json=leaderPhone,proto3" json:"leader_phone,omitempty"`
+	// The forecast read for it. Set by ReadForecast; falls away with DropForecast, with another route, and with a start that
+	// it does not reach.
+	Forecast      *Forecast `protobuf:"bytes,22,opt,name=forecast,proto3" json:"forecast,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -552,6 +556,13 @@ func (x *Ride) GetLeaderPhone() string {
 		return x.LeaderPhone
 	}
 	return ""
+}
+
+func (x *Ride) GetForecast() *Forecast {
+	if x != nil {
+		return x.Forecast
+	}
+	return nil
 }
 
 // A group offered on a ride.
@@ -1122,7 +1133,7 @@ func (x *HourWeather) GetWeather() *Weather {
 // Weather at one time.
 type Weather struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Air temperature, C, -40 to 45. The one value that must be given.
+	// Air temperature, C, -40 to 45. The one value that must be given, unless the ride has a forecast.
 	TemperatureC *float64 `protobuf:"fixed64,1,opt,name=temperature_c,json=temperatureC,proto3,oneof" json:"temperature_c,omitempty"`
 	// Mean wind at 10 m, km/h, 0 to 150.
 	WindKmh *float64 `protobuf:"fixed64,2,opt,name=wind_kmh,json=windKmh,proto3,oneof" json:"wind_kmh,omitempty"`
@@ -1139,7 +1150,9 @@ type Weather struct {
 	// It was wet in the twelve hours before.
 	RecentlyWet *bool `protobuf:"varint,8,opt,name=recently_wet,json=recentlyWet,proto3,oneof" json:"recently_wet,omitempty"`
 	// The sky is clear, or was in the night before.
-	ClearSky      *bool `protobuf:"varint,9,opt,name=clear_sky,json=clearSky,proto3,oneof" json:"clear_sky,omitempty"`
+	ClearSky *bool `protobuf:"varint,9,opt,name=clear_sky,json=clearSky,proto3,oneof" json:"clear_sky,omitempty"`
+	// Dew point, C, -60 to 45, at most the air temperature. Counts before the humidity where both are given.
+	DewPointC     *float64 `protobuf:"fixed64,10,opt,name=dew_point_c,json=dewPointC,proto3,oneof" json:"dew_point_c,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1237,6 +1250,214 @@ func (x *Weather) GetClearSky() bool {
 	return false
 }
 
+func (x *Weather) GetDewPointC() float64 {
+	if x != nil && x.DewPointC != nil {
+		return *x.DewPointC
+	}
+	return 0
+}
+
+// A forecast for one place, from a file or from the weather service that the server asks. It is no official warning;
+// that comes first.
+type Forecast struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The hours that matter to the ride, in order of time: from half a day before the start to a day after it.
+	Hours []*ForecastHour `protobuf:"bytes,1,rep,name=hours,proto3" json:"hours,omitempty"`
+	// When the service made it.
+	IssuedAt *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=issued_at,json=issuedAt,proto3" json:"issued_at,omitempty"`
+	// When it was read, or last confirmed by the service to be the newest.
+	ReadAt *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=read_at,json=readAt,proto3" json:"read_at,omitempty"`
+	// Where it comes from: the name of the service, or of the file; up to 100 characters.
+	Origin string `protobuf:"bytes,4,opt,name=origin,proto3" json:"origin,omitempty"`
+	// Where it is for, degrees north.
+	LatDeg float64 `protobuf:"fixed64,5,opt,name=lat_deg,json=latDeg,proto3" json:"lat_deg,omitempty"`
+	// Where it is for, degrees east.
+	LonDeg float64 `protobuf:"fixed64,6,opt,name=lon_deg,json=lonDeg,proto3" json:"lon_deg,omitempty"`
+	// What is to be known of it, in words.
+	Notes []string `protobuf:"bytes,7,rep,name=notes,proto3" json:"notes,omitempty"`
+	// When it is too old to publish on: older at publishing is refused.
+	StaleAt       *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=stale_at,json=staleAt,proto3" json:"stale_at,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Forecast) Reset() {
+	*x = Forecast{}
+	mi := &file_gritward_v1_ride_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Forecast) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Forecast) ProtoMessage() {}
+
+func (x *Forecast) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
+func (*Forecast) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *Forecast) GetHours() []*ForecastHour {
+	if x != nil {
+		return x.Hours
+	}
+	return nil
+}
+
+func (x *Forecast) GetIssuedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.IssuedAt
+	}
+	return nil
+}
+
+func (x *Forecast) GetReadAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ReadAt
+	}
+	return nil
+}
+
+func (x *Forecast) GetOrigin() string {
+	if x != nil {
+		return x.Origin
+	}
+	return ""
+}
+
+func (x *Forecast) GetLatDeg() float64 {
+	if x != nil {
+		return x.LatDeg
+	}
+	return 0
+}
+
+func (x *Forecast) GetLonDeg() float64 {
+	if x != nil {
+		return x.LonDeg
+	}
+	return 0
+}
+
+func (x *Forecast) GetNotes() []string {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
+func (x *Forecast) GetStaleAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.StaleAt
+	}
+	return nil
+}
+
+// Weather of a forecast from a time on until the next.
+type ForecastHour struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From when.
+	FromAt *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=from_at,json=fromAt,proto3" json:"from_at,omitempty"`
+	// Until when: the next hour, or where the forecast ends.
+	ToAt *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=to_at,json=toAt,proto3" json:"to_at,omitempty"`
+	// The weather. Gusts, visibility and a dry road are left out where the forecast does not tell them.
+	Weather *Weather `protobuf:"bytes,3,opt,name=weather,proto3" json:"weather,omitempty"`
+	// What falls in the period that begins here, mm of water; left out where not known.
+	PrecipitationMm *float64 `protobuf:"fixed64,4,opt,name=precipitation_mm,json=precipitationMm,proto3,oneof" json:"precipitation_mm,omitempty"`
+	// Part of the area in fog, %; left out where not known.
+	FogPct *float64 `protobuf:"fixed64,5,opt,name=fog_pct,json=fogPct,proto3,oneof" json:"fog_pct,omitempty"`
+	// Part of the sky under cloud, %; left out where not known.
+	CloudPct      *float64 `protobuf:"fixed64,6,opt,name=cloud_pct,json=cloudPct,proto3,oneof" json:"cloud_pct,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ForecastHour) Reset() {
+	*x = ForecastHour{}
+	mi := &file_gritward_v1_ride_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ForecastHour) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ForecastHour) ProtoMessage() {}
+
+func (x *ForecastHour) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ForecastHour.ProtoReflect.Descriptor instead.
+func (*ForecastHour) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *ForecastHour) GetFromAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FromAt
+	}
+	return nil
+}
+
+func (x *ForecastHour) GetToAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ToAt
+	}
+	return nil
+}
+
+func (x *ForecastHour) GetWeather() *Weather {
+	if x != nil {
+		return x.Weather
+	}
+	return nil
+}
+
+func (x *ForecastHour) GetPrecipitationMm() float64 {
+	if x != nil && x.PrecipitationMm != nil {
+		return *x.PrecipitationMm
+	}
+	return 0
+}
+
+func (x *ForecastHour) GetFogPct() float64 {
+	if x != nil && x.FogPct != nil {
+		return *x.FogPct
+	}
+	return 0
+}
+
+func (x *ForecastHour) GetCloudPct() float64 {
+	if x != nil && x.CloudPct != nil {
+		return *x.CloudPct
+	}
+	return 0
+}
+
 // What a route measures.
 type RouteSummary struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1272,7 +1493,7 @@ type RouteSummary struct {
 
 func (x *RouteSummary) Reset() {
 	*x = RouteSummary{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[8]
+	mi := &file_gritward_v1_ride_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1284,7 +1505,7 @@ func (x *RouteSummary) String() string {
 func (*RouteSummary) ProtoMessage() {}
 
 func (x *RouteSummary) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[8]
+	mi := &file_gritward_v1_ride_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1297,7 +1518,7 @@ func (x *RouteSummary) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RouteSummary.ProtoReflect.Descriptor instead.
 func (*RouteSummary) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *RouteSummary) GetTitle() string {
@@ -1412,7 +1633,7 @@ type RouteLine struct {
 
 func (x *RouteLine) Reset() {
 	*x = RouteLine{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[9]
+	mi := &file_gritward_v1_ride_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1424,7 +1645,7 @@ func (x *RouteLine) String() string {
 func (*RouteLine) ProtoMessage() {}
 
 func (x *RouteLine) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[9]
+	mi := &file_gritward_v1_ride_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1437,7 +1658,7 @@ func (x *RouteLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RouteLine.ProtoReflect.Descriptor instead.
 func (*RouteLine) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{9}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *RouteLine) GetTitle() string {
@@ -1503,7 +1724,7 @@ type Waypoint struct {
 
 func (x *Waypoint) Reset() {
 	*x = Waypoint{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[10]
+	mi := &file_gritward_v1_ride_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1515,7 +1736,7 @@ func (x *Waypoint) String() string {
 func (*Waypoint) ProtoMessage() {}
 
 func (x *Waypoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[10]
+	mi := &file_gritward_v1_ride_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1528,7 +1749,7 @@ func (x *Waypoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Waypoint.ProtoReflect.Descriptor instead.
 func (*Waypoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{10}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Waypoint) GetTitle() string {
@@ -1603,14 +1824,23 @@ type RidePlan struct {
 	// Number of the policy used.
 	PolicyNumber int32 `protobuf:"varint,13,opt,name=policy_number,json=policyNumber,proto3" json:"policy_number,omitempty"`
 	// Title of the policy used.
-	PolicyTitle   string `protobuf:"bytes,14,opt,name=policy_title,json=policyTitle,proto3" json:"policy_title,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	PolicyTitle string `protobuf:"bytes,14,opt,name=policy_title,json=policyTitle,proto3" json:"policy_title,omitempty"`
+	// The weather that the plan rests on, in order of time: as the leader entered it, and from the forecast where the leader
+	// left it open. Each holds until the next; the first one before the start too.
+	Weather []*PlanWeather `protobuf:"bytes,30,rep,name=weather,proto3" json:"weather,omitempty"`
+	// What the weather rests on, in words: the forecast with its times, and what of it the leader overrides.
+	WeatherBasis string `protobuf:"bytes,31,opt,name=weather_basis,json=weatherBasis,proto3" json:"weather_basis,omitempty"`
+	// Limits for calling off that cannot be judged, for want of figures, in words.
+	NotJudged []string `protobuf:"bytes,32,rep,name=not_judged,json=notJudged,proto3" json:"not_judged,omitempty"`
+	// How old the forecast is, min. Computed when read; left out without one.
+	ForecastAgeMin *float64 `protobuf:"fixed64,33,opt,name=forecast_age_min,json=forecastAgeMin,proto3,oneof" json:"forecast_age_min,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *RidePlan) Reset() {
 	*x = RidePlan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[11]
+	mi := &file_gritward_v1_ride_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1622,7 +1852,7 @@ func (x *RidePlan) String() string {
 func (*RidePlan) ProtoMessage() {}
 
 func (x *RidePlan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[11]
+	mi := &file_gritward_v1_ride_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1635,7 +1865,7 @@ func (x *RidePlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RidePlan.ProtoReflect.Descriptor instead.
 func (*RidePlan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{11}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *RidePlan) GetRide() string {
@@ -1736,6 +1966,98 @@ func (x *RidePlan) GetPolicyTitle() string {
 	return ""
 }
 
+func (x *RidePlan) GetWeather() []*PlanWeather {
+	if x != nil {
+		return x.Weather
+	}
+	return nil
+}
+
+func (x *RidePlan) GetWeatherBasis() string {
+	if x != nil {
+		return x.WeatherBasis
+	}
+	return ""
+}
+
+func (x *RidePlan) GetNotJudged() []string {
+	if x != nil {
+		return x.NotJudged
+	}
+	return nil
+}
+
+func (x *RidePlan) GetForecastAgeMin() float64 {
+	if x != nil && x.ForecastAgeMin != nil {
+		return *x.ForecastAgeMin
+	}
+	return 0
+}
+
+// The weather of a plan from a time on.
+type PlanWeather struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From when.
+	FromAt *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=from_at,json=fromAt,proto3" json:"from_at,omitempty"`
+	// The weather.
+	Weather *Weather `protobuf:"bytes,2,opt,name=weather,proto3" json:"weather,omitempty"`
+	// Fields of the weather that the leader entered, where a forecast gives the others.
+	Entered       []string `protobuf:"bytes,3,rep,name=entered,proto3" json:"entered,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PlanWeather) Reset() {
+	*x = PlanWeather{}
+	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PlanWeather) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PlanWeather) ProtoMessage() {}
+
+func (x *PlanWeather) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PlanWeather.ProtoReflect.Descriptor instead.
+func (*PlanWeather) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *PlanWeather) GetFromAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FromAt
+	}
+	return nil
+}
+
+func (x *PlanWeather) GetWeather() *Weather {
+	if x != nil {
+		return x.Weather
+	}
+	return nil
+}
+
+func (x *PlanWeather) GetEntered() []string {
+	if x != nil {
+		return x.Entered
+	}
+	return nil
+}
+
 // The plan of one group; also what rules see as "group".
 type GroupPlan struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1789,7 +2111,7 @@ type GroupPlan struct {
 
 func (x *GroupPlan) Reset() {
 	*x = GroupPlan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[12]
+	mi := &file_gritward_v1_ride_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1801,7 +2123,7 @@ func (x *GroupPlan) String() string {
 func (*GroupPlan) ProtoMessage() {}
 
 func (x *GroupPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[12]
+	mi := &file_gritward_v1_ride_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1814,7 +2136,7 @@ func (x *GroupPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GroupPlan.ProtoReflect.Descriptor instead.
 func (*GroupPlan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *GroupPlan) GetGroup() string {
@@ -1990,7 +2312,7 @@ type LightSpan struct {
 
 func (x *LightSpan) Reset() {
 	*x = LightSpan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2002,7 +2324,7 @@ func (x *LightSpan) String() string {
 func (*LightSpan) ProtoMessage() {}
 
 func (x *LightSpan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2015,7 +2337,7 @@ func (x *LightSpan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LightSpan.ProtoReflect.Descriptor instead.
 func (*LightSpan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *LightSpan) GetFromAt() *timestamppb.Timestamp {
@@ -2070,7 +2392,7 @@ type PlanPoint struct {
 
 func (x *PlanPoint) Reset() {
 	*x = PlanPoint{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2082,7 +2404,7 @@ func (x *PlanPoint) String() string {
 func (*PlanPoint) ProtoMessage() {}
 
 func (x *PlanPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2095,7 +2417,7 @@ func (x *PlanPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanPoint.ProtoReflect.Descriptor instead.
 func (*PlanPoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *PlanPoint) GetAt() *timestamppb.Timestamp {
@@ -2161,7 +2483,7 @@ type Signup struct {
 
 func (x *Signup) Reset() {
 	*x = Signup{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2173,7 +2495,7 @@ func (x *Signup) String() string {
 func (*Signup) ProtoMessage() {}
 
 func (x *Signup) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2186,7 +2508,7 @@ func (x *Signup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Signup.ProtoReflect.Descriptor instead.
 func (*Signup) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Signup) GetName() string {
@@ -2295,7 +2617,7 @@ type Pin struct {
 
 func (x *Pin) Reset() {
 	*x = Pin{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2307,7 +2629,7 @@ func (x *Pin) String() string {
 func (*Pin) ProtoMessage() {}
 
 func (x *Pin) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2320,7 +2642,7 @@ func (x *Pin) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pin.ProtoReflect.Descriptor instead.
 func (*Pin) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Pin) GetGroup() string {
@@ -2367,7 +2689,7 @@ type Override struct {
 
 func (x *Override) Reset() {
 	*x = Override{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2379,7 +2701,7 @@ func (x *Override) String() string {
 func (*Override) ProtoMessage() {}
 
 func (x *Override) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2392,7 +2714,7 @@ func (x *Override) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Override.ProtoReflect.Descriptor instead.
 func (*Override) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Override) GetMember() string {
@@ -2474,7 +2796,7 @@ type Mark struct {
 
 func (x *Mark) Reset() {
 	*x = Mark{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2486,7 +2808,7 @@ func (x *Mark) String() string {
 func (*Mark) ProtoMessage() {}
 
 func (x *Mark) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2499,7 +2821,7 @@ func (x *Mark) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Mark.ProtoReflect.Descriptor instead.
 func (*Mark) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Mark) GetName() string {
@@ -2576,7 +2898,7 @@ var File_gritward_v1_ride_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\x93\t\n" +
+	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xc6\t\n" +
 	"\x04Ride\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1f\n" +
@@ -2611,7 +2933,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"created_at\x18\x13 \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\x12\x1f\n" +
 	"\vsingle_file\x18\x14 \x01(\bR\n" +
 	"singleFile\x12*\n" +
-	"\fleader_phone\x18\x15 \x01(\tB\a\xbaH\x04r\x02\x18(R\vleaderPhone\"S\n" +
+	"\fleader_phone\x18\x15 \x01(\tB\a\xbaH\x04r\x02\x18(R\vleaderPhone\x121\n" +
+	"\bforecast\x18\x16 \x01(\v2\x15.gritward.v1.ForecastR\bforecast\"S\n" +
 	"\x05State\x12\x15\n" +
 	"\x11STATE_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04OPEN\x10\x01\x12\r\n" +
@@ -2699,9 +3022,9 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"from_local\x18\x01 \x01(\tB\x94\x01\xbaH\x90\x01\xba\x01\x8c\x01\n" +
 	"\n" +
 	"civil_time\x12>must be written YYYY-MM-DDTHH:MM, for example 2026-12-13T09:00\x1a>this.matches('^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}$')R\tfromLocal\x126\n" +
-	"\aweather\x18\x02 \x01(\v2\x14.gritward.v1.WeatherB\x06\xbaH\x03\xc8\x01\x01R\aweather\"\xed\x04\n" +
-	"\aWeather\x12D\n" +
-	"\rtemperature_c\x18\x01 \x01(\x01B\x1a\xbaH\x17\xc8\x01\x01\x12\x12\x19\x00\x00\x00\x00\x00\x80F@)\x00\x00\x00\x00\x00\x00D\xc0H\x00R\ftemperatureC\x88\x01\x01\x127\n" +
+	"\aweather\x18\x02 \x01(\v2\x14.gritward.v1.WeatherB\x06\xbaH\x03\xc8\x01\x01R\aweather\"\xb8\x05\n" +
+	"\aWeather\x12A\n" +
+	"\rtemperature_c\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80F@)\x00\x00\x00\x00\x00\x00D\xc0H\x00R\ftemperatureC\x88\x01\x01\x127\n" +
 	"\bwind_kmh\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\xc0b@)\x00\x00\x00\x00\x00\x00\x00\x00H\x01R\awindKmh\x88\x01\x01\x12@\n" +
 	"\rwind_from_deg\x18\x03 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80v@)\x00\x00\x00\x00\x00\x00\x00\x00H\x02R\vwindFromDeg\x88\x01\x01\x127\n" +
 	"\bgust_kmh\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@o@)\x00\x00\x00\x00\x00\x00\x00\x00H\x03R\agustKmh\x88\x01\x01\x12?\n" +
@@ -2709,7 +3032,9 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\fvisibility_m\x18\x06 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00j\xf8@)\x00\x00\x00\x00\x00\x00\x00\x00H\x05R\vvisibilityM\x88\x01\x01\x12\x15\n" +
 	"\x03wet\x18\a \x01(\bH\x06R\x03wet\x88\x01\x01\x12&\n" +
 	"\frecently_wet\x18\b \x01(\bH\aR\vrecentlyWet\x88\x01\x01\x12 \n" +
-	"\tclear_sky\x18\t \x01(\bH\bR\bclearSky\x88\x01\x01B\x10\n" +
+	"\tclear_sky\x18\t \x01(\bH\bR\bclearSky\x88\x01\x01\x12<\n" +
+	"\vdew_point_c\x18\n" +
+	" \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80F@)\x00\x00\x00\x00\x00\x00N\xc0H\tR\tdewPointC\x88\x01\x01B\x10\n" +
 	"\x0e_temperature_cB\v\n" +
 	"\t_wind_kmhB\x10\n" +
 	"\x0e_wind_from_degB\v\n" +
@@ -2719,7 +3044,30 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x04_wetB\x0f\n" +
 	"\r_recently_wetB\f\n" +
 	"\n" +
-	"_clear_sky\"\xf2\x03\n" +
+	"_clear_skyB\x0e\n" +
+	"\f_dew_point_c\"\xd5\x02\n" +
+	"\bForecast\x12;\n" +
+	"\x05hours\x18\x01 \x03(\v2\x19.gritward.v1.ForecastHourB\n" +
+	"\xbaH\a\x92\x01\x04\b\x01\x10<R\x05hours\x127\n" +
+	"\tissued_at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\bissuedAt\x123\n" +
+	"\aread_at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x06readAt\x12\x1f\n" +
+	"\x06origin\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18dR\x06origin\x12\x17\n" +
+	"\alat_deg\x18\x05 \x01(\x01R\x06latDeg\x12\x17\n" +
+	"\alon_deg\x18\x06 \x01(\x01R\x06lonDeg\x12\x14\n" +
+	"\x05notes\x18\a \x03(\tR\x05notes\x125\n" +
+	"\bstale_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\astaleAt\"\xc3\x02\n" +
+	"\fForecastHour\x123\n" +
+	"\afrom_at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x06fromAt\x12/\n" +
+	"\x05to_at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04toAt\x12.\n" +
+	"\aweather\x18\x03 \x01(\v2\x14.gritward.v1.WeatherR\aweather\x12.\n" +
+	"\x10precipitation_mm\x18\x04 \x01(\x01H\x00R\x0fprecipitationMm\x88\x01\x01\x12\x1c\n" +
+	"\afog_pct\x18\x05 \x01(\x01H\x01R\x06fogPct\x88\x01\x01\x12 \n" +
+	"\tcloud_pct\x18\x06 \x01(\x01H\x02R\bcloudPct\x88\x01\x01B\x13\n" +
+	"\x11_precipitation_mmB\n" +
+	"\n" +
+	"\b_fog_pctB\f\n" +
+	"\n" +
+	"_cloud_pct\"\xf2\x03\n" +
 	"\fRouteSummary\x12\x14\n" +
 	"\x05title\x18\x01 \x01(\tR\x05title\x12\x1d\n" +
 	"\n" +
@@ -2755,7 +3103,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\alat_deg\x18\x03 \x01(\x01R\x06latDeg\x12\x17\n" +
 	"\alon_deg\x18\x04 \x01(\x01R\x06lonDeg\x12\"\n" +
 	"\rat_distance_m\x18\x05 \x01(\x01R\vatDistanceM\x12\x13\n" +
-	"\x05off_m\x18\x06 \x01(\x01R\x04offM\"\x93\x05\n" +
+	"\x05off_m\x18\x06 \x01(\x01R\x04offM\"\xcf\x06\n" +
 	"\bRidePlan\x12\x12\n" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x12#\n" +
 	"\rpolicy_digest\x18\x02 \x01(\tR\fpolicyDigest\x129\n" +
@@ -2773,7 +3121,17 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"darkEndsAt\x121\n" +
 	"\x06margin\x18\f \x01(\v2\x19.google.protobuf.DurationR\x06margin\x12#\n" +
 	"\rpolicy_number\x18\r \x01(\x05R\fpolicyNumber\x12!\n" +
-	"\fpolicy_title\x18\x0e \x01(\tR\vpolicyTitle\"\xf2\a\n" +
+	"\fpolicy_title\x18\x0e \x01(\tR\vpolicyTitle\x122\n" +
+	"\aweather\x18\x1e \x03(\v2\x18.gritward.v1.PlanWeatherR\aweather\x12#\n" +
+	"\rweather_basis\x18\x1f \x01(\tR\fweatherBasis\x12\x1d\n" +
+	"\n" +
+	"not_judged\x18  \x03(\tR\tnotJudged\x12-\n" +
+	"\x10forecast_age_min\x18! \x01(\x01H\x00R\x0eforecastAgeMin\x88\x01\x01B\x13\n" +
+	"\x11_forecast_age_min\"\x8c\x01\n" +
+	"\vPlanWeather\x123\n" +
+	"\afrom_at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x06fromAt\x12.\n" +
+	"\aweather\x18\x02 \x01(\v2\x14.gritward.v1.WeatherR\aweather\x12\x18\n" +
+	"\aentered\x18\x03 \x03(\tR\aentered\"\xf2\a\n" +
 	"\tGroupPlan\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x19\n" +
@@ -2905,7 +3263,7 @@ func file_gritward_v1_ride_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_ride_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
-var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
+var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 22)
 var file_gritward_v1_ride_proto_goTypes = []any{
 	(Ride_State)(0),               // 0: gritward.v1.Ride.State
 	(RouteSummary_Shape)(0),       // 1: gritward.v1.RouteSummary.Shape
@@ -2920,75 +3278,89 @@ var file_gritward_v1_ride_proto_goTypes = []any{
 	(*Conditions)(nil),            // 10: gritward.v1.Conditions
 	(*HourWeather)(nil),           // 11: gritward.v1.HourWeather
 	(*Weather)(nil),               // 12: gritward.v1.Weather
-	(*RouteSummary)(nil),          // 13: gritward.v1.RouteSummary
-	(*RouteLine)(nil),             // 14: gritward.v1.RouteLine
-	(*Waypoint)(nil),              // 15: gritward.v1.Waypoint
-	(*RidePlan)(nil),              // 16: gritward.v1.RidePlan
-	(*GroupPlan)(nil),             // 17: gritward.v1.GroupPlan
-	(*LightSpan)(nil),             // 18: gritward.v1.LightSpan
-	(*PlanPoint)(nil),             // 19: gritward.v1.PlanPoint
-	(*Signup)(nil),                // 20: gritward.v1.Signup
-	(*Pin)(nil),                   // 21: gritward.v1.Pin
-	(*Override)(nil),              // 22: gritward.v1.Override
-	(*Mark)(nil),                  // 23: gritward.v1.Mark
-	(*timestamppb.Timestamp)(nil), // 24: google.protobuf.Timestamp
-	(*durationpb.Duration)(nil),   // 25: google.protobuf.Duration
-	(Circumstance)(0),             // 26: gritward.v1.Circumstance
-	(CallOff_Ice)(0),              // 27: gritward.v1.CallOff.Ice
-	(*Assessment)(nil),            // 28: gritward.v1.Assessment
+	(*Forecast)(nil),              // 13: gritward.v1.Forecast
+	(*ForecastHour)(nil),          // 14: gritward.v1.ForecastHour
+	(*RouteSummary)(nil),          // 15: gritward.v1.RouteSummary
+	(*RouteLine)(nil),             // 16: gritward.v1.RouteLine
+	(*Waypoint)(nil),              // 17: gritward.v1.Waypoint
+	(*RidePlan)(nil),              // 18: gritward.v1.RidePlan
+	(*PlanWeather)(nil),           // 19: gritward.v1.PlanWeather
+	(*GroupPlan)(nil),             // 20: gritward.v1.GroupPlan
+	(*LightSpan)(nil),             // 21: gritward.v1.LightSpan
+	(*PlanPoint)(nil),             // 22: gritward.v1.PlanPoint
+	(*Signup)(nil),                // 23: gritward.v1.Signup
+	(*Pin)(nil),                   // 24: gritward.v1.Pin
+	(*Override)(nil),              // 25: gritward.v1.Override
+	(*Mark)(nil),                  // 26: gritward.v1.Mark
+	(*timestamppb.Timestamp)(nil), // 27: google.protobuf.Timestamp
+	(*durationpb.Duration)(nil),   // 28: google.protobuf.Duration
+	(Circumstance)(0),             // 29: gritward.v1.Circumstance
+	(CallOff_Ice)(0),              // 30: gritward.v1.CallOff.Ice
+	(*Assessment)(nil),            // 31: gritward.v1.Assessment
 }
 var file_gritward_v1_ride_proto_depIdxs = []int32{
-	24, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
+	27, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
 	6,  // 1: gritward.v1.Ride.groups:type_name -> gritward.v1.Group
 	8,  // 2: gritward.v1.Ride.stops:type_name -> gritward.v1.Stop
 	9,  // 3: gritward.v1.Ride.hazards:type_name -> gritward.v1.PlaceNote
 	9,  // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
 	10, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
-	24, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
+	27, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
 	0,  // 7: gritward.v1.Ride.state:type_name -> gritward.v1.Ride.State
-	13, // 8: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
-	24, // 9: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
-	7,  // 10: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
-	12, // 11: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
-	11, // 12: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
-	24, // 13: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
-	12, // 14: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
-	1,  // 15: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
-	15, // 16: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
-	24, // 17: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
-	24, // 18: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
-	24, // 19: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
-	24, // 20: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
-	17, // 21: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
-	24, // 22: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
-	24, // 23: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
-	25, // 24: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
-	24, // 25: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
-	24, // 26: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
-	24, // 27: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
-	24, // 28: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
-	26, // 29: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
-	18, // 30: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
-	19, // 31: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
-	27, // 32: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
-	24, // 33: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
-	24, // 34: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
-	2,  // 35: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
-	24, // 36: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
-	24, // 37: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
-	3,  // 38: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
-	24, // 39: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
-	28, // 40: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
-	21, // 41: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
-	24, // 42: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
-	4,  // 43: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
-	24, // 44: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
-	24, // 45: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
-	46, // [46:46] is the sub-list for method output_type
-	46, // [46:46] is the sub-list for method input_type
-	46, // [46:46] is the sub-list for extension type_name
-	46, // [46:46] is the sub-list for extension extendee
-	0,  // [0:46] is the sub-list for field type_name
+	15, // 8: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
+	27, // 9: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
+	13, // 10: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
+	7,  // 11: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
+	12, // 12: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
+	11, // 13: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
+	27, // 14: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
+	12, // 15: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
+	14, // 16: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
+	27, // 17: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
+	27, // 18: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
+	27, // 19: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
+	27, // 20: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
+	27, // 21: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
+	12, // 22: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
+	1,  // 23: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
+	17, // 24: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
+	27, // 25: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
+	27, // 26: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
+	27, // 27: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
+	27, // 28: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
+	20, // 29: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
+	27, // 30: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
+	27, // 31: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
+	28, // 32: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
+	19, // 33: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
+	27, // 34: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
+	12, // 35: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
+	27, // 36: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
+	27, // 37: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
+	27, // 38: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
+	27, // 39: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
+	29, // 40: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
+	21, // 41: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
+	22, // 42: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
+	30, // 43: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
+	27, // 44: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
+	27, // 45: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
+	2,  // 46: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
+	27, // 47: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
+	27, // 48: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
+	3,  // 49: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
+	27, // 50: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
+	31, // 51: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
+	24, // 52: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
+	27, // 53: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
+	4,  // 54: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
+	27, // 55: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
+	27, // 56: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
+	57, // [57:57] is the sub-list for method output_type
+	57, // [57:57] is the sub-list for method input_type
+	57, // [57:57] is the sub-list for extension type_name
+	57, // [57:57] is the sub-list for extension extendee
+	0,  // [0:57] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_proto_init() }
@@ -3001,16 +3373,18 @@ func file_gritward_v1_ride_proto_init() {
 	file_gritward_v1_standing_proto_init()
 	file_gritward_v1_ride_proto_msgTypes[2].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[7].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[12].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[9].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[13].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[15].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[18].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[21].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_proto_rawDesc), len(file_gritward_v1_ride_proto_rawDesc)),
 			NumEnums:      5,
-			NumMessages:   19,
+			NumMessages:   22,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -328,6 +328,134 @@ func (x *UpdateRideRequest) GetRouteGpx() []byte {
 	return nil
 }
 
+// Reads a forecast for a ride.
+type ReadForecastRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Etag of the ride as read; empty: whatever it is now.
+	Etag string `protobuf:"bytes,2,opt,name=etag,proto3" json:"etag,omitempty"`
+	// The forecast as a file in the open point-forecast JSON format, up to 1 MiB; empty: the server asks its weather service.
+	File []byte `protobuf:"bytes,3,opt,name=file,proto3" json:"file,omitempty"`
+	// Name of the file, up to 90 characters.
+	FileName      string `protobuf:"bytes,4,opt,name=file_name,json=fileName,proto3" json:"file_name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReadForecastRequest) Reset() {
+	*x = ReadForecastRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReadForecastRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReadForecastRequest) ProtoMessage() {}
+
+func (x *ReadForecastRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReadForecastRequest.ProtoReflect.Descriptor instead.
+func (*ReadForecastRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *ReadForecastRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ReadForecastRequest) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+func (x *ReadForecastRequest) GetFile() []byte {
+	if x != nil {
+		return x.File
+	}
+	return nil
+}
+
+func (x *ReadForecastRequest) GetFileName() string {
+	if x != nil {
+		return x.FileName
+	}
+	return ""
+}
+
+// Takes the forecast out of a ride.
+type DropForecastRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Etag of the ride as read; empty: whatever it is now.
+	Etag          string `protobuf:"bytes,2,opt,name=etag,proto3" json:"etag,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DropForecastRequest) Reset() {
+	*x = DropForecastRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DropForecastRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DropForecastRequest) ProtoMessage() {}
+
+func (x *DropForecastRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DropForecastRequest.ProtoReflect.Descriptor instead.
+func (*DropForecastRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *DropForecastRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *DropForecastRequest) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
 // Calls a ride off.
 type CallOffRideRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -343,7 +471,7 @@ type CallOffRideRequest struct {
 
 func (x *CallOffRideRequest) Reset() {
 	*x = CallOffRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[5]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -355,7 +483,7 @@ func (x *CallOffRideRequest) String() string {
 func (*CallOffRideRequest) ProtoMessage() {}
 
 func (x *CallOffRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[5]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -368,7 +496,7 @@ func (x *CallOffRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CallOffRideRequest.ProtoReflect.Descriptor instead.
 func (*CallOffRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{5}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *CallOffRideRequest) GetName() string {
@@ -403,7 +531,7 @@ type PlanRideRequest struct {
 
 func (x *PlanRideRequest) Reset() {
 	*x = PlanRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[6]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -415,7 +543,7 @@ func (x *PlanRideRequest) String() string {
 func (*PlanRideRequest) ProtoMessage() {}
 
 func (x *PlanRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[6]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -428,7 +556,7 @@ func (x *PlanRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanRideRequest.ProtoReflect.Descriptor instead.
 func (*PlanRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{6}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *PlanRideRequest) GetName() string {
@@ -449,7 +577,7 @@ type GetRouteRequest struct {
 
 func (x *GetRouteRequest) Reset() {
 	*x = GetRouteRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[7]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -461,7 +589,7 @@ func (x *GetRouteRequest) String() string {
 func (*GetRouteRequest) ProtoMessage() {}
 
 func (x *GetRouteRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[7]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -474,7 +602,7 @@ func (x *GetRouteRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRouteRequest.ProtoReflect.Descriptor instead.
 func (*GetRouteRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{7}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *GetRouteRequest) GetName() string {
@@ -497,7 +625,7 @@ type ExportRouteRequest struct {
 
 func (x *ExportRouteRequest) Reset() {
 	*x = ExportRouteRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[8]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -509,7 +637,7 @@ func (x *ExportRouteRequest) String() string {
 func (*ExportRouteRequest) ProtoMessage() {}
 
 func (x *ExportRouteRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[8]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -522,7 +650,7 @@ func (x *ExportRouteRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportRouteRequest.ProtoReflect.Descriptor instead.
 func (*ExportRouteRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ExportRouteRequest) GetName() string {
@@ -550,7 +678,7 @@ type RouteFile struct {
 
 func (x *RouteFile) Reset() {
 	*x = RouteFile{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[9]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -562,7 +690,7 @@ func (x *RouteFile) String() string {
 func (*RouteFile) ProtoMessage() {}
 
 func (x *RouteFile) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[9]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -575,7 +703,7 @@ func (x *RouteFile) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RouteFile.ProtoReflect.Descriptor instead.
 func (*RouteFile) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{9}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *RouteFile) GetGpx() []byte {
@@ -598,7 +726,7 @@ type JoinRideRequest struct {
 
 func (x *JoinRideRequest) Reset() {
 	*x = JoinRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[10]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -610,7 +738,7 @@ func (x *JoinRideRequest) String() string {
 func (*JoinRideRequest) ProtoMessage() {}
 
 func (x *JoinRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[10]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -623,7 +751,7 @@ func (x *JoinRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JoinRideRequest.ProtoReflect.Descriptor instead.
 func (*JoinRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{10}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *JoinRideRequest) GetParent() string {
@@ -653,7 +781,7 @@ type WithdrawSignupRequest struct {
 
 func (x *WithdrawSignupRequest) Reset() {
 	*x = WithdrawSignupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[11]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -665,7 +793,7 @@ func (x *WithdrawSignupRequest) String() string {
 func (*WithdrawSignupRequest) ProtoMessage() {}
 
 func (x *WithdrawSignupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[11]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -678,7 +806,7 @@ func (x *WithdrawSignupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WithdrawSignupRequest.ProtoReflect.Descriptor instead.
 func (*WithdrawSignupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{11}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *WithdrawSignupRequest) GetName() string {
@@ -710,7 +838,7 @@ type ListSignupsRequest struct {
 
 func (x *ListSignupsRequest) Reset() {
 	*x = ListSignupsRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[12]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -722,7 +850,7 @@ func (x *ListSignupsRequest) String() string {
 func (*ListSignupsRequest) ProtoMessage() {}
 
 func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[12]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -735,7 +863,7 @@ func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsRequest.ProtoReflect.Descriptor instead.
 func (*ListSignupsRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *ListSignupsRequest) GetParent() string {
@@ -772,7 +900,7 @@ type ListSignupsResponse struct {
 
 func (x *ListSignupsResponse) Reset() {
 	*x = ListSignupsResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -784,7 +912,7 @@ func (x *ListSignupsResponse) String() string {
 func (*ListSignupsResponse) ProtoMessage() {}
 
 func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -797,7 +925,7 @@ func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsResponse.ProtoReflect.Descriptor instead.
 func (*ListSignupsResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ListSignupsResponse) GetSignups() []*Signup {
@@ -825,7 +953,7 @@ type PlaceRideRequest struct {
 
 func (x *PlaceRideRequest) Reset() {
 	*x = PlaceRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -837,7 +965,7 @@ func (x *PlaceRideRequest) String() string {
 func (*PlaceRideRequest) ProtoMessage() {}
 
 func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -850,7 +978,7 @@ func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlaceRideRequest.ProtoReflect.Descriptor instead.
 func (*PlaceRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *PlaceRideRequest) GetName() string {
@@ -875,7 +1003,7 @@ type PublishRosterRequest struct {
 
 func (x *PublishRosterRequest) Reset() {
 	*x = PublishRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -887,7 +1015,7 @@ func (x *PublishRosterRequest) String() string {
 func (*PublishRosterRequest) ProtoMessage() {}
 
 func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -900,7 +1028,7 @@ func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PublishRosterRequest.ProtoReflect.Descriptor instead.
 func (*PublishRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *PublishRosterRequest) GetParent() string {
@@ -935,7 +1063,7 @@ type GetRosterRequest struct {
 
 func (x *GetRosterRequest) Reset() {
 	*x = GetRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -947,7 +1075,7 @@ func (x *GetRosterRequest) String() string {
 func (*GetRosterRequest) ProtoMessage() {}
 
 func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -960,7 +1088,7 @@ func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRosterRequest.ProtoReflect.Descriptor instead.
 func (*GetRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *GetRosterRequest) GetName() string {
@@ -981,7 +1109,7 @@ type ListRostersRequest struct {
 
 func (x *ListRostersRequest) Reset() {
 	*x = ListRostersRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -993,7 +1121,7 @@ func (x *ListRostersRequest) String() string {
 func (*ListRostersRequest) ProtoMessage() {}
 
 func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1006,7 +1134,7 @@ func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersRequest.ProtoReflect.Descriptor instead.
 func (*ListRostersRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListRostersRequest) GetParent() string {
@@ -1027,7 +1155,7 @@ type ListRostersResponse struct {
 
 func (x *ListRostersResponse) Reset() {
 	*x = ListRostersResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1039,7 +1167,7 @@ func (x *ListRostersResponse) String() string {
 func (*ListRostersResponse) ProtoMessage() {}
 
 func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1052,7 +1180,7 @@ func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersResponse.ProtoReflect.Descriptor instead.
 func (*ListRostersResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ListRostersResponse) GetRosters() []*Roster {
@@ -1075,7 +1203,7 @@ type RecordMarksRequest struct {
 
 func (x *RecordMarksRequest) Reset() {
 	*x = RecordMarksRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1087,7 +1215,7 @@ func (x *RecordMarksRequest) String() string {
 func (*RecordMarksRequest) ProtoMessage() {}
 
 func (x *RecordMarksRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1100,7 +1228,7 @@ func (x *RecordMarksRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordMarksRequest.ProtoReflect.Descriptor instead.
 func (*RecordMarksRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *RecordMarksRequest) GetParent() string {
@@ -1128,7 +1256,7 @@ type RecordMarksResponse struct {
 
 func (x *RecordMarksResponse) Reset() {
 	*x = RecordMarksResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1140,7 +1268,7 @@ func (x *RecordMarksResponse) String() string {
 func (*RecordMarksResponse) ProtoMessage() {}
 
 func (x *RecordMarksResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1153,7 +1281,7 @@ func (x *RecordMarksResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordMarksResponse.ProtoReflect.Descriptor instead.
 func (*RecordMarksResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *RecordMarksResponse) GetMarks() []*Mark {
@@ -1193,7 +1321,17 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\vupdate_mask\x18\x02 \x01(\v2\x1a.google.protobuf.FieldMaskR\n" +
 	"updateMask\x12'\n" +
 	"\troute_gpx\x18\x03 \x01(\fB\n" +
-	"\xbaH\az\x05\x18\x80\x80\x80\bR\brouteGpx\"u\n" +
+	"\xbaH\az\x05\x18\x80\x80\x80\bR\brouteGpx\"\x97\x01\n" +
+	"\x13ReadForecastRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\x1b\n" +
+	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\x12\x1d\n" +
+	"\x04file\x18\x03 \x01(\fB\t\xbaH\x06z\x04\x18\x80\x80@R\x04file\x12$\n" +
+	"\tfile_name\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18ZR\bfileName\"R\n" +
+	"\x13DropForecastRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\x1b\n" +
+	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"u\n" +
 	"\x12CallOffRideRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\"\n" +
@@ -1253,14 +1391,16 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x124\n" +
 	"\x05marks\x18\x02 \x03(\v2\x11.gritward.v1.MarkB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\x05marks\">\n" +
 	"\x13RecordMarksResponse\x12'\n" +
-	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks2\xad\v\n" +
+	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks2\xdb\f\n" +
 	"\vRideService\x12P\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x0f\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x12K\n" +
 	"\aGetRide\x12\x1b.gritward.v1.GetRideRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12^\n" +
 	"\tListRides\x12\x1d.gritward.v1.ListRidesRequest\x1a\x1e.gritward.v1.ListRidesResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12V\n" +
 	"\n" +
-	"UpdateRide\x12\x1e.gritward.v1.UpdateRideRequest\x1a\x11.gritward.v1.Ride\"\x15\x8a\xa6\x1d\x11\x12\x01\x03\x1a\x01\x02\"\tride.name\x12S\n" +
+	"UpdateRide\x12\x1e.gritward.v1.UpdateRideRequest\x1a\x11.gritward.v1.Ride\"\x15\x8a\xa6\x1d\x11\x12\x01\x03\x1a\x01\x02\"\tride.name\x12U\n" +
+	"\fReadForecast\x12 .gritward.v1.ReadForecastRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12U\n" +
+	"\fDropForecast\x12 .gritward.v1.DropForecastRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12S\n" +
 	"\vCallOffRide\x12\x1f.gritward.v1.CallOffRideRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12Q\n" +
 	"\bPlanRide\x12\x1c.gritward.v1.PlanRideRequest\x1a\x15.gritward.v1.RidePlan\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12R\n" +
 	"\bGetRoute\x12\x1c.gritward.v1.GetRouteRequest\x1a\x16.gritward.v1.RouteLine\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12X\n" +
@@ -1286,82 +1426,88 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CreateRideRequest)(nil),     // 0: gritward.v1.CreateRideRequest
 	(*GetRideRequest)(nil),        // 1: gritward.v1.GetRideRequest
 	(*ListRidesRequest)(nil),      // 2: gritward.v1.ListRidesRequest
 	(*ListRidesResponse)(nil),     // 3: gritward.v1.ListRidesResponse
 	(*UpdateRideRequest)(nil),     // 4: gritward.v1.UpdateRideRequest
-	(*CallOffRideRequest)(nil),    // 5: gritward.v1.CallOffRideRequest
-	(*PlanRideRequest)(nil),       // 6: gritward.v1.PlanRideRequest
-	(*GetRouteRequest)(nil),       // 7: gritward.v1.GetRouteRequest
-	(*ExportRouteRequest)(nil),    // 8: gritward.v1.ExportRouteRequest
-	(*RouteFile)(nil),             // 9: gritward.v1.RouteFile
-	(*JoinRideRequest)(nil),       // 10: gritward.v1.JoinRideRequest
-	(*WithdrawSignupRequest)(nil), // 11: gritward.v1.WithdrawSignupRequest
-	(*ListSignupsRequest)(nil),    // 12: gritward.v1.ListSignupsRequest
-	(*ListSignupsResponse)(nil),   // 13: gritward.v1.ListSignupsResponse
-	(*PlaceRideRequest)(nil),      // 14: gritward.v1.PlaceRideRequest
-	(*PublishRosterRequest)(nil),  // 15: gritward.v1.PublishRosterRequest
-	(*GetRosterRequest)(nil),      // 16: gritward.v1.GetRosterRequest
-	(*ListRostersRequest)(nil),    // 17: gritward.v1.ListRostersRequest
-	(*ListRostersResponse)(nil),   // 18: gritward.v1.ListRostersResponse
-	(*RecordMarksRequest)(nil),    // 19: gritward.v1.RecordMarksRequest
-	(*RecordMarksResponse)(nil),   // 20: gritward.v1.RecordMarksResponse
-	(*Ride)(nil),                  // 21: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil), // 22: google.protobuf.FieldMask
-	(*Signup)(nil),                // 23: gritward.v1.Signup
-	(*Roster)(nil),                // 24: gritward.v1.Roster
-	(*Mark)(nil),                  // 25: gritward.v1.Mark
-	(*RidePlan)(nil),              // 26: gritward.v1.RidePlan
-	(*RouteLine)(nil),             // 27: gritward.v1.RouteLine
-	(*Placement)(nil),             // 28: gritward.v1.Placement
+	(*ReadForecastRequest)(nil),   // 5: gritward.v1.ReadForecastRequest
+	(*DropForecastRequest)(nil),   // 6: gritward.v1.DropForecastRequest
+	(*CallOffRideRequest)(nil),    // 7: gritward.v1.CallOffRideRequest
+	(*PlanRideRequest)(nil),       // 8: gritward.v1.PlanRideRequest
+	(*GetRouteRequest)(nil),       // 9: gritward.v1.GetRouteRequest
+	(*ExportRouteRequest)(nil),    // 10: gritward.v1.ExportRouteRequest
+	(*RouteFile)(nil),             // 11: gritward.v1.RouteFile
+	(*JoinRideRequest)(nil),       // 12: gritward.v1.JoinRideRequest
+	(*WithdrawSignupRequest)(nil), // 13: gritward.v1.WithdrawSignupRequest
+	(*ListSignupsRequest)(nil),    // 14: gritward.v1.ListSignupsRequest
+	(*ListSignupsResponse)(nil),   // 15: gritward.v1.ListSignupsResponse
+	(*PlaceRideRequest)(nil),      // 16: gritward.v1.PlaceRideRequest
+	(*PublishRosterRequest)(nil),  // 17: gritward.v1.PublishRosterRequest
+	(*GetRosterRequest)(nil),      // 18: gritward.v1.GetRosterRequest
+	(*ListRostersRequest)(nil),    // 19: gritward.v1.ListRostersRequest
+	(*ListRostersResponse)(nil),   // 20: gritward.v1.ListRostersResponse
+	(*RecordMarksRequest)(nil),    // 21: gritward.v1.RecordMarksRequest
+	(*RecordMarksResponse)(nil),   // 22: gritward.v1.RecordMarksResponse
+	(*Ride)(nil),                  // 23: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil), // 24: google.protobuf.FieldMask
+	(*Signup)(nil),                // 25: gritward.v1.Signup
+	(*Roster)(nil),                // 26: gritward.v1.Roster
+	(*Mark)(nil),                  // 27: gritward.v1.Mark
+	(*RidePlan)(nil),              // 28: gritward.v1.RidePlan
+	(*RouteLine)(nil),             // 29: gritward.v1.RouteLine
+	(*Placement)(nil),             // 30: gritward.v1.Placement
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	21, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	21, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	21, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	22, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	23, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	23, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	24, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	25, // 7: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
-	25, // 8: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
+	23, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	23, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	23, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	24, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	25, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	25, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	26, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	27, // 7: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
+	27, // 8: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
 	0,  // 9: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
 	1,  // 10: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
 	2,  // 11: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
 	4,  // 12: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
-	5,  // 13: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
-	6,  // 14: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
-	7,  // 15: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
-	8,  // 16: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
-	10, // 17: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
-	11, // 18: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
-	12, // 19: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
-	14, // 20: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
-	15, // 21: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
-	16, // 22: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
-	19, // 23: gritward.v1.RideService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
-	17, // 24: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	21, // 25: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	21, // 26: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 27: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	21, // 28: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	21, // 29: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	26, // 30: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	27, // 31: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	9,  // 32: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
-	23, // 33: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	23, // 34: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	13, // 35: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	28, // 36: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	24, // 37: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	24, // 38: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	20, // 39: gritward.v1.RideService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
-	18, // 40: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	25, // [25:41] is the sub-list for method output_type
-	9,  // [9:25] is the sub-list for method input_type
+	5,  // 13: gritward.v1.RideService.ReadForecast:input_type -> gritward.v1.ReadForecastRequest
+	6,  // 14: gritward.v1.RideService.DropForecast:input_type -> gritward.v1.DropForecastRequest
+	7,  // 15: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
+	8,  // 16: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
+	9,  // 17: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
+	10, // 18: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
+	12, // 19: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
+	13, // 20: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
+	14, // 21: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
+	16, // 22: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
+	17, // 23: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
+	18, // 24: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
+	21, // 25: gritward.v1.RideService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
+	19, // 26: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
+	23, // 27: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	23, // 28: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 29: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	23, // 30: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	23, // 31: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
+	23, // 32: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
+	23, // 33: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	28, // 34: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	29, // 35: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	11, // 36: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
+	25, // 37: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	25, // 38: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	15, // 39: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	30, // 40: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	26, // 41: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	26, // 42: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	22, // 43: gritward.v1.RideService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
+	20, // 44: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	27, // [27:45] is the sub-list for method output_type
+	9,  // [9:27] is the sub-list for method input_type
 	9,  // [9:9] is the sub-list for extension type_name
 	9,  // [9:9] is the sub-list for extension extendee
 	0,  // [0:9] is the sub-list for field type_name
@@ -1381,7 +1527,7 @@ func file_gritward_v1_ride_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   21,
+			NumMessages:   23,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -25,6 +25,8 @@ const (
 	RideService_GetRide_FullMethodName        = "/gritward.v1.RideService/GetRide"
 	RideService_ListRides_FullMethodName      = "/gritward.v1.RideService/ListRides"
 	RideService_UpdateRide_FullMethodName     = "/gritward.v1.RideService/UpdateRide"
+	RideService_ReadForecast_FullMethodName   = "/gritward.v1.RideService/ReadForecast"
+	RideService_DropForecast_FullMethodName   = "/gritward.v1.RideService/DropForecast"
 	RideService_CallOffRide_FullMethodName    = "/gritward.v1.RideService/CallOffRide"
 	RideService_PlanRide_FullMethodName       = "/gritward.v1.RideService/PlanRide"
 	RideService_GetRoute_FullMethodName       = "/gritward.v1.RideService/GetRoute"
@@ -54,6 +56,14 @@ type RideServiceClient interface {
 	ListRides(ctx context.Context, in *ListRidesRequest, opts ...grpc.CallOption) (*ListRidesResponse, error)
 	// Changes the fields in the mask. Errors: NOT_FOUND, FIELD_INVALID, CHANGED_MEANWHILE, CIVIL_TIME, RIDE_OVER.
 	UpdateRide(ctx context.Context, in *UpdateRideRequest, opts ...grpc.CallOption) (*Ride, error)
+	// Reads a forecast for the ride, from a file or from the weather service that the server is set up to ask. What the
+	// leader entered stays and counts before it; a reason for standing up to the weather falls away when the hours differ.
+	// Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE, FORECAST_INVALID, FORECAST_STALE (too old, or not for the hours of
+	// the ride), UNAVAILABLE (no service is set up, or it cannot be reached).
+	ReadForecast(ctx context.Context, in *ReadForecastRequest, opts ...grpc.CallOption) (*Ride, error)
+	// Takes the forecast out of the ride. Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE, WRONG_STATE (there is none),
+	// FIELD_INVALID (what the leader entered does not do without it).
+	DropForecast(ctx context.Context, in *DropForecastRequest, opts ...grpc.CallOption) (*Ride, error)
 	// Calls a ride off, with the reason. Errors: NOT_FOUND, WRONG_STATE, CHANGED_MEANWHILE.
 	CallOffRide(ctx context.Context, in *CallOffRideRequest, opts ...grpc.CallOption) (*Ride, error)
 	// Where each group is when, and in what light. Errors: NOT_FOUND, NO_POLICY.
@@ -75,7 +85,7 @@ type RideServiceClient interface {
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(ctx context.Context, in *PlaceRideRequest, opts ...grpc.CallOption) (*Placement, error)
 	// Publishes the next issue of the roster with its brief. Errors: NOT_FOUND, NO_POLICY, RIDE_OVER, WRONG_STATE (nobody
-	// can be placed), CALL_OFF (needs the ride's reason), CHANGED_MEANWHILE (something changed since it was placed),
+	// can be placed), CALL_OFF (needs the ride's reason), FORECAST_STALE, CHANGED_MEANWHILE (something changed since it was placed),
 	// REQUEST_ID_REUSED.
 	PublishRoster(ctx context.Context, in *PublishRosterRequest, opts ...grpc.CallOption) (*Roster, error)
 	// One issue of a roster; with .../rosters/- the newest. A roster is open to the whole club, as the sheet handed out at
@@ -130,6 +140,26 @@ func (c *rideServiceClient) UpdateRide(ctx context.Context, in *UpdateRideReques
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Ride)
 	err := c.cc.Invoke(ctx, RideService_UpdateRide_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) ReadForecast(ctx context.Context, in *ReadForecastRequest, opts ...grpc.CallOption) (*Ride, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Ride)
+	err := c.cc.Invoke(ctx, RideService_ReadForecast_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) DropForecast(ctx context.Context, in *DropForecastRequest, opts ...grpc.CallOption) (*Ride, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Ride)
+	err := c.cc.Invoke(ctx, RideService_DropForecast_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -271,6 +301,14 @@ type RideServiceServer interface {
 	ListRides(context.Context, *ListRidesRequest) (*ListRidesResponse, error)
 	// Changes the fields in the mask. Errors: NOT_FOUND, FIELD_INVALID, CHANGED_MEANWHILE, CIVIL_TIME, RIDE_OVER.
 	UpdateRide(context.Context, *UpdateRideRequest) (*Ride, error)
+	// Reads a forecast for the ride, from a file or from the weather service that the server is set up to ask. What the
+	// leader entered stays and counts before it; a reason for standing up to the weather falls away when the hours differ.
+	// Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE, FORECAST_INVALID, FORECAST_STALE (too old, or not for the hours of
+	// the ride), UNAVAILABLE (no service is set up, or it cannot be reached).
+	ReadForecast(context.Context, *ReadForecastRequest) (*Ride, error)
+	// Takes the forecast out of the ride. Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE, WRONG_STATE (there is none),
+	// FIELD_INVALID (what the leader entered does not do without it).
+	DropForecast(context.Context, *DropForecastRequest) (*Ride, error)
 	// Calls a ride off, with the reason. Errors: NOT_FOUND, WRONG_STATE, CHANGED_MEANWHILE.
 	CallOffRide(context.Context, *CallOffRideRequest) (*Ride, error)
 	// Where each group is when, and in what light. Errors: NOT_FOUND, NO_POLICY.
@@ -292,7 +330,7 @@ type RideServiceServer interface {
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(context.Context, *PlaceRideRequest) (*Placement, error)
 	// Publishes the next issue of the roster with its brief. Errors: NOT_FOUND, NO_POLICY, RIDE_OVER, WRONG_STATE (nobody
-	// can be placed), CALL_OFF (needs the ride's reason), CHANGED_MEANWHILE (something changed since it was placed),
+	// can be placed), CALL_OFF (needs the ride's reason), FORECAST_STALE, CHANGED_MEANWHILE (something changed since it was placed),
 	// REQUEST_ID_REUSED.
 	PublishRoster(context.Context, *PublishRosterRequest) (*Roster, error)
 	// One issue of a roster; with .../rosters/- the newest. A roster is open to the whole club, as the sheet handed out at
@@ -324,6 +362,12 @@ func (UnimplementedRideServiceServer) ListRides(context.Context, *ListRidesReque
 }
 func (UnimplementedRideServiceServer) UpdateRide(context.Context, *UpdateRideRequest) (*Ride, error) {
 	return nil, status.Error(codes.Unimplemented, "method UpdateRide not implemented")
+}
+func (UnimplementedRideServiceServer) ReadForecast(context.Context, *ReadForecastRequest) (*Ride, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReadForecast not implemented")
+}
+func (UnimplementedRideServiceServer) DropForecast(context.Context, *DropForecastRequest) (*Ride, error) {
+	return nil, status.Error(codes.Unimplemented, "method DropForecast not implemented")
 }
 func (UnimplementedRideServiceServer) CallOffRide(context.Context, *CallOffRideRequest) (*Ride, error) {
 	return nil, status.Error(codes.Unimplemented, "method CallOffRide not implemented")
@@ -450,6 +494,42 @@ func _RideService_UpdateRide_Handler(srv interface{}, ctx context.Context, dec f
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(RideServiceServer).UpdateRide(ctx, req.(*UpdateRideRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_ReadForecast_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReadForecastRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).ReadForecast(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_ReadForecast_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).ReadForecast(ctx, req.(*ReadForecastRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_DropForecast_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DropForecastRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).DropForecast(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_DropForecast_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).DropForecast(ctx, req.(*DropForecastRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -692,6 +772,14 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "UpdateRide",
 			Handler:    _RideService_UpdateRide_Handler,
+		},
+		{
+			MethodName: "ReadForecast",
+			Handler:    _RideService_ReadForecast_Handler,
+		},
+		{
+			MethodName: "DropForecast",
+			Handler:    _RideService_DropForecast_Handler,
 		},
 		{
 			MethodName: "CallOffRide",
