@@ -175,7 +175,7 @@ func TestEveryOpenFindingIsTold(t *testing.T) {
 
 // TestSharedAdvice tells three riders with the same advice once with their names, two each alone, and never what is worse.
 func TestSharedAdvice(t *testing.T) {
-	const together = "Advice for Wilhelmina Castleforth of the Upper Weir, Jory Pell, Orla Dunmere and Bram Tarn. Needed: 2 rear lamps (policy line 97). To put it right: Carry 1 more rear lamp, charged."
+	const together = "Advice for Wilhelmina Castleforth of the Upper Weir, Jory Pell, Orla Dunmere and Bram Tarn. Needed: 2 rear lamps (policy line 97). To put it right: Carry 1 more rear lamp."
 	r := rostertest.Load(t, "first-light")
 	got := lines(r, "bikes")
 	if !strings.Contains(got, together) || strings.Count(got, "2 rear lamps") != 1 {

@@ -3,9 +3,11 @@ package cli
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/names"
 	"gritward/internal/render"
@@ -86,11 +88,22 @@ func (s *session) declare(request *pb.DeclareBikeRequest) error {
 		titles := render.Titles{Bikes: map[string]string{bike.GetName(): bike.GetDeclaration().GetFacts().GetTitle()}}
 		p.line("")
 		p.line("By day, on a dry road")
-		p.assessments([]*pb.Assessment{answer.GetByDay()}, titles, false)
+		day, dark := proto.CloneOf(answer.GetByDay()), moreThan(answer.GetByDay(), answer.GetAfterDark())
+		day.DeclarationRevision = 0 // told below
+		p.assessments([]*pb.Assessment{day}, titles, false)
 		p.line("")
-		p.line("After dark, with lights needed for two hours")
-		p.assessments([]*pb.Assessment{answer.GetAfterDark()}, titles, false)
+		p.line("After dark, with lights needed for two hours: what is above, and")
+		p.assessments([]*pb.Assessment{dark}, titles, false)
 	})
+}
+
+// moreThan is an assessment without the findings that another has, too.
+func moreThan(told, assessment *pb.Assessment) *pb.Assessment {
+	rest := proto.CloneOf(assessment)
+	rest.Findings = slices.DeleteFunc(rest.Findings, func(f *pb.Finding) bool {
+		return slices.ContainsFunc(told.GetFindings(), func(other *pb.Finding) bool { return proto.Equal(f, other) })
+	})
+	return rest
 }
 
 func (a *app) bikeAgain() *cobra.Command {

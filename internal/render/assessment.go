@@ -57,13 +57,19 @@ func (t *page) assessment(a *pb.Assessment, titles Titles) {
 		st = alarm
 	}
 	t.wrapped("", "", titles.assessed(a)+": "+standingWord(a.GetStanding())+", "+standingMeans(a.GetStanding()), st)
+	var silent []*pb.Finding
 	for _, f := range worstFirst(a.GetFindings()) {
+		if f.GetDeclared() == notDeclared {
+			silent = append(silent, f)
+			continue
+		}
 		t.finding(f)
 	}
+	t.silent(silent)
 	var met []string
 	for _, f := range a.GetFindings() {
 		if f.GetStanding() == pb.Standing_CLEAR {
-			met = append(met, firstOf(f.GetRule(), about(f)))
+			met = append(met, about(f))
 		}
 	}
 	if len(met) > 0 {
@@ -85,8 +91,45 @@ func standingMeans(s pb.Standing) string {
 	return "ask for an assessment"
 }
 
+// silent tells in one list of the rules for which nothing was declared: what to do is the same for all.
+func (t *page) silent(fs []*pb.Finding) {
+	if len(fs) == 0 {
+		return
+	}
+	t.para(2, "Nothing declared for these rules, so they are not met; say in the bike file what is true of the bike:")
+	for from := 0; from < len(fs); {
+		to := from
+		var rules []string
+		for ; to < len(fs) && fs[to].GetStanding() == fs[from].GetStanding(); to++ {
+			rules = append(rules, about(fs[to]))
+		}
+		t.ids("    "+standingWord(fs[from].GetStanding())+"  ", rules)
+		from = to
+	}
+}
+
+// ids lists ids after a lead, none of them broken at its hyphens.
+func (t *page) ids(lead string, ids []string) {
+	line := lead
+	for i, id := range ids {
+		if i < len(ids)-1 {
+			id += ","
+		}
+		if len(line) > len(lead) && len(line)+1+len(id) > t.width {
+			t.raw(line, plain)
+			line = strings.Repeat(" ", len(lead))
+		}
+		if len(line) > len(lead) {
+			line += " "
+		}
+		line += id
+	}
+	t.raw(line, plain)
+}
+
+// finding tells one rule that is not met. Advice is told in fewer words.
 func (t *page) finding(f *pb.Finding) {
-	head := standingWord(f.GetStanding()) + "  " + firstOf(f.GetRule(), about(f))
+	head := standingWord(f.GetStanding()) + "  " + about(f)
 	if line := f.GetPolicyLine(); line > 0 {
 		head += fmt.Sprintf(" (policy line %d)", line)
 	}
@@ -96,7 +139,7 @@ func (t *page) finding(f *pb.Finding) {
 	if f.GetRemedy() != "" {
 		t.para(6, "remedy    "+f.GetRemedy())
 	}
-	if f.GetBecause() != "" {
+	if f.GetBecause() != "" && f.GetStanding() > pb.Standing_ADVISED {
 		t.para(6, "because   "+f.GetBecause())
 	}
 }

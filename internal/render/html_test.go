@@ -169,7 +169,7 @@ func TestHTMLNamesEverybody(t *testing.T) {
 
 func TestHTMLStandingsInWordAndShape(t *testing.T) {
 	p := parse(t, html(t, issue(t, "winter-run")))
-	for _, want := range []string{"○ clear", "△ advice: chain", "▼ back: guards", "■ held: lights", "At the back from here"} {
+	for _, want := range []string{"○ clear", "△ advice: chain", "▼ back: guards", "■ held: rear-light", "At the back from here"} {
 		if !strings.Contains(p.text, want) {
 			t.Errorf("the page does not tell %q", want)
 		}

@@ -54,9 +54,9 @@ func checkWord(c pb.Check) string {
 	return strings.ToLower(c.String())
 }
 
-// about is what a finding is about: its check, or the rule where the check does not tell.
+// about names a finding by its rule, as the policy file does; by its check where the rule is not known.
 func about(f *pb.Finding) string {
-	return firstOf(checkWord(f.GetCheck()), f.GetRule(), "a rule")
+	return firstOf(f.GetRule(), checkWord(f.GetCheck()), "a rule")
 }
 
 // unmet are the findings that are not met.
@@ -95,10 +95,13 @@ func standingReasons(st pb.Standing, fs []*pb.Finding) string {
 	return words
 }
 
+// notDeclared stands where nothing was declared.
+const notDeclared = "not declared"
+
 // declared is what was declared, in words.
 func declared(f *pb.Finding) string {
 	if f.GetNotDeclared() {
-		return "not declared"
+		return firstOf(f.GetDeclared(), notDeclared)
 	}
 	return firstOf(f.GetDeclared(), "not told")
 }

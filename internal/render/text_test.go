@@ -107,7 +107,9 @@ func TestAssessmentText(t *testing.T) {
 		{
 			Bike: "clubs/a/members/b/bikes/blue", Group: "touring", Standing: pb.Standing_HELD, DeclarationRevision: 4, PolicyDigest: "3fa4c1d29b07e661",
 			Findings: []*pb.Finding{
-				{Rule: "kit", Standing: pb.Standing_ADVISED, NotDeclared: true},
+				{Rule: "kit", Standing: pb.Standing_ADVISED, Declared: "not declared", NotDeclared: true},
+				{Rule: "tyre-gap", Standing: pb.Standing_ADVISED, Needed: "gap 4 mm", Declared: "gap 3 mm", Remedy: "Fit a narrower tyre.", Because: "told of worse only"},
+				{Rule: "frame", Standing: pb.Standing_HELD, Declared: "not declared", NotDeclared: true},
 				{Rule: "rear-light", Check: pb.Check_LIGHTS, Standing: pb.Standing_HELD, Needed: "one rear light for 205 min", Declared: "one rear light, 60 min", Remedy: "bring a second\x1b[2J", Because: "be seen", PolicyLine: 31},
 				{Rule: "guards", Standing: pb.Standing_CLEAR},
 			},
@@ -129,9 +131,14 @@ func TestAssessmentText(t *testing.T) {
       declared  one rear light, 60 min
       remedy    bring a second[2J
       because   be seen
-  advice  kit
-      needed    not told
-      declared  not declared
+  advice  tyre-gap
+      needed    gap 4 mm
+      declared  gap 3 mm
+      remedy    Fit a narrower tyre.
+  Nothing declared for these rules, so they are not met; say in the bike file
+  what is true of the bike:
+    held  frame
+    advice  kit
   Met: guards
 
 blue winter bike in brisk: clear, every rule is met

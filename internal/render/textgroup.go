@@ -29,13 +29,27 @@ func (t *page) group(s *sheet, g *pb.RosterGroup, details bool) {
 	for _, words := range others {
 		t.point(words)
 	}
+	t.gathered(s, g)
+}
+
+// gathered tells each finding of a group once, with the riders whom it is about, the worst first.
+func (t *page) gathered(s *sheet, g *pb.RosterGroup) {
+	var all []*pb.Finding
+	riders := map[string][]string{}
 	for _, row := range g.GetRows() {
 		for _, r := range []*pb.Rider{row.GetLeft(), row.GetRight()} {
-			if len(unmet(r.GetFindings())) > 0 {
-				t.point(s.rider(r) + bikeAfter(r.GetBikeTitle()))
-				t.findings(4, r.GetFindings())
+			for _, f := range unmet(r.GetFindings()) {
+				key := f.String()
+				if riders[key] == nil {
+					all = append(all, f)
+				}
+				riders[key] = append(riders[key], s.rider(r)+bikeAfter(r.GetBikeTitle()))
 			}
 		}
+	}
+	for _, f := range worstFirst(all) {
+		t.point(strings.Join(riders[f.String()], "; "))
+		t.findings(4, []*pb.Finding{f})
 	}
 }
 
