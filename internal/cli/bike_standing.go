@@ -4,7 +4,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
-	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -53,8 +52,12 @@ func (a *app) bikeStanding() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		titles, err := s.titles(name, request.GetRide())
+		if err != nil {
+			return err
+		}
 		return a.answer(answer, func(p *page) {
-			p.assessments(answer.GetAssessments(), render.Titles{}, *all)
+			p.assessments(answer.GetAssessments(), titles, *all)
 			layShortLift(p, s.shortBike(name), names.Last(request.GetRide()), lift)
 		})
 	})

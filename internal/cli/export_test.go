@@ -75,6 +75,8 @@ func FieldLine(path, what string, line ...string) string {
 
 // Pages of answers, as text.
 var (
+	StandingsWords = standingsWords
+
 	LayLifts      = paged(layLifts)
 	LayPreview    = paged(layPreview)
 	LayDifference = paged(layDifference)

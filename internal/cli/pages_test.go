@@ -63,13 +63,16 @@ func TestDue(t *testing.T) {
 func TestPreview(t *testing.T) {
 	change := &pb.StandingChange{Bike: blueName, Ride: "clubs/c/rides/r1", Group: "steady", From: pb.Standing_CLEAR,
 		To: pb.Standing_HELD, Rules: []string{"guards", "flap"}}
+	easy, later := proto.CloneOf(change), proto.CloneOf(change)
+	easy.Group, later.Ride, later.Rules = "easy", "clubs/c/rides/r2", []string{"guards"}
 	day := &pb.StandingChange{Bike: blueName, Group: "after dark", From: pb.Standing_CLEAR, To: pb.Standing_BACK}
 	got := cli.LayPreview(&pb.PreviewPolicyResponse{Bikes: []*pb.StandingChange{day}, BikesSeen: 30, BikesChanged: 3,
-		Riders: []*pb.StandingChange{change}, RidersSeen: 60, RidersChanged: 1,
+		Riders: []*pb.StandingChange{change, easy, later}, RidersSeen: 60, RidersChanged: 4,
 		Warnings: []*pb.Problem{{File: "w.yaml", Line: 3, Column: 1, Severity: pb.Problem_WARNING, Message: "hidden by guards"}}})
 	holds(t, got, "w.yaml:3:1: warning: hidden by guards\n", "Bikes in use: 30 looked at, 3 would stand otherwise.\n",
-		"  ida/blue  after dark  clear  ->  back", "and 2 changes that are not listed",
-		"counted in each group: 60 looked at, 1 would stand otherwise.\n", "ida/blue      r1, steady  clear  ->  held  guards, flap\n")
+		"  ida/blue  after dark  clear  ->  back", "  2 more are not listed; --most lists more\n",
+		"in each group: 60 looked at, 4 would stand otherwise.\n", "  Ride r1\n", "ida/blue      steady, easy  clear  ->  held  guards, flap\n",
+		"  1 more is not listed; --most lists more\n", "  Ride r2\n", "Rules that do it, by changes listed: guards 3, flap 2\n")
 }
 
 func TestDifference(t *testing.T) {
@@ -213,5 +216,29 @@ func BenchmarkPreview(b *testing.B) {
 	}
 	for b.Loop() {
 		cli.LayPreview(answer)
+	}
+}
+
+func TestStandingsWords(t *testing.T) {
+	in := func(group string, standing pb.Standing, rules ...string) *pb.Assessment {
+		one := &pb.Assessment{Group: group, Standing: standing}
+		for _, rule := range rules {
+			one.Findings = append(one.Findings, &pb.Finding{Rule: rule, Standing: standing})
+		}
+		return one
+	}
+	brisk, steady, easy := in("brisk", pb.Standing_BACK, "guards"), in("steady", pb.Standing_BACK, "guards"), in("easy", pb.Standing_HELD, "rear-light")
+	for _, c := range []struct {
+		standings   []*pb.Assessment
+		plain, full string
+	}{
+		{nil, "", ""},
+		{[]*pb.Assessment{easy}, "easy held", "easy held [held: rear-light]"},
+		{[]*pb.Assessment{brisk, steady}, "back in every group", "back [back: guards] in every group"},
+		{[]*pb.Assessment{brisk, easy, steady}, "brisk, steady back; easy held", "brisk, steady back [back: guards]; easy held [held: rear-light]"},
+	} {
+		if plain, full := cli.StandingsWords(c.standings, false), cli.StandingsWords(c.standings, true); plain != c.plain || full != c.full {
+			t.Errorf("got %q and %q, want %q and %q", plain, full, c.plain, c.full)
+		}
 	}
 }

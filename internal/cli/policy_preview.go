@@ -1,7 +1,10 @@
 package cli
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -50,38 +53,94 @@ func (a *app) policyPreview() *cobra.Command {
 
 func layPreview(p *page, answer *pb.PreviewPolicyResponse) {
 	p.text(strictyaml.Format(answer.GetWarnings()))
-	layChanges(p, "Bikes in use", "bike", standingChanges{answer.GetBikes(), answer.GetBikesSeen(), answer.GetBikesChanged()})
-	layChanges(p, "Riders on rides to come, counted in each group", "rider's bike",
-		standingChanges{answer.GetRiders(), answer.GetRidersSeen(), answer.GetRidersChanged()})
-}
-
-// standingChanges are the standings of one kind that would change, as many as are listed, and how many there are.
-type standingChanges struct {
-	listed        []*pb.StandingChange
-	seen, changed int32
-}
-
-func layChanges(p *page, title, what string, changes standingChanges) {
-	p.line("%s: %d looked at, %d would stand otherwise.", title, changes.seen, changes.changed)
-	var rows [][]string
-	for _, change := range changes.listed {
-		where := change.GetGroup()
-		if change.GetRide() != "" {
-			where = names.Last(change.GetRide()) + ", " + where
+	bikes := merged(answer.GetBikes())
+	p.line("Bikes in use: %d looked at, %d would stand otherwise.", answer.GetBikesSeen(), answer.GetBikesChanged())
+	layChanges(p, "bike", bikes)
+	listed := map[string]bool{}
+	for _, change := range bikes {
+		listed[change.bike] = true
+	}
+	if left := int(answer.GetBikesChanged()) - len(listed); left > 0 {
+		p.line("  %s not listed; --most lists more", isOrAre(left))
+	}
+	p.line("")
+	p.line("Riders on rides to come, in each group: %d looked at, %d would stand otherwise.", answer.GetRidersSeen(), answer.GetRidersChanged())
+	riders := merged(answer.GetRiders())
+	for from := 0; from < len(riders); {
+		to := from + 1
+		for to < len(riders) && riders[to].ride == riders[from].ride {
+			to++
 		}
-		rows = append(rows, []string{"  " + memberBike(change.GetBike()), where, word(change.GetFrom()), "->", word(change.GetTo()),
-			strings.Join(change.GetRules(), ", ")})
+		p.line("  Ride %s", names.Last(riders[from].ride))
+		layChanges(p, "rider's bike", riders[from:to])
+		from = to
+	}
+	if left := int(answer.GetRidersChanged()) - len(answer.GetRiders()); left > 0 {
+		p.line("  %s not listed; --most lists more", isOrAre(left))
+	}
+	p.line("")
+	if tally := byRule(append(bikes, riders...)); tally != "" {
+		p.para(0, "Rules that do it, by changes listed: %s", tally)
+		p.line("")
+	}
+}
+
+func isOrAre(n int) string {
+	if n == 1 {
+		return "1 more is"
+	}
+	return fmt.Sprintf("%d more are", n)
+}
+
+// mergedChange is a change that is the same in several groups.
+type mergedChange struct {
+	bike, ride string
+	groups     []string
+	from, to   pb.Standing
+	rules      []string
+}
+
+// merged puts together what is the same in several groups, in the order of the first.
+func merged(changes []*pb.StandingChange) []mergedChange {
+	var all []mergedChange
+	at := map[string]int{}
+	for _, change := range changes {
+		key := fmt.Sprint(change.GetRide(), " ", change.GetBike(), " ", change.GetFrom(), change.GetTo(), change.GetRules())
+		i, known := at[key]
+		if !known {
+			i = len(all)
+			at[key] = i
+			all = append(all, mergedChange{bike: change.GetBike(), ride: change.GetRide(), from: change.GetFrom(), to: change.GetTo(), rules: change.GetRules()})
+		}
+		all[i].groups = append(all[i].groups, change.GetGroup())
+	}
+	return all
+}
+
+func layChanges(p *page, what string, changes []mergedChange) {
+	var rows [][]string
+	for _, change := range changes {
+		rows = append(rows, []string{"  " + memberBike(change.bike), strings.Join(change.groups, ", "), word(change.from), "->", word(change.to),
+			strings.Join(change.rules, ", ")})
 	}
 	if len(rows) > 0 {
 		p.table([]string{"  " + what, "where", "now", "", "then", "by rule"}, rows)
 	}
-	if left := int(changes.changed) - len(rows); left > 0 && len(rows) > 0 {
-		p.line("  and %s that are not listed; --most lists more", count(left, "change", "changes"))
-	}
-	p.line("")
 }
 
-// memberBike is a bike with its member, whoever asks.
-func memberBike(name string) string {
-	return fmt.Sprintf("%s/%s", names.Part(name, "members"), names.Part(name, "bikes"))
+// byRule counts the changes that each rule makes, most first: "guards 9, front-light 4".
+func byRule(changes []mergedChange) string {
+	counts := map[string]int{}
+	for _, change := range changes {
+		for _, rule := range change.rules {
+			counts[rule] += len(change.groups)
+		}
+	}
+	rules := slices.SortedFunc(maps.Keys(counts), func(a, b string) int {
+		return cmp.Or(cmp.Compare(counts[b], counts[a]), strings.Compare(a, b))
+	})
+	for i, rule := range rules {
+		rules[i] = fmt.Sprintf("%s %d", rule, counts[rule])
+	}
+	return strings.Join(rules, ", ")
 }

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/protobuf/proto"
@@ -55,14 +54,18 @@ func (a *app) rideJoin() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		titles, err := s.titles(answer.GetBike(), ride)
+		if err != nil {
+			return err
+		}
 		return a.answer(answer, func(p *page) {
-			laySignup(p, answer)
+			laySignup(p, answer, titles)
 			stale(p)
 		})
 	})
 }
 
-func laySignup(p *page, signup *pb.Signup) {
+func laySignup(p *page, signup *pb.Signup, titles render.Titles) {
 	who := signup.GetDisplayName()
 	if who == "" {
 		who = names.Last(signup.GetMember())
@@ -75,9 +78,9 @@ func laySignup(p *page, signup *pb.Signup) {
 		p.line("%s is signed up for %s.", who, ride)
 	}
 	if len(signup.GetStandings()) > 0 {
-		p.line("The bike stands: %s.", standingsWords(signup.GetStandings()))
+		p.para(0, "The bike stands: %s.", standingsWords(signup.GetStandings(), true))
 		p.line("")
-		p.assessments(signup.GetStandings(), render.Titles{}, false)
+		p.assessments(signup.GetStandings(), titles, false)
 	}
 }
 
@@ -142,50 +145,11 @@ func (a *app) rideSignups() *cobra.Command {
 			for i, signup := range answer.GetSignups() {
 				rows = append(rows, []string{fmt.Sprint(i + 1), signup.GetDisplayName(), names.Last(signup.GetMember()),
 					names.Last(signup.GetBike()), signup.GetPreferredGroup(), signup.GetParty(), word(signup.GetState()),
-					when(signup.GetCreatedAt(), zone), standingsWords(signup.GetStandings())})
+					when(signup.GetCreatedAt(), zone), standingsWords(signup.GetStandings(), false)})
 			}
 			p.list("nobody has signed up yet",
 				[]string{"", "name", "member", "bike", "wishes", "party", "state", "since", "stands"}, rows)
+			layWhy(p, answer.GetSignups())
 		})
 	})
-}
-
-// causes are the rules that a standing comes of, worst first, in brackets: "[back: guards; advice: lights]"; "" when
-// they are not told.
-func causes(standing *pb.Assessment) string {
-	words := map[pb.Standing]string{pb.Standing_HELD: "held", pb.Standing_BACK: "back", pb.Standing_ADVISED: "advice"}
-	var parts []string
-	for _, level := range []pb.Standing{pb.Standing_HELD, pb.Standing_BACK, pb.Standing_ADVISED} {
-		var rules []string
-		for _, finding := range standing.GetFindings() {
-			if finding.GetStanding() == level {
-				rules = append(rules, finding.GetRule())
-			}
-		}
-		if len(rules) > 0 {
-			parts = append(parts, words[level]+": "+few(rules))
-		}
-	}
-	if len(parts) == 0 {
-		return ""
-	}
-	return " [" + strings.Join(parts, "; ") + "]"
-}
-
-// few names some, and how many more there are.
-func few(words []string) string {
-	const most = 4
-	if more := len(words) - most; more > 1 {
-		return fmt.Sprintf("%s and %d more", strings.Join(words[:most], ", "), more)
-	}
-	return strings.Join(words, ", ")
-}
-
-// standingsWords tells the standing in each group on one line.
-func standingsWords(standings []*pb.Assessment) string {
-	var parts []string
-	for _, standing := range standings {
-		parts = append(parts, standing.GetGroup()+" "+word(standing.GetStanding())+causes(standing))
-	}
-	return strings.Join(parts, ", ")
 }

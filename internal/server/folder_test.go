@@ -177,8 +177,8 @@ func TestTerms(t *testing.T) {
 		}
 	}
 	for _, c := range []struct{ title, from, want string }{
-		{"three", "", "nothing to adopt: this very file is policy 3, which counts on 2026-12-11 already, from 2026-12-11 to 2026-12-19; policy 5 follows"},
-		{"four", "2027-03-01", "nothing to adopt: this very file is policy 4, which counts on 2027-03-01 already, from 2027-01-10 on"},
+		{"three", "", "nothing to adopt: this very file is policy 3, which counts from 2026-12-11 to 2026-12-19; policy 5 follows"},
+		{"four", "2027-03-01", "nothing to adopt: this very file is policy 4, which counts from 2027-01-10 on"},
 		{"six", "2026-12-10", "effective_from: 2026-12-10 is past; a policy counts from today, 2026-12-11, or later; rides before that keep the policy of their day"},
 	} {
 		if _, err := adopt(c.title, c.from); !strings.Contains(told(err), c.want) {

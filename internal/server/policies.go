@@ -108,7 +108,7 @@ func (d *desk) adopt(tx *ledger.Tx, entry *pb.AuditEntry, request *pb.AdoptPolic
 		from = request.EffectiveFrom
 	}
 	if inForce, err := tx.PolicyOn(from); err == nil && inForce.Digest == read.Digest() {
-		return nil, sameFault(tx, inForce, from)
+		return nil, sameFault(tx, inForce)
 	} else if err != nil && !fault.Is(err, pb.Reason_NO_POLICY) {
 		return nil, err
 	}
@@ -124,16 +124,16 @@ func (d *desk) adopt(tx *ledger.Tx, entry *pb.AuditEntry, request *pb.AdoptPolic
 }
 
 // sameFault says that a file counts already on the day that it is to be adopted from, and until when.
-func sameFault(tx *ledger.Tx, inForce *pb.PolicyRevision, from string) error {
+func sameFault(tx *ledger.Tx, inForce *pb.PolicyRevision) error {
 	if err := term(tx, inForce); err != nil {
 		return err
 	}
-	until := "on"
+	until := " on"
 	if inForce.FollowedBy > 0 {
-		until = fmt.Sprintf("to %s; policy %d follows", inForce.EffectiveUntil, inForce.FollowedBy)
+		until = fmt.Sprintf(" to %s; policy %d follows", inForce.EffectiveUntil, inForce.FollowedBy)
 	}
-	return fault.New(pb.Reason_WRONG_STATE, "nothing to adopt: this very file is policy %d, which counts on %s already, from %s %s",
-		inForce.Number, from, inForce.EffectiveFrom, until)
+	return fault.New(pb.Reason_WRONG_STATE, "nothing to adopt: this very file is policy %d, which counts from %s%s",
+		inForce.Number, inForce.EffectiveFrom, until)
 }
 
 // policyFault says what is wrong with a policy file, each problem at its place.

@@ -82,7 +82,7 @@ func TestCompareAndRestore(t *testing.T) {
 		}
 	}
 	_, err = w.policies.AdoptPolicy(w.as("sec"), &pb.AdoptPolicyRequest{Parent: club, File: "winter.yaml", Content: policyfile.Winter})
-	if got := told(err); got != "FailedPrecondition | WRONG_STATE | nothing to adopt: this very file is policy 3, which counts on 2026-12-11 already, from 2026-12-11 on" {
+	if got := told(err); got != "FailedPrecondition | WRONG_STATE | nothing to adopt: this very file is policy 3, which counts from 2026-12-11 on" {
 		t.Error(got)
 	}
 }
