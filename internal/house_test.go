@@ -42,7 +42,7 @@ var mayImport = map[string][]string{
 	"internal/care":       {"internal/wear", "internal/readiness", "proto/gritward/v1"},
 	"internal/brief":      {"proto/gritward/v1"},
 	"internal/roster": {
-		"internal/sun", "internal/weather", "internal/forecast", "internal/placement", "internal/route", "internal/pace", "internal/daylight",
+		"internal/sun", "internal/weather", "internal/forecast", "internal/placement", "internal/placement/proof", "internal/route", "internal/pace", "internal/daylight",
 		"internal/readiness", "internal/policy", "internal/brief", "internal/names", "internal/civil", "internal/fault",
 		"proto/gritward/v1",
 	},

@@ -45,8 +45,11 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 	}
 	placed := &pb.Placement{
 		Ride: in.Ride.Name, Placed: int32(result.Objective.Placed), Discomfort: int32(result.Objective.Discomfort),
-		PreferencesMet: int32(result.Objective.PreferencesMet), Moves: int32(result.Objective.Moves), Proven: result.Proven,
+		PreferencesMet: int32(result.Objective.PreferencesMet), Moves: int32(result.Objective.Moves),
 		PolicyDigest: in.Policy.Digest(), PlacedAt: timestamppb.New(in.Now),
+	}
+	if err := verify(ctx, s.asked, result, placed); err != nil {
+		return nil, err
 	}
 	byID := map[string]placement.GroupResult{}
 	for _, group := range result.Groups {

@@ -295,6 +295,9 @@ func sameGroups(a, b *pb.Placement) bool {
 }
 
 func holds(r *rapid.T, in roster.Input, placed *pb.Placement) {
+	if !placed.Proven || !placed.Checked || placed.Doubt != "" || placed.Bound != nil {
+		r.Fatalf("proven %v, checked %v, doubt %q, bound %v", placed.Proven, placed.Checked, placed.Doubt, placed.Bound)
+	}
 	limits := in.Policy.Groups()
 	seen := map[string]bool{}
 	for _, group := range placed.Groups {

@@ -45,6 +45,14 @@ type Placement struct {
 	Moves int32 `protobuf:"varint,8,opt,name=moves,proto3" json:"moves,omitempty"`
 	// The placement is proven the best there is by the objectives in their order.
 	Proven bool `protobuf:"varint,9,opt,name=proven,proto3" json:"proven,omitempty"`
+	// A checker that shares no code with the search found that the placement keeps every rule, and that nothing is better
+	// than it, or than `bound`. Placements made before there was a checker do not have it.
+	Checked bool `protobuf:"varint,20,opt,name=checked,proto3" json:"checked,omitempty"`
+	// What the checker found wrong with the search; empty when checked. It is a fault of the program, and the placement may
+	// not be the best.
+	Doubt string `protobuf:"bytes,21,opt,name=doubt,proto3" json:"doubt,omitempty"`
+	// Set when not proven: no placement is better than this.
+	Bound *PlacementBound `protobuf:"bytes,22,opt,name=bound,proto3" json:"bound,omitempty"`
 	// Digest of the policy used.
 	PolicyDigest string `protobuf:"bytes,10,opt,name=policy_digest,json=policyDigest,proto3" json:"policy_digest,omitempty"`
 	// When it was computed.
@@ -148,6 +156,27 @@ func (x *Placement) GetProven() bool {
 	return false
 }
 
+func (x *Placement) GetChecked() bool {
+	if x != nil {
+		return x.Checked
+	}
+	return false
+}
+
+func (x *Placement) GetDoubt() string {
+	if x != nil {
+		return x.Doubt
+	}
+	return ""
+}
+
+func (x *Placement) GetBound() *PlacementBound {
+	if x != nil {
+		return x.Bound
+	}
+	return nil
+}
+
 func (x *Placement) GetPolicyDigest() string {
 	if x != nil {
 		return x.PolicyDigest
@@ -167,6 +196,79 @@ func (x *Placement) GetBasis() string {
 		return x.Basis
 	}
 	return ""
+}
+
+// What no placement is better than, by its objectives in their order.
+type PlacementBound struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Riders placed, at most.
+	Placed int32 `protobuf:"varint,1,opt,name=placed,proto3" json:"placed,omitempty"`
+	// With so many placed, discomfort in all, at least.
+	Discomfort int32 `protobuf:"varint,2,opt,name=discomfort,proto3" json:"discomfort,omitempty"`
+	// With that discomfort, preferences met, at most.
+	PreferencesMet int32 `protobuf:"varint,3,opt,name=preferences_met,json=preferencesMet,proto3" json:"preferences_met,omitempty"`
+	// With those preferences met, riders moved from the last issue, at least.
+	Moves         int32 `protobuf:"varint,4,opt,name=moves,proto3" json:"moves,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PlacementBound) Reset() {
+	*x = PlacementBound{}
+	mi := &file_gritward_v1_roster_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PlacementBound) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PlacementBound) ProtoMessage() {}
+
+func (x *PlacementBound) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_roster_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PlacementBound.ProtoReflect.Descriptor instead.
+func (*PlacementBound) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *PlacementBound) GetPlaced() int32 {
+	if x != nil {
+		return x.Placed
+	}
+	return 0
+}
+
+func (x *PlacementBound) GetDiscomfort() int32 {
+	if x != nil {
+		return x.Discomfort
+	}
+	return 0
+}
+
+func (x *PlacementBound) GetPreferencesMet() int32 {
+	if x != nil {
+		return x.PreferencesMet
+	}
+	return 0
+}
+
+func (x *PlacementBound) GetMoves() int32 {
+	if x != nil {
+		return x.Moves
+	}
+	return 0
 }
 
 // A group that runs.
@@ -192,7 +294,7 @@ type RosterGroup struct {
 
 func (x *RosterGroup) Reset() {
 	*x = RosterGroup{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[1]
+	mi := &file_gritward_v1_roster_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -204,7 +306,7 @@ func (x *RosterGroup) String() string {
 func (*RosterGroup) ProtoMessage() {}
 
 func (x *RosterGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[1]
+	mi := &file_gritward_v1_roster_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -217,7 +319,7 @@ func (x *RosterGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RosterGroup.ProtoReflect.Descriptor instead.
 func (*RosterGroup) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{1}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *RosterGroup) GetGroup() string {
@@ -282,7 +384,7 @@ type Row struct {
 
 func (x *Row) Reset() {
 	*x = Row{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[2]
+	mi := &file_gritward_v1_roster_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -294,7 +396,7 @@ func (x *Row) String() string {
 func (*Row) ProtoMessage() {}
 
 func (x *Row) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[2]
+	mi := &file_gritward_v1_roster_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -307,7 +409,7 @@ func (x *Row) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Row.ProtoReflect.Descriptor instead.
 func (*Row) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{2}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Row) GetLeft() *Rider {
@@ -353,7 +455,7 @@ type Rider struct {
 
 func (x *Rider) Reset() {
 	*x = Rider{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[3]
+	mi := &file_gritward_v1_roster_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -365,7 +467,7 @@ func (x *Rider) String() string {
 func (*Rider) ProtoMessage() {}
 
 func (x *Rider) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[3]
+	mi := &file_gritward_v1_roster_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -378,7 +480,7 @@ func (x *Rider) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Rider.ProtoReflect.Descriptor instead.
 func (*Rider) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{3}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Rider) GetMember() string {
@@ -466,7 +568,7 @@ type IdleGroup struct {
 
 func (x *IdleGroup) Reset() {
 	*x = IdleGroup{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[4]
+	mi := &file_gritward_v1_roster_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -478,7 +580,7 @@ func (x *IdleGroup) String() string {
 func (*IdleGroup) ProtoMessage() {}
 
 func (x *IdleGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[4]
+	mi := &file_gritward_v1_roster_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -491,7 +593,7 @@ func (x *IdleGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use IdleGroup.ProtoReflect.Descriptor instead.
 func (*IdleGroup) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{4}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *IdleGroup) GetGroup() string {
@@ -538,7 +640,7 @@ type Unplaced struct {
 
 func (x *Unplaced) Reset() {
 	*x = Unplaced{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[5]
+	mi := &file_gritward_v1_roster_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -550,7 +652,7 @@ func (x *Unplaced) String() string {
 func (*Unplaced) ProtoMessage() {}
 
 func (x *Unplaced) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[5]
+	mi := &file_gritward_v1_roster_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -563,7 +665,7 @@ func (x *Unplaced) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Unplaced.ProtoReflect.Descriptor instead.
 func (*Unplaced) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{5}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Unplaced) GetMember() string {
@@ -661,7 +763,7 @@ type Roster struct {
 
 func (x *Roster) Reset() {
 	*x = Roster{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[6]
+	mi := &file_gritward_v1_roster_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -673,7 +775,7 @@ func (x *Roster) String() string {
 func (*Roster) ProtoMessage() {}
 
 func (x *Roster) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[6]
+	mi := &file_gritward_v1_roster_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -686,7 +788,7 @@ func (x *Roster) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Roster.ProtoReflect.Descriptor instead.
 func (*Roster) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{6}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Roster) GetName() string {
@@ -826,7 +928,7 @@ type Brief struct {
 
 func (x *Brief) Reset() {
 	*x = Brief{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[7]
+	mi := &file_gritward_v1_roster_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -838,7 +940,7 @@ func (x *Brief) String() string {
 func (*Brief) ProtoMessage() {}
 
 func (x *Brief) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[7]
+	mi := &file_gritward_v1_roster_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -851,7 +953,7 @@ func (x *Brief) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Brief.ProtoReflect.Descriptor instead.
 func (*Brief) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{7}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Brief) GetSections() []*BriefSection {
@@ -879,7 +981,7 @@ type BriefSection struct {
 
 func (x *BriefSection) Reset() {
 	*x = BriefSection{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[8]
+	mi := &file_gritward_v1_roster_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -891,7 +993,7 @@ func (x *BriefSection) String() string {
 func (*BriefSection) ProtoMessage() {}
 
 func (x *BriefSection) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[8]
+	mi := &file_gritward_v1_roster_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -904,7 +1006,7 @@ func (x *BriefSection) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BriefSection.ProtoReflect.Descriptor instead.
 func (*BriefSection) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *BriefSection) GetId() string {
@@ -939,7 +1041,7 @@ var File_gritward_v1_roster_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/roster.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\"\xb3\x03\n" +
+	"\x18gritward/v1/roster.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\"\x96\x04\n" +
 	"\tPlacement\x12\x12\n" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x120\n" +
 	"\x06groups\x18\x02 \x03(\v2\x18.gritward.v1.RosterGroupR\x06groups\x12*\n" +
@@ -951,11 +1053,21 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"discomfort\x12'\n" +
 	"\x0fpreferences_met\x18\a \x01(\x05R\x0epreferencesMet\x12\x14\n" +
 	"\x05moves\x18\b \x01(\x05R\x05moves\x12\x16\n" +
-	"\x06proven\x18\t \x01(\bR\x06proven\x12#\n" +
+	"\x06proven\x18\t \x01(\bR\x06proven\x12\x18\n" +
+	"\achecked\x18\x14 \x01(\bR\achecked\x12\x14\n" +
+	"\x05doubt\x18\x15 \x01(\tR\x05doubt\x121\n" +
+	"\x05bound\x18\x16 \x01(\v2\x1b.gritward.v1.PlacementBoundR\x05bound\x12#\n" +
 	"\rpolicy_digest\x18\n" +
 	" \x01(\tR\fpolicyDigest\x127\n" +
 	"\tplaced_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\bplacedAt\x12\x14\n" +
-	"\x05basis\x18\f \x01(\tR\x05basis\"\xda\x01\n" +
+	"\x05basis\x18\f \x01(\tR\x05basis\"\x87\x01\n" +
+	"\x0ePlacementBound\x12\x16\n" +
+	"\x06placed\x18\x01 \x01(\x05R\x06placed\x12\x1e\n" +
+	"\n" +
+	"discomfort\x18\x02 \x01(\x05R\n" +
+	"discomfort\x12'\n" +
+	"\x0fpreferences_met\x18\x03 \x01(\x05R\x0epreferencesMet\x12\x14\n" +
+	"\x05moves\x18\x04 \x01(\x05R\x05moves\"\xda\x01\n" +
 	"\vRosterGroup\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12*\n" +
@@ -1038,49 +1150,51 @@ func file_gritward_v1_roster_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_roster_proto_rawDescData
 }
 
-var file_gritward_v1_roster_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_gritward_v1_roster_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_gritward_v1_roster_proto_goTypes = []any{
 	(*Placement)(nil),             // 0: gritward.v1.Placement
-	(*RosterGroup)(nil),           // 1: gritward.v1.RosterGroup
-	(*Row)(nil),                   // 2: gritward.v1.Row
-	(*Rider)(nil),                 // 3: gritward.v1.Rider
-	(*IdleGroup)(nil),             // 4: gritward.v1.IdleGroup
-	(*Unplaced)(nil),              // 5: gritward.v1.Unplaced
-	(*Roster)(nil),                // 6: gritward.v1.Roster
-	(*Brief)(nil),                 // 7: gritward.v1.Brief
-	(*BriefSection)(nil),          // 8: gritward.v1.BriefSection
-	(*timestamppb.Timestamp)(nil), // 9: google.protobuf.Timestamp
-	(*GroupPlan)(nil),             // 10: gritward.v1.GroupPlan
-	(Standing)(0),                 // 11: gritward.v1.Standing
-	(*Finding)(nil),               // 12: gritward.v1.Finding
-	(*Ride)(nil),                  // 13: gritward.v1.Ride
-	(*RidePlan)(nil),              // 14: gritward.v1.RidePlan
-	(*Override)(nil),              // 15: gritward.v1.Override
+	(*PlacementBound)(nil),        // 1: gritward.v1.PlacementBound
+	(*RosterGroup)(nil),           // 2: gritward.v1.RosterGroup
+	(*Row)(nil),                   // 3: gritward.v1.Row
+	(*Rider)(nil),                 // 4: gritward.v1.Rider
+	(*IdleGroup)(nil),             // 5: gritward.v1.IdleGroup
+	(*Unplaced)(nil),              // 6: gritward.v1.Unplaced
+	(*Roster)(nil),                // 7: gritward.v1.Roster
+	(*Brief)(nil),                 // 8: gritward.v1.Brief
+	(*BriefSection)(nil),          // 9: gritward.v1.BriefSection
+	(*timestamppb.Timestamp)(nil), // 10: google.protobuf.Timestamp
+	(*GroupPlan)(nil),             // 11: gritward.v1.GroupPlan
+	(Standing)(0),                 // 12: gritward.v1.Standing
+	(*Finding)(nil),               // 13: gritward.v1.Finding
+	(*Ride)(nil),                  // 14: gritward.v1.Ride
+	(*RidePlan)(nil),              // 15: gritward.v1.RidePlan
+	(*Override)(nil),              // 16: gritward.v1.Override
 }
 var file_gritward_v1_roster_proto_depIdxs = []int32{
-	1,  // 0: gritward.v1.Placement.groups:type_name -> gritward.v1.RosterGroup
-	4,  // 1: gritward.v1.Placement.idle:type_name -> gritward.v1.IdleGroup
-	5,  // 2: gritward.v1.Placement.unplaced:type_name -> gritward.v1.Unplaced
-	9,  // 3: gritward.v1.Placement.placed_at:type_name -> google.protobuf.Timestamp
-	10, // 4: gritward.v1.RosterGroup.plan:type_name -> gritward.v1.GroupPlan
-	2,  // 5: gritward.v1.RosterGroup.rows:type_name -> gritward.v1.Row
-	3,  // 6: gritward.v1.Row.left:type_name -> gritward.v1.Rider
-	3,  // 7: gritward.v1.Row.right:type_name -> gritward.v1.Rider
-	11, // 8: gritward.v1.Rider.standing:type_name -> gritward.v1.Standing
-	12, // 9: gritward.v1.Rider.findings:type_name -> gritward.v1.Finding
-	12, // 10: gritward.v1.Unplaced.findings:type_name -> gritward.v1.Finding
-	9,  // 11: gritward.v1.Roster.published_at:type_name -> google.protobuf.Timestamp
-	13, // 12: gritward.v1.Roster.ride:type_name -> gritward.v1.Ride
-	14, // 13: gritward.v1.Roster.plan:type_name -> gritward.v1.RidePlan
-	0,  // 14: gritward.v1.Roster.placement:type_name -> gritward.v1.Placement
-	7,  // 15: gritward.v1.Roster.brief:type_name -> gritward.v1.Brief
-	15, // 16: gritward.v1.Roster.overrides:type_name -> gritward.v1.Override
-	8,  // 17: gritward.v1.Brief.sections:type_name -> gritward.v1.BriefSection
-	18, // [18:18] is the sub-list for method output_type
-	18, // [18:18] is the sub-list for method input_type
-	18, // [18:18] is the sub-list for extension type_name
-	18, // [18:18] is the sub-list for extension extendee
-	0,  // [0:18] is the sub-list for field type_name
+	2,  // 0: gritward.v1.Placement.groups:type_name -> gritward.v1.RosterGroup
+	5,  // 1: gritward.v1.Placement.idle:type_name -> gritward.v1.IdleGroup
+	6,  // 2: gritward.v1.Placement.unplaced:type_name -> gritward.v1.Unplaced
+	1,  // 3: gritward.v1.Placement.bound:type_name -> gritward.v1.PlacementBound
+	10, // 4: gritward.v1.Placement.placed_at:type_name -> google.protobuf.Timestamp
+	11, // 5: gritward.v1.RosterGroup.plan:type_name -> gritward.v1.GroupPlan
+	3,  // 6: gritward.v1.RosterGroup.rows:type_name -> gritward.v1.Row
+	4,  // 7: gritward.v1.Row.left:type_name -> gritward.v1.Rider
+	4,  // 8: gritward.v1.Row.right:type_name -> gritward.v1.Rider
+	12, // 9: gritward.v1.Rider.standing:type_name -> gritward.v1.Standing
+	13, // 10: gritward.v1.Rider.findings:type_name -> gritward.v1.Finding
+	13, // 11: gritward.v1.Unplaced.findings:type_name -> gritward.v1.Finding
+	10, // 12: gritward.v1.Roster.published_at:type_name -> google.protobuf.Timestamp
+	14, // 13: gritward.v1.Roster.ride:type_name -> gritward.v1.Ride
+	15, // 14: gritward.v1.Roster.plan:type_name -> gritward.v1.RidePlan
+	0,  // 15: gritward.v1.Roster.placement:type_name -> gritward.v1.Placement
+	8,  // 16: gritward.v1.Roster.brief:type_name -> gritward.v1.Brief
+	16, // 17: gritward.v1.Roster.overrides:type_name -> gritward.v1.Override
+	9,  // 18: gritward.v1.Brief.sections:type_name -> gritward.v1.BriefSection
+	19, // [19:19] is the sub-list for method output_type
+	19, // [19:19] is the sub-list for method input_type
+	19, // [19:19] is the sub-list for extension type_name
+	19, // [19:19] is the sub-list for extension extendee
+	0,  // [0:19] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_roster_proto_init() }
@@ -1096,7 +1210,7 @@ func file_gritward_v1_roster_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_roster_proto_rawDesc), len(file_gritward_v1_roster_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   9,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

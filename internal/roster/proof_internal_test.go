@@ -1,0 +1,40 @@
+package roster
+
+import (
+	"context"
+	"testing"
+
+	"gritward/internal/placement"
+	"gritward/internal/placement/placementtest"
+	pb "gritward/proto/gritward/v1"
+)
+
+// A search cut short says by how much it may fall short; an answer that is not
+// what the search says it is is doubted.
+func TestVerify(t *testing.T) {
+	ctx, asked := context.Background(), placementtest.Club(60, 5, 1)
+	asked.NodeLimit = 2
+	result, err := placement.Solve(ctx, asked)
+	if err != nil {
+		t.Fatal(err)
+	}
+	placed := &pb.Placement{}
+	if err := verify(ctx, asked, result, placed); err != nil || !placed.Checked || placed.Proven || placed.Bound.GetPlaced() == 0 {
+		t.Errorf("error %v, %v", err, placed)
+	}
+	for name, change := range map[string]func(*placement.Result){
+		"said to be proven":  func(r *placement.Result) { r.Proven, r.Bound = true, r.Objective },
+		"said to place more": func(r *placement.Result) { r.Objective.Placed++ },
+	} {
+		wrong, doubted := result, &pb.Placement{}
+		change(&wrong)
+		if err := verify(ctx, asked, wrong, doubted); err != nil || doubted.Checked || doubted.Proven || doubted.Doubt == "" {
+			t.Errorf("%s: error %v, %v", name, err, doubted)
+		}
+	}
+	stopped, stop := context.WithCancel(ctx)
+	stop()
+	if verify(stopped, asked, result, &pb.Placement{}) == nil {
+		t.Error("verified though told to stop")
+	}
+}
