@@ -125,6 +125,12 @@ func TestTells(t *testing.T) {
 		{"no group", "route", func(r *pb.Roster) { r.Placement.Groups = nil }, []string{"No group runs."}, true},
 		{"stops", "route", nil, []string{"Stop at 41.2 km: Mill tea room, 25 min. Brisk about 10:26, Steady about 10:54, Touring about 13:46."}, false},
 		{"another day", "route", func(r *pb.Roster) { r.Placement.Groups[0].Plan.HomeAt = &timestamppb.Timestamp{Seconds: 1449966600} }, []string{"home about 00:30 on Sunday 13 December"}, false},
+		{"past rides", "route", func(r *pb.Roster) {
+			r.Placement.Groups[0].Plan.PastTimes = &pb.PastTimes{Used: true, RidesNeeded: 5, Words: "5 rides since 12 Oct: 4 % slower than planned"}
+			few := &pb.PastTimes{RidesNeeded: 5, Words: "0 of the 5 rides needed"}
+			r.Placement.Groups[1].Plan.PastTimes, r.Placement.Groups[2].Plan.PastTimes = few, few
+		}, []string{"That rests on 5 rides since 12 Oct: 4 % slower than planned.\n",
+			"\nReckoned by pace alone, for not enough rides are recorded: Steady, Touring.\n"}, false},
 		{"unknown zone is UTC", "route", func(r *pb.Roster) { r.Zone = "Local" }, []string{"09:00"}, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -22,6 +22,9 @@ func (t *teller) route() *section {
 	for _, g := range t.groups {
 		s.lines = append(s.lines, t.groupTimes(g))
 	}
+	if words := t.byPaceAlone(); words != "" {
+		s.lines = append(s.lines, words)
+	}
 	for _, idle := range t.r.GetPlacement().GetIdle() {
 		s.say("%s does not run. %s", firstOf(idle.GetTitle(), idle.GetGroup(), "One group"), sentence(idle.GetWhy()))
 	}
@@ -69,8 +72,28 @@ func (t *teller) groupTimes(g group) string {
 	if !g.plan.GetStartAt().IsValid() || !g.plan.GetHomeAt().IsValid() {
 		return g.title + ": its times have not been reckoned."
 	}
-	return fmt.Sprintf("%s: %s km/h on the flat. Leaves at %s, home about %s.",
+	said := fmt.Sprintf("%s: %s km/h on the flat. Leaves at %s, home about %s.",
 		g.title, number(g.plan.GetPaceKmh(), 1), t.clock(g.plan.GetStartAt()), t.clock(g.plan.GetHomeAt()))
+	if past := g.plan.GetPastTimes(); past.GetUsed() {
+		said += " That rests on " + past.GetWords() + "."
+	}
+	return said
+}
+
+// byPaceAlone says of which groups too few rides are recorded for their times to rest on. Where a leader chose to go by
+// pace alone, that is not said.
+func (t *teller) byPaceAlone() string {
+	var titles []string
+	for _, g := range t.groups {
+		past := g.plan.GetPastTimes()
+		if past != nil && !past.GetUsed() && len(past.GetRestsOn()) < int(past.GetRidesNeeded()) {
+			titles = append(titles, g.title)
+		}
+	}
+	if len(titles) == 0 {
+		return ""
+	}
+	return "Reckoned by pace alone, for not enough rides are recorded: " + strings.Join(titles, ", ") + "."
 }
 
 // stop tells of a planned stop, and when each group comes there.

@@ -85,6 +85,13 @@ var (
 	LayDraft      = paged(layPublishable)
 )
 
+// LayTimes is recorded times as text, with clocks in UTC.
+func LayTimes(times []*pb.RecordedTime) string {
+	p := &page{}
+	layTimes(p, times, time.UTC)
+	return p.b.String()
+}
+
 // LayShortLift is the short form of what would lift a bike.
 func LayShortLift(lifts []*pb.Lift) string {
 	p := &page{}

@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 	"pgregory.net/rapid"
 
 	"gritward/internal/cli"
@@ -41,6 +43,27 @@ func TestLifts(t *testing.T) {
 	if got := cli.LayShortLift(lifts[1:]); got != "" {
 		t.Errorf("nothing lifts, and yet %q", got)
 	}
+}
+
+func TestTimes(t *testing.T) {
+	at := func(clock string) *timestamppb.Timestamp {
+		parsed, err := time.Parse("2006-01-02 15:04", "2026-12-13 "+clock)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return timestamppb.New(parsed)
+	}
+	times := []*pb.RecordedTime{
+		{Group: "easy", Ride: "clubs/c/rides/2026-12-13-becks", PaceKmh: 18, StartAt: at("10:30"), HomeAt: at("15:58"), RidersHome: 6,
+			PlannedMin: 276.2, TookMin: 288},
+		{Group: "steady", Ride: "clubs/c/rides/2026-12-06-moor", PaceKmh: 23.5, StartAt: at("10:40"), StartMarked: true,
+			HomeAt: at("14:19"), RidersHome: 3, PlannedMin: 180, TookMin: 179.4},
+	}
+	holds(t, cli.LayTimes(times),
+		"group   ride              pace       set off           home             planned  recorded\n",
+		"easy    2026-12-13-becks  18 km/h    10:30 as planned  15:58, 6 riders  4:36     4:48      +4 %\n",
+		"steady  2026-12-06-moor   23.5 km/h  10:40 marked      14:19, 3 riders  3:00     2:59      on plan\n")
+	holds(t, cli.LayTimes(nil), "no times are recorded yet")
 }
 
 func TestDue(t *testing.T) {

@@ -17,7 +17,8 @@ func (a *app) ride() *cobra.Command {
 		Example: "  gritward ride list\n  gritward ride join 2026-12-13-moors --bike blue-winter-bike",
 	}
 	group.AddCommand(a.rideCreate(), a.rideList(), a.rideShow(), a.rideChange(), a.rideForecast(), a.ridePlan(), a.rideGPX(), a.rideJoin(),
-		a.rideWithdraw(), a.rideSignups(), a.ridePlace(), a.ridePublish(), a.rideRoster(), a.rideBrief(), a.rideMark(), a.rideCallOff())
+		a.rideWithdraw(), a.rideSignups(), a.ridePlace(), a.ridePublish(), a.rideRoster(), a.rideBrief(), a.rideMark(),
+		a.rideTimes(), a.rideCallOff())
 	return a.asGroup(group)
 }
 
@@ -105,6 +106,7 @@ func layRide(p *page, ride *pb.Ride, zone *time.Location, known people) {
 		{"places", places},
 		{"sign-up closes", when(ride.GetSignupClosesAt(), zone)},
 		{"single file", yes(ride.GetSingleFile())},
+		{"recorded times", recordedTimesWord(ride.GetRecordedTimes())},
 		{"weather", weatherWords(ride.GetConditions().GetStart())},
 	}
 	for _, later := range ride.GetConditions().GetLater() {

@@ -10,7 +10,7 @@ import (
 type rideFlags struct {
 	set                                         *pflag.FlagSet
 	gpx, title, start, meet, leader, phone      string
-	reason                                      string
+	reason, recordedTimes                       string
 	groups, stops, hazards, waysOut, later      []string
 	signupCloses                                string
 	places                                      int32
@@ -37,6 +37,7 @@ func addRideFlags(set *pflag.FlagSet) *rideFlags {
 	set.StringVar(&f.phone, "phone", "", "ride leader's telephone for the day")
 	set.BoolVar(&f.singleFile, "single-file", false, "single file instead of two abreast")
 	set.StringVar(&f.reason, "reason", "", "why it goes out against the policy's limits")
+	set.StringVar(&f.recordedTimes, "recorded-times", "", "what past rides do to the plan: use, show (beside it), or policy (as it says)")
 	set.Float64Var(&f.temperature, "temperature", 0, "air temperature, °C")
 	set.Float64Var(&f.wind, "wind", 0, "mean wind, km/h")
 	set.Float64Var(&f.windFrom, "wind-from", 0, "where the wind comes from, degrees from north through east")
@@ -70,7 +71,7 @@ func (f *rideFlags) apply(s *session, ride *pb.Ride) (mask []string, err error) 
 	for _, pair := range [][2]string{{"title", "title"}, {"leader", "leader"}, {"start", "start_local"},
 		{"meet", "meeting_point"}, {"group", "groups"}, {"stop", "stops"}, {"hazard", "hazards"}, {"way-out", "ways_out"},
 		{"places", "places"}, {"signup-closes", "signup_closes_at"},
-		{"reason", "reason"}, {"single-file", "single_file"}, {"phone", "leader_phone"}} {
+		{"reason", "reason"}, {"single-file", "single_file"}, {"phone", "leader_phone"}, {"recorded-times", "recorded_times"}} {
 		if f.set.Changed(pair[0]) {
 			mask = append(mask, pair[1])
 		}
@@ -103,6 +104,11 @@ func (f *rideFlags) applyWords(s *session, ride *pb.Ride) (err error) {
 	}
 	if f.set.Changed("signup-closes") {
 		if ride.SignupClosesAt, err = f.closes(s); err != nil {
+			return err
+		}
+	}
+	if f.set.Changed("recorded-times") {
+		if ride.RecordedTimes, err = recordedTimesOf(f.recordedTimes); err != nil {
 			return err
 		}
 	}

@@ -17,6 +17,7 @@ func (a *app) rideMark() *cobra.Command {
 		Use: "mark RIDE WHAT MEMBER...", Short: "Record what happened to riders on the day",
 		Long: "WHAT is one of " + strings.Join(markWords(), ", ") + ". A rider marked home has ridden\n" +
 			"the ride, and its kilometres count for the bike. Marks are added, never changed: the newest counts.\n" +
+			"One rider's set-off tells when the group set off, and three or more at home when it was: see gritward ride times.\n" +
 			"--at is in the club's civil time: HH:MM on the day of the ride, or with the date before it.",
 		Example: "  gritward ride mark 2026-12-13-moors signed-on ida-holm osric-penhale\n" +
 			"  gritward ride mark 2026-12-13-moors turned-back ida-holm --at 11:40 --note \"with Osric, to the station\"",

@@ -218,3 +218,51 @@ func page(all []string, after string, limit int, prefix string) (got []string) {
 	}
 	return got
 }
+
+// Recorded times come latest first, of one group or of all, from before a day; written twice they count once, and a
+// group whose id only begins the same stays apart.
+func TestRecordedTimes(t *testing.T) {
+	b := open(t)
+	recorded := func(group, day, ride string) *pb.RecordedTime {
+		return &pb.RecordedTime{Group: group, Day: day, Ride: names.Ride(club, ride), TookMin: 100}
+	}
+	b.write(func(tx *ledger.Tx) error {
+		for _, one := range []*pb.RecordedTime{
+			recorded("easy", "2026-12-06", "b"), recorded("easy", "2026-12-13", "a"), recorded("easy", "2026-12-06", "c"),
+			recorded("easy", "2026-12-06", "b"), recorded("easy-2", "2026-12-05", "b"), recorded("brisk", "2026-12-06", "b"),
+			recorded("easy", "2026-11-01", "gone"),
+		} {
+			if err := tx.SaveRecordedTime(one); err != nil {
+				return err
+			}
+		}
+		if err := tx.DropRecordedTime(recorded("easy", "2026-11-01", "not there")); err != nil {
+			return err
+		}
+		return tx.DropRecordedTime(recorded("easy", "2026-11-01", "gone"))
+	})
+	for _, c := range []struct {
+		group, before string
+		limit         int
+		want          string
+	}{
+		{"", "", 0, "easy/2026-12-13/a easy/2026-12-06/c easy/2026-12-06/b easy-2/2026-12-05/b brisk/2026-12-06/b"},
+		{"easy", "", 0, "easy/2026-12-13/a easy/2026-12-06/c easy/2026-12-06/b"},
+		{"easy", "easy/2026-12-13", 0, "easy/2026-12-06/c easy/2026-12-06/b"},
+		{"easy", "easy/2026-12-13", 1, "easy/2026-12-06/c"},
+		{"easy", "easy/2026-12-06", 0, ""},
+		{"eas", "", 0, ""},
+	} {
+		var got []string
+		b.read(func(tx *ledger.Tx) error {
+			return tx.RecordedTimes(c.group, c.before, c.limit, func(one *pb.RecordedTime) error {
+				got = append(got, ledger.RecordedTimeID(one))
+				return nil
+			})
+		})
+		if s := strings.Join(got, " "); s != c.want {
+			t.Errorf("%q before %q, %d: %s, want %s", c.group, c.before, c.limit, s, c.want)
+		}
+	}
+	b.refused(func(tx *ledger.Tx) error { return tx.SaveRecordedTime(&pb.RecordedTime{Ride: "clubs/other/rides/a"}) })
+}

@@ -92,6 +92,14 @@ func (p *Policy) Dark() Dark {
 	return Dark{p.message.GetDark().GetBegins(), p.message.GetDark().GetMargin().AsDuration()}
 }
 
+// RecordedTimes says what recorded times of past rides do to a plan: USE or SHOW.
+func (p *Policy) RecordedTimes() pb.PaceReckoning_Recorded {
+	if said := p.message.GetPace().GetRecordedTimes(); said != pb.PaceReckoning_RECORDED_UNSPECIFIED {
+		return said
+	}
+	return pb.PaceReckoning_SHOW
+}
+
 // PoorVisibilityBelowM is the visibility below which it is poor, m.
 func (p *Policy) PoorVisibilityBelowM() float64 { return p.message.GetPoorVisibilityBelowM() }
 

@@ -61,6 +61,9 @@ func (t *page) planOf(p *pb.RidePlan, g *pb.GroupPlan, w watch) {
 	if g.GetRidingMin() > 0 {
 		t.para(2, km(g.GetDistanceM())+" in "+span(g.GetRidingMin())+" of riding.")
 	}
+	if words := restsOn(g.GetPastTimes(), w); words != "" {
+		t.para(2, words)
+	}
 	for _, stop := range g.GetPoints() {
 		if stop.GetLeavesAt().IsValid() {
 			t.para(2, w.clock(stop.GetAt())+" to "+w.clock(stop.GetLeavesAt())+"  "+firstOf(stop.GetWhat(), "stop")+", at "+km(stop.GetDistanceM()))
@@ -72,6 +75,21 @@ func (t *page) planOf(p *pb.RidePlan, g *pb.GroupPlan, w watch) {
 	if words := ice(g); words != "" {
 		t.wrapped("! ", "  ", words, alarm)
 	}
+}
+
+// restsOn tells on what a group's times rest, and what they would be otherwise; empty where nothing is recorded and
+// nothing asked for.
+func restsOn(past *pb.PastTimes, w watch) string {
+	enough := len(past.GetRestsOn()) >= int(past.GetRidesNeeded())
+	switch {
+	case past == nil:
+		return ""
+	case past.GetUsed():
+		return "Rests on " + past.GetWords() + ". By pace alone: home " + w.clock(past.GetByPaceHomeAt()) + "."
+	case enough:
+		return "By pace alone. Past rides would have it home " + w.clock(past.GetRefinedHomeAt()) + " (" + past.GetWords() + ")."
+	}
+	return "By pace alone: not enough rides recorded, " + past.GetWords() + "."
 }
 
 // ice is the caution of ice on a group's way; empty for none.

@@ -90,6 +90,36 @@ func TestTextParts(t *testing.T) {
 	}
 }
 
+// The plan tells on what a group's times rest, and both homes where past rides and pace alone differ.
+func TestPlanTextRests(t *testing.T) {
+	r := issue(t, "winter-run")
+	early, late := r.GetPlan().GetGroups()[0].GetHomeAt(), r.GetPlan().GetGroups()[1].GetHomeAt()
+	rides := make([]*pb.RecordedTime, 5)
+	for i := range rides {
+		rides[i] = &pb.RecordedTime{}
+	}
+	for _, c := range []struct {
+		past *pb.PastTimes
+		want string
+	}{
+		{nil, ""},
+		{&pb.PastTimes{Used: true, RidesNeeded: 5, RestsOn: rides, Words: "5 rides since 12 Oct: 4 % slower than planned", ByPaceHomeAt: early, RefinedHomeAt: late},
+			"Rests on 5 rides since 12 Oct: 4 % slower than planned. By pace alone: home 12:31.\n"},
+		{&pb.PastTimes{RidesNeeded: 5, RestsOn: rides, Words: "5 rides since 12 Oct: 4 % slower than planned", ByPaceHomeAt: early, RefinedHomeAt: late},
+			"By pace alone. Past rides would have it home 13:24 (5 rides since 12 Oct: 4 % slower than planned).\n"},
+		{&pb.PastTimes{RidesNeeded: 5, RestsOn: rides[:2], Words: "2 of the 5 rides needed"}, "By pace alone: not enough rides recorded, 2 of the 5 rides needed.\n"},
+	} {
+		r.Plan.Groups[0].PastTimes = c.past
+		var b strings.Builder
+		if err := render.PlanText(&b, r.Plan, r.Zone, render.TextOptions{Width: 120}); err != nil {
+			t.Fatal(err)
+		}
+		if c.want == "" == strings.Contains(b.String(), "y pace alone") || !strings.Contains(b.String(), c.want) {
+			t.Errorf("%q is not told in\n%s", c.want, b.String())
+		}
+	}
+}
+
 func TestTextLightBars(t *testing.T) {
 	out := text(t, issue(t, "winter-run"), render.TextOptions{})
 	for _, want := range []string{

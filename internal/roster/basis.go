@@ -9,7 +9,8 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// Basis is a digest of all that a placement rests on: ride, policy, sign-ups, members, declarations and care logs.
+// Basis is a digest of all that a placement rests on: ride, policy, sign-ups, members, declarations, care logs, and the
+// recorded times that the plan is reckoned with.
 func Basis(in Input) (string, error) {
 	sum := sha256.New()
 	ride := proto.Clone(in.Ride).(*pb.Ride)
@@ -21,6 +22,11 @@ func Basis(in Input) (string, error) {
 			records = append(records, entry)
 		}
 		sum.Write([]byte(entrant.LastWetRideOn + "\x00"))
+	}
+	for _, group := range in.Plan.GetGroups() {
+		if group.PastTimes.GetUsed() {
+			records = append(records, group.PastTimes)
+		}
 	}
 	sum.Write([]byte(in.Policy.Digest()))
 	for _, record := range records {

@@ -22,7 +22,30 @@ func changes(in Input, placed *pb.Placement) []string {
 	if in.Previous.PolicyDigest != in.Policy.Digest() {
 		said = append(said, fmt.Sprintf("The policy is now number %d.", in.PolicyNumber))
 	}
+	said = append(said, factorChanges(in.Previous.Plan, in.Plan)...)
 	return append(said, moved(in, placed)...)
+}
+
+// factorChanges says of which groups past rides now make other times.
+func factorChanges(before, after *pb.RidePlan) []string {
+	factor := func(group *pb.GroupPlan) float64 {
+		if past := group.PastTimes; past.GetUsed() {
+			return past.TimeFactor
+		}
+		return 1
+	}
+	was := map[string]float64{}
+	for _, group := range before.GetGroups() {
+		was[group.Group] = factor(group)
+	}
+	var said []string
+	for _, group := range after.GetGroups() {
+		old, there := was[group.Group]
+		if now := factor(group); there && slower(now) != slower(old) {
+			said = append(said, fmt.Sprintf("By past rides %s is now reckoned %s; it was %s.", group.Title, slower(now), slower(old)))
+		}
+	}
+	return said
 }
 
 // rideChanges says in words what differs between two states of a ride, as far as riders must know.

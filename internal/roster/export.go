@@ -8,6 +8,7 @@ import (
 
 	"gritward/internal/civil"
 	"gritward/internal/fault"
+	"gritward/internal/policy"
 	"gritward/internal/route"
 	pb "gritward/proto/gritward/v1"
 )
@@ -16,14 +17,14 @@ import (
 const maxExport = 24 << 20
 
 // Export writes the cleaned line of a ride as GPX 1.1, with a track and planned times for each of the groups with these
-// ids, or for all when none is named. FIELD_INVALID for a group that the ride does not have, and for a file too large.
-func Export(ride *pb.Ride, line *pb.RouteLine, zone *time.Location, groups []string) ([]byte, error) {
+// ids, or for all when none is named. The times are those of [Plan] for the same policy, nil for none, and past. FIELD_INVALID for a group that the ride does not have, and for a file too large.
+func Export(ride *pb.Ride, line *pb.RouteLine, used *policy.Policy, zone *time.Location, past []*pb.RecordedTime, groups []string) ([]byte, error) {
 	for i, id := range groups {
 		if !slices.ContainsFunc(ride.Groups, func(g *pb.Group) bool { return g.Id == id }) {
 			return nil, fault.Invalid(fmt.Sprintf("groups[%d]", i), "the ride has no group %q", id)
 		}
 	}
-	planner, err := newPlanner(ride, line, nil, zone)
+	planner, err := newPlanner(ride, line, used, zone, past)
 	if err != nil {
 		return nil, err
 	}
@@ -47,7 +48,7 @@ func Export(ride *pb.Ride, line *pb.RouteLine, zone *time.Location, groups []str
 
 // track is a group's ride along the line.
 func (p *planner) track(group *pb.Group) (route.Track, error) {
-	timeline, err := p.timeline(group, p.startOf(group))
+	timeline, _, err := p.timeline(group, p.startOf(group))
 	if err != nil {
 		return route.Track{}, err
 	}

@@ -17,7 +17,7 @@ import (
 
 func exported(t *testing.T, ride *pb.Ride, line *pb.RouteLine, groups ...string) string {
 	t.Helper()
-	file, err := roster.Export(ride, line, london(t), groups)
+	file, err := roster.Export(ride, line, winter(t), london(t), took(1.04, 1.04, 1.04, 1.04, 1.04), groups)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -29,7 +29,7 @@ func TestExportKeepsThePlan(t *testing.T) {
 	line, ride := becks(t)
 	ride.Groups[1].StartOffsetMin = 10
 	line.Waypoints = []*pb.Waypoint{{Title: "Ford & weir", What: "after rain", LatDeg: line.LatDeg[5], LonDeg: line.LonDeg[5]}}
-	planned, err := roster.Plan(ride, line, winter(t), london(t))
+	planned, err := roster.Plan(ride, line, winter(t), london(t), took(1.04, 1.04, 1.04, 1.04, 1.04))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -84,11 +84,11 @@ func TestExportRefuses(t *testing.T) {
 	}
 	for want, ask := range map[string]func() error{
 		`groups[1]: the ride has no group "gravel"`: func() error {
-			_, err := roster.Export(ride, line, london(t), []string{"easy", "gravel"})
+			_, err := roster.Export(ride, line, nil, london(t), nil, []string{"easy", "gravel"})
 			return err
 		},
 		"groups: the file would be larger than 24 MiB; ask for fewer groups at a time": func() error {
-			_, err := roster.Export(ride, many, london(t), nil)
+			_, err := roster.Export(ride, many, nil, london(t), nil, nil)
 			return err
 		},
 	} {

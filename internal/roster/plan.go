@@ -19,9 +19,10 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// Plan reckons where each group of a ride is, when, in what light and weather.
-func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Location) (*pb.RidePlan, error) {
-	planner, err := newPlanner(ride, line, p, zone)
+// Plan reckons where each group of a ride is, when, in what light and weather. past are recorded times of the club's
+// groups, each group's the latest first; those that do not bear on the ride are passed over.
+func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Location, past []*pb.RecordedTime) (*pb.RidePlan, error) {
+	planner, err := newPlanner(ride, line, p, zone, past)
 	if err != nil {
 		return nil, err
 	}
@@ -86,16 +87,17 @@ type planner struct {
 	policy *policy.Policy
 	zone   *time.Location
 	spells []spell
+	past   []*pb.RecordedTime
 }
 
 // newPlanner measures a ride's line again and reads its weather.
-func newPlanner(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Location) (*planner, error) {
+func newPlanner(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Location, past []*pb.RecordedTime) (*planner, error) {
 	road, err := measured(line)
 	if err != nil {
 		return nil, err
 	}
 	weathers, err := spells(ride, ride.StartAt.AsTime().In(zone), zone)
-	return &planner{ride: ride, line: road, policy: p, zone: zone, spells: weathers}, err
+	return &planner{ride: ride, line: road, policy: p, zone: zone, spells: weathers, past: past}, err
 }
 
 // startOf is when a group is planned to start.
@@ -103,8 +105,8 @@ func (p *planner) startOf(group *pb.Group) time.Time {
 	return p.ride.StartAt.AsTime().In(p.zone).Add(time.Duration(group.StartOffsetMin) * time.Minute)
 }
 
-// timeline is a group's ride from a start.
-func (p *planner) timeline(group *pb.Group, start time.Time) (*pace.Timeline, error) {
+// timeline is a group's ride from a start, and what past rides tell of it.
+func (p *planner) timeline(group *pb.Group, start time.Time) (*pace.Timeline, *pb.PastTimes, error) {
 	var stops []pace.Stop
 	for _, stop := range p.ride.Stops {
 		stops = append(stops, pace.Stop{
@@ -112,26 +114,24 @@ func (p *planner) timeline(group *pb.Group, start time.Time) (*pace.Timeline, er
 	}
 	figures, err := params(group.Settings)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return pace.Plan(p.line, pace.Group{PaceKmh: group.PaceKmh, Params: figures}, start, stops, airs(p.spells))
+	past := p.refine(group)
+	timeline, err := p.timelines(pace.Group{PaceKmh: group.PaceKmh, Params: figures}, past, start, stops)
+	return timeline, past, err
 }
 
 // group plans one group from a start.
 func (p *planner) group(group *pb.Group, start time.Time) (*pb.GroupPlan, error) {
-	timeline, err := p.timeline(group, start)
+	timeline, past, err := p.timeline(group, start)
 	if err != nil {
 		return nil, err
-	}
-	standing := time.Duration(0)
-	for _, stop := range p.ride.Stops {
-		standing += time.Duration(stop.Minutes) * time.Minute
 	}
 	planned := &pb.GroupPlan{
 		Group: group.Id, Title: titleOf(group), PaceKmh: group.PaceKmh,
 		StartAt: timestamppb.New(timeline.Start()), HomeAt: timestamppb.New(timeline.Home()),
-		RidingMin: (timeline.Home().Sub(timeline.Start()) - standing).Minutes(), DistanceM: p.line.DistanceM,
-		Points: points(timeline, p.line, p.ride.Stops),
+		RidingMin: p.ridingMin(timeline), DistanceM: p.line.DistanceM,
+		Points: points(timeline, p.line, p.ride.Stops), PastTimes: past,
 	}
 	if err := p.light(planned, timeline); err != nil {
 		return nil, err

@@ -69,7 +69,7 @@ func plan(t testing.TB, change func(*pb.Ride)) *pb.RidePlan {
 	if change != nil {
 		change(ride)
 	}
-	planned, err := roster.Plan(ride, line, winter(t), london(t))
+	planned, err := roster.Plan(ride, line, winter(t), london(t), nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -92,13 +92,17 @@ func (d *desk) ground(tx *ledger.Tx, id string) (*ground, error) {
 
 // plan plans a ride under the policy of its day, which has that revision. The plan is shared: do not change it.
 func (d *desk) plan(tx *ledger.Tx, ride *pb.Ride, used *policy.Policy, revision *pb.PolicyRevision, zone *time.Location) (*pb.RidePlan, error) {
-	key := ride.Name + " " + ride.Etag + " " + revision.Name
+	past, err := pastTimes(tx, ride)
+	if err != nil {
+		return nil, err
+	}
+	key := ride.Name + " " + ride.Etag + " " + revision.Name + " " + pastKey(past)
 	return d.plans.get(key, func() (*pb.RidePlan, error) {
 		line, err := tx.Route(names.Last(ride.Name))
 		if err != nil {
 			return nil, err
 		}
-		plan, err := roster.Plan(ride, line, used, zone)
+		plan, err := roster.Plan(ride, line, used, zone, past)
 		if err == nil {
 			plan.PolicyNumber, plan.PolicyTitle = revision.Number, used.Title()
 		}

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 
+	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/roster"
@@ -26,11 +27,19 @@ func (s *rideService) ExportRoute(ctx context.Context, request *pb.ExportRouteRe
 		if err != nil {
 			return err
 		}
+		used, _, err := s.policyOn(tx, ride.StartAt.AsTime(), zone)
+		if err != nil && !fault.Is(err, pb.Reason_NO_POLICY) {
+			return err
+		}
+		past, err := pastTimes(tx, ride)
+		if err != nil {
+			return err
+		}
 		line, err := tx.Route(ids[1])
 		if err != nil {
 			return err
 		}
-		file.Gpx, err = roster.Export(ride, line, zone, request.Groups)
+		file.Gpx, err = roster.Export(ride, line, used, zone, past, request.Groups)
 		return err
 	})
 	if err != nil {

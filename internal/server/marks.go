@@ -38,6 +38,9 @@ func (s *rideService) RecordMarks(ctx context.Context, request *pb.RecordMarksRe
 			}
 			response.Marks = append(response.Marks, kept)
 		}
+		if err := s.recordTimes(tx, ride); err != nil {
+			return err
+		}
 		return tx.Append(audit(who, "RideService/RecordMarks", ride.Name, fmt.Sprintf("marked %d riders", len(request.Marks))))
 	})
 	if err != nil {

@@ -227,7 +227,11 @@ func (p *preview) riders(tx *ledger.Tx, ride *pb.Ride) error {
 	if err != nil {
 		return err
 	}
-	after, err := roster.Plan(ride, line, p.after, p.zone)
+	past, err := pastTimes(tx, ride)
+	if err != nil {
+		return err
+	}
+	after, err := roster.Plan(ride, line, p.after, p.zone, past)
 	if err != nil {
 		return err
 	}

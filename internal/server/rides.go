@@ -290,7 +290,7 @@ func (s *rideService) GetRoute(ctx context.Context, request *pb.GetRouteRequest)
 // rideFields are what a leader may set on a ride.
 var rideFields = []string{
 	"title", "leader", "start_local", "meeting_point", "groups", "stops", "hazards", "ways_out", "conditions", "places",
-	"signup_closes_at", "reason", "single_file", "leader_phone",
+	"signup_closes_at", "reason", "single_file", "leader_phone", "recorded_times",
 }
 
 func copyField(to, from proto.Message, name string) {

@@ -115,7 +115,7 @@ func (s *rideService) publish(tx *ledger.Tx, who *caller, ride string, placement
 	}
 	if basis != placement.Basis || request.Basis != "" && request.Basis != basis {
 		return nil, fault.New(pb.Reason_CHANGED_MEANWHILE,
-			"the ride, a sign-up, a bike or the policy changed since the riders were placed; look at the placement again")
+			"the ride, a sign-up, a bike, the policy or a past ride's times changed since the riders were placed; look at the placement again")
 	}
 	if placement.Placed == 0 {
 		return nil, nobodyFault(placement)

@@ -198,7 +198,7 @@ func (x LightSpan_Sky) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use LightSpan_Sky.Descriptor instead.
 func (LightSpan_Sky) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18, 0}
 }
 
 // How it stands.
@@ -255,7 +255,7 @@ func (x Signup_State) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Signup_State.Descriptor instead.
 func (Signup_State) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20, 0}
 }
 
 // What happened.
@@ -276,6 +276,8 @@ const (
 	Mark_TURNED_BACK Mark_What = 5
 	// Home, or handed over to someone.
 	Mark_HOME Mark_What = 6
+	// Set off with the group. One rider's mark tells when the group did.
+	Mark_SET_OFF Mark_What = 7
 )
 
 // Enum value maps for Mark_What.
@@ -288,6 +290,7 @@ var (
 		4: "IN_GROUP",
 		5: "TURNED_BACK",
 		6: "HOME",
+		7: "SET_OFF",
 	}
 	Mark_What_value = map[string]int32{
 		"WHAT_UNSPECIFIED": 0,
@@ -297,6 +300,7 @@ var (
 		"IN_GROUP":         4,
 		"TURNED_BACK":      5,
 		"HOME":             6,
+		"SET_OFF":          7,
 	}
 )
 
@@ -324,7 +328,7 @@ func (x Mark_What) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Mark_What.Descriptor instead.
 func (Mark_What) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23, 0}
 }
 
 // A group ride.
@@ -376,7 +380,9 @@ type Ride struct {
 	LeaderPhone string `protobuf:"bytes,21,opt,name=leader_phone,json=leaderPhone,proto3" json:"leader_phone,omitempty"`
 	// The forecast read for it. Set by ReadForecast; falls away with DropForecast, with another route, and with a start that
 	// it does not reach.
-	Forecast      *Forecast `protobuf:"bytes,22,opt,name=forecast,proto3" json:"forecast,omitempty"`
+	Forecast *Forecast `protobuf:"bytes,22,opt,name=forecast,proto3" json:"forecast,omitempty"`
+	// What the recorded times of past rides do to this ride's plan. Not stated: as the policy says.
+	RecordedTimes PaceReckoning_Recorded `protobuf:"varint,30,opt,name=recorded_times,json=recordedTimes,proto3,enum=gritward.v1.PaceReckoning_Recorded" json:"recorded_times,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -563,6 +569,13 @@ func (x *Ride) GetForecast() *Forecast {
 		return x.Forecast
 	}
 	return nil
+}
+
+func (x *Ride) GetRecordedTimes() PaceReckoning_Recorded {
+	if x != nil {
+		return x.RecordedTimes
+	}
+	return PaceReckoning_RECORDED_UNSPECIFIED
 }
 
 // A group offered on a ride.
@@ -2104,7 +2117,9 @@ type GroupPlan struct {
 	// Why that caution, in words.
 	IceWhy string `protobuf:"bytes,21,opt,name=ice_why,json=iceWhy,proto3" json:"ice_why,omitempty"`
 	// First day of the season that the day of the ride lies in, YYYY-MM-DD; empty outside the season.
-	SeasonFrom    string `protobuf:"bytes,22,opt,name=season_from,json=seasonFrom,proto3" json:"season_from,omitempty"`
+	SeasonFrom string `protobuf:"bytes,22,opt,name=season_from,json=seasonFrom,proto3" json:"season_from,omitempty"`
+	// What past rides of the group tell about its times. Left out: none are recorded, or the plan is from before they were.
+	PastTimes     *PastTimes `protobuf:"bytes,30,opt,name=past_times,json=pastTimes,proto3" json:"past_times,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2293,6 +2308,315 @@ func (x *GroupPlan) GetSeasonFrom() string {
 	return ""
 }
 
+func (x *GroupPlan) GetPastTimes() *PastTimes {
+	if x != nil {
+		return x.PastTimes
+	}
+	return nil
+}
+
+// What past rides of a group tell about its times, and whether the plan is reckoned with it. It holds all that the time
+// factor was found from, so that it can be found again.
+type PastTimes struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The plan is reckoned with the time factor.
+	Used bool `protobuf:"varint,1,opt,name=used,proto3" json:"used,omitempty"`
+	// What riding times are multiplied by, 0.9 to 1.25: 1.04 where the group takes 4 % longer than its pace gives. 1 when
+	// there are not enough rides.
+	TimeFactor float64 `protobuf:"fixed64,2,opt,name=time_factor,json=timeFactor,proto3" json:"time_factor,omitempty"`
+	// The same before it was brought within those bounds.
+	FoundFactor float64 `protobuf:"fixed64,3,opt,name=found_factor,json=foundFactor,proto3" json:"found_factor,omitempty"`
+	// Rides that it rests on, newest first; those that there are, when they are not enough.
+	RestsOn []*RecordedTime `protobuf:"bytes,4,rep,name=rests_on,json=restsOn,proto3" json:"rests_on,omitempty"`
+	// How many rides are needed at least.
+	RidesNeeded int32 `protobuf:"varint,5,opt,name=rides_needed,json=ridesNeeded,proto3" json:"rides_needed,omitempty"`
+	// Riding time by pace alone, min.
+	ByPaceMin float64 `protobuf:"fixed64,6,opt,name=by_pace_min,json=byPaceMin,proto3" json:"by_pace_min,omitempty"`
+	// Home by pace alone.
+	ByPaceHomeAt *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=by_pace_home_at,json=byPaceHomeAt,proto3" json:"by_pace_home_at,omitempty"`
+	// Riding time with the time factor, min; as by pace alone when there are not enough rides.
+	RefinedMin float64 `protobuf:"fixed64,8,opt,name=refined_min,json=refinedMin,proto3" json:"refined_min,omitempty"`
+	// Home with the time factor.
+	RefinedHomeAt *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=refined_home_at,json=refinedHomeAt,proto3" json:"refined_home_at,omitempty"`
+	// On what it rests, in words: "5 rides since 12 Oct: 4 % slower than planned"; "2 of the 5 rides needed".
+	Words         string `protobuf:"bytes,10,opt,name=words,proto3" json:"words,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PastTimes) Reset() {
+	*x = PastTimes{}
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PastTimes) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PastTimes) ProtoMessage() {}
+
+func (x *PastTimes) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PastTimes.ProtoReflect.Descriptor instead.
+func (*PastTimes) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *PastTimes) GetUsed() bool {
+	if x != nil {
+		return x.Used
+	}
+	return false
+}
+
+func (x *PastTimes) GetTimeFactor() float64 {
+	if x != nil {
+		return x.TimeFactor
+	}
+	return 0
+}
+
+func (x *PastTimes) GetFoundFactor() float64 {
+	if x != nil {
+		return x.FoundFactor
+	}
+	return 0
+}
+
+func (x *PastTimes) GetRestsOn() []*RecordedTime {
+	if x != nil {
+		return x.RestsOn
+	}
+	return nil
+}
+
+func (x *PastTimes) GetRidesNeeded() int32 {
+	if x != nil {
+		return x.RidesNeeded
+	}
+	return 0
+}
+
+func (x *PastTimes) GetByPaceMin() float64 {
+	if x != nil {
+		return x.ByPaceMin
+	}
+	return 0
+}
+
+func (x *PastTimes) GetByPaceHomeAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ByPaceHomeAt
+	}
+	return nil
+}
+
+func (x *PastTimes) GetRefinedMin() float64 {
+	if x != nil {
+		return x.RefinedMin
+	}
+	return 0
+}
+
+func (x *PastTimes) GetRefinedHomeAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RefinedHomeAt
+	}
+	return nil
+}
+
+func (x *PastTimes) GetWords() string {
+	if x != nil {
+		return x.Words
+	}
+	return ""
+}
+
+// How long a group took for a ride, by the roll call, beside how long it was to take by the newest issue of the roster.
+// It is made anew whenever its riders are marked. Nobody is named in it.
+type RecordedTime struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Ride string `protobuf:"bytes,1,opt,name=ride,proto3" json:"ride,omitempty"`
+	// Id of the group.
+	Group string `protobuf:"bytes,2,opt,name=group,proto3" json:"group,omitempty"`
+	// Title of the ride.
+	RideTitle string `protobuf:"bytes,3,opt,name=ride_title,json=rideTitle,proto3" json:"ride_title,omitempty"`
+	// Day of the ride, YYYY-MM-DD, local to the club.
+	Day string `protobuf:"bytes,4,opt,name=day,proto3" json:"day,omitempty"`
+	// Pace of the group, km/h.
+	PaceKmh float64 `protobuf:"fixed64,5,opt,name=pace_kmh,json=paceKmh,proto3" json:"pace_kmh,omitempty"`
+	// When it set off: the middle of its riders' SET_OFF marks; without any, as planned.
+	StartAt *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=start_at,json=startAt,proto3" json:"start_at,omitempty"`
+	// There was a SET_OFF mark.
+	StartMarked bool `protobuf:"varint,7,opt,name=start_marked,json=startMarked,proto3" json:"start_marked,omitempty"`
+	// When it was home: the middle of its riders' HOME marks, without those who turned back.
+	HomeAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=home_at,json=homeAt,proto3" json:"home_at,omitempty"`
+	// When its first rider was home.
+	FirstHomeAt *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=first_home_at,json=firstHomeAt,proto3" json:"first_home_at,omitempty"`
+	// When its last rider was home.
+	LastHomeAt *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=last_home_at,json=lastHomeAt,proto3" json:"last_home_at,omitempty"`
+	// How many riders that rests on, 3 or more.
+	RidersHome int32 `protobuf:"varint,11,opt,name=riders_home,json=ridersHome,proto3" json:"riders_home,omitempty"`
+	// Stops as planned, min: they are taken off.
+	StopsMin float64 `protobuf:"fixed64,12,opt,name=stops_min,json=stopsMin,proto3" json:"stops_min,omitempty"`
+	// Riding time as planned by pace alone, min.
+	PlannedMin float64 `protobuf:"fixed64,13,opt,name=planned_min,json=plannedMin,proto3" json:"planned_min,omitempty"`
+	// Riding time as recorded, min: from start to home without the planned stops.
+	TookMin float64 `protobuf:"fixed64,14,opt,name=took_min,json=tookMin,proto3" json:"took_min,omitempty"`
+	// Issue of the roster that it is from: clubs/{club}/rides/{ride}/rosters/{number}.
+	Roster        string `protobuf:"bytes,15,opt,name=roster,proto3" json:"roster,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordedTime) Reset() {
+	*x = RecordedTime{}
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordedTime) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordedTime) ProtoMessage() {}
+
+func (x *RecordedTime) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordedTime.ProtoReflect.Descriptor instead.
+func (*RecordedTime) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *RecordedTime) GetRide() string {
+	if x != nil {
+		return x.Ride
+	}
+	return ""
+}
+
+func (x *RecordedTime) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *RecordedTime) GetRideTitle() string {
+	if x != nil {
+		return x.RideTitle
+	}
+	return ""
+}
+
+func (x *RecordedTime) GetDay() string {
+	if x != nil {
+		return x.Day
+	}
+	return ""
+}
+
+func (x *RecordedTime) GetPaceKmh() float64 {
+	if x != nil {
+		return x.PaceKmh
+	}
+	return 0
+}
+
+func (x *RecordedTime) GetStartAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.StartAt
+	}
+	return nil
+}
+
+func (x *RecordedTime) GetStartMarked() bool {
+	if x != nil {
+		return x.StartMarked
+	}
+	return false
+}
+
+func (x *RecordedTime) GetHomeAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.HomeAt
+	}
+	return nil
+}
+
+func (x *RecordedTime) GetFirstHomeAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FirstHomeAt
+	}
+	return nil
+}
+
+func (x *RecordedTime) GetLastHomeAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LastHomeAt
+	}
+	return nil
+}
+
+func (x *RecordedTime) GetRidersHome() int32 {
+	if x != nil {
+		return x.RidersHome
+	}
+	return 0
+}
+
+func (x *RecordedTime) GetStopsMin() float64 {
+	if x != nil {
+		return x.StopsMin
+	}
+	return 0
+}
+
+func (x *RecordedTime) GetPlannedMin() float64 {
+	if x != nil {
+		return x.PlannedMin
+	}
+	return 0
+}
+
+func (x *RecordedTime) GetTookMin() float64 {
+	if x != nil {
+		return x.TookMin
+	}
+	return 0
+}
+
+func (x *RecordedTime) GetRoster() string {
+	if x != nil {
+		return x.Roster
+	}
+	return ""
+}
+
 // A piece of a group's ride in one light.
 type LightSpan struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2312,7 +2636,7 @@ type LightSpan struct {
 
 func (x *LightSpan) Reset() {
 	*x = LightSpan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2324,7 +2648,7 @@ func (x *LightSpan) String() string {
 func (*LightSpan) ProtoMessage() {}
 
 func (x *LightSpan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2337,7 +2661,7 @@ func (x *LightSpan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LightSpan.ProtoReflect.Descriptor instead.
 func (*LightSpan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *LightSpan) GetFromAt() *timestamppb.Timestamp {
@@ -2392,7 +2716,7 @@ type PlanPoint struct {
 
 func (x *PlanPoint) Reset() {
 	*x = PlanPoint{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2404,7 +2728,7 @@ func (x *PlanPoint) String() string {
 func (*PlanPoint) ProtoMessage() {}
 
 func (x *PlanPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2417,7 +2741,7 @@ func (x *PlanPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanPoint.ProtoReflect.Descriptor instead.
 func (*PlanPoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *PlanPoint) GetAt() *timestamppb.Timestamp {
@@ -2483,7 +2807,7 @@ type Signup struct {
 
 func (x *Signup) Reset() {
 	*x = Signup{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2495,7 +2819,7 @@ func (x *Signup) String() string {
 func (*Signup) ProtoMessage() {}
 
 func (x *Signup) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2508,7 +2832,7 @@ func (x *Signup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Signup.ProtoReflect.Descriptor instead.
 func (*Signup) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Signup) GetName() string {
@@ -2617,7 +2941,7 @@ type Pin struct {
 
 func (x *Pin) Reset() {
 	*x = Pin{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2629,7 +2953,7 @@ func (x *Pin) String() string {
 func (*Pin) ProtoMessage() {}
 
 func (x *Pin) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2642,7 +2966,7 @@ func (x *Pin) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pin.ProtoReflect.Descriptor instead.
 func (*Pin) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Pin) GetGroup() string {
@@ -2689,7 +3013,7 @@ type Override struct {
 
 func (x *Override) Reset() {
 	*x = Override{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2701,7 +3025,7 @@ func (x *Override) String() string {
 func (*Override) ProtoMessage() {}
 
 func (x *Override) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2714,7 +3038,7 @@ func (x *Override) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Override.ProtoReflect.Descriptor instead.
 func (*Override) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Override) GetMember() string {
@@ -2796,7 +3120,7 @@ type Mark struct {
 
 func (x *Mark) Reset() {
 	*x = Mark{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2808,7 +3132,7 @@ func (x *Mark) String() string {
 func (*Mark) ProtoMessage() {}
 
 func (x *Mark) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2821,7 +3145,7 @@ func (x *Mark) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Mark.ProtoReflect.Descriptor instead.
 func (*Mark) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Mark) GetName() string {
@@ -2898,7 +3222,8 @@ var File_gritward_v1_ride_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xc6\t\n" +
+	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\x9c\n" +
+	"\n" +
 	"\x04Ride\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1f\n" +
@@ -2934,7 +3259,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\vsingle_file\x18\x14 \x01(\bR\n" +
 	"singleFile\x12*\n" +
 	"\fleader_phone\x18\x15 \x01(\tB\a\xbaH\x04r\x02\x18(R\vleaderPhone\x121\n" +
-	"\bforecast\x18\x16 \x01(\v2\x15.gritward.v1.ForecastR\bforecast\"S\n" +
+	"\bforecast\x18\x16 \x01(\v2\x15.gritward.v1.ForecastR\bforecast\x12T\n" +
+	"\x0erecorded_times\x18\x1e \x01(\x0e2#.gritward.v1.PaceReckoning.RecordedB\b\xbaH\x05\x82\x01\x02\x10\x01R\rrecordedTimes\"S\n" +
 	"\x05State\x12\x15\n" +
 	"\x11STATE_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04OPEN\x10\x01\x12\r\n" +
@@ -3131,7 +3457,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\vPlanWeather\x123\n" +
 	"\afrom_at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x06fromAt\x12.\n" +
 	"\aweather\x18\x02 \x01(\v2\x14.gritward.v1.WeatherR\aweather\x12\x18\n" +
-	"\aentered\x18\x03 \x03(\tR\aentered\"\xf2\a\n" +
+	"\aentered\x18\x03 \x03(\tR\aentered\"\xa9\b\n" +
 	"\tGroupPlan\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x19\n" +
@@ -3160,12 +3486,49 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x03ice\x18\x14 \x01(\x0e2\x18.gritward.v1.CallOff.IceR\x03ice\x12\x17\n" +
 	"\aice_why\x18\x15 \x01(\tR\x06iceWhy\x12\x1f\n" +
 	"\vseason_from\x18\x16 \x01(\tR\n" +
-	"seasonFromB\r\n" +
+	"seasonFrom\x125\n" +
+	"\n" +
+	"past_times\x18\x1e \x01(\v2\x16.gritward.v1.PastTimesR\tpastTimesB\r\n" +
 	"\v_margin_minB\x14\n" +
 	"\x12_temperature_min_cB\x13\n" +
 	"\x11_feels_like_min_cB\x13\n" +
 	"\x11_visibility_min_mB\x0f\n" +
-	"\r_gust_max_kmh\"\x83\x02\n" +
+	"\r_gust_max_kmh\"\x9a\x03\n" +
+	"\tPastTimes\x12\x12\n" +
+	"\x04used\x18\x01 \x01(\bR\x04used\x12\x1f\n" +
+	"\vtime_factor\x18\x02 \x01(\x01R\n" +
+	"timeFactor\x12!\n" +
+	"\ffound_factor\x18\x03 \x01(\x01R\vfoundFactor\x124\n" +
+	"\brests_on\x18\x04 \x03(\v2\x19.gritward.v1.RecordedTimeR\arestsOn\x12!\n" +
+	"\frides_needed\x18\x05 \x01(\x05R\vridesNeeded\x12\x1e\n" +
+	"\vby_pace_min\x18\x06 \x01(\x01R\tbyPaceMin\x12A\n" +
+	"\x0fby_pace_home_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\fbyPaceHomeAt\x12\x1f\n" +
+	"\vrefined_min\x18\b \x01(\x01R\n" +
+	"refinedMin\x12B\n" +
+	"\x0frefined_home_at\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\rrefinedHomeAt\x12\x14\n" +
+	"\x05words\x18\n" +
+	" \x01(\tR\x05words\"\xa3\x04\n" +
+	"\fRecordedTime\x12\x12\n" +
+	"\x04ride\x18\x01 \x01(\tR\x04ride\x12\x14\n" +
+	"\x05group\x18\x02 \x01(\tR\x05group\x12\x1d\n" +
+	"\n" +
+	"ride_title\x18\x03 \x01(\tR\trideTitle\x12\x10\n" +
+	"\x03day\x18\x04 \x01(\tR\x03day\x12\x19\n" +
+	"\bpace_kmh\x18\x05 \x01(\x01R\apaceKmh\x125\n" +
+	"\bstart_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\astartAt\x12!\n" +
+	"\fstart_marked\x18\a \x01(\bR\vstartMarked\x123\n" +
+	"\ahome_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x06homeAt\x12>\n" +
+	"\rfirst_home_at\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\vfirstHomeAt\x12<\n" +
+	"\flast_home_at\x18\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"lastHomeAt\x12\x1f\n" +
+	"\vriders_home\x18\v \x01(\x05R\n" +
+	"ridersHome\x12\x1b\n" +
+	"\tstops_min\x18\f \x01(\x01R\bstopsMin\x12\x1f\n" +
+	"\vplanned_min\x18\r \x01(\x01R\n" +
+	"plannedMin\x12\x19\n" +
+	"\btook_min\x18\x0e \x01(\x01R\atookMin\x12\x16\n" +
+	"\x06roster\x18\x0f \x01(\tR\x06roster\"\x83\x02\n" +
 	"\tLightSpan\x123\n" +
 	"\afrom_at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x06fromAt\x12/\n" +
 	"\x05to_at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04toAt\x12,\n" +
@@ -3220,7 +3583,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x02by\x18\x04 \x01(\tR\x02by\x12*\n" +
 	"\x02at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x1d\n" +
 	"\x05group\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\x121\n" +
-	"\x14declaration_revision\x18\a \x01(\x05R\x13declarationRevision\"\xba\x04\n" +
+	"\x14declaration_revision\x18\a \x01(\x05R\x13declarationRevision\"\xc7\x04\n" +
 	"\x04Mark\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\"\n" +
@@ -3236,7 +3599,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\alat_deg\x18\b \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0H\x00R\x06latDeg\x88\x01\x01\x125\n" +
 	"\alon_deg\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0H\x01R\x06lonDeg\x88\x01\x01\x12\x1d\n" +
 	"\x05group\x18\n" +
-	" \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\"r\n" +
+	" \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\"\x7f\n" +
 	"\x04What\x12\x14\n" +
 	"\x10WHAT_UNSPECIFIED\x10\x00\x12\r\n" +
 	"\tSIGNED_ON\x10\x01\x12\x0f\n" +
@@ -3244,7 +3607,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\aNO_SHOW\x10\x03\x12\f\n" +
 	"\bIN_GROUP\x10\x04\x12\x0f\n" +
 	"\vTURNED_BACK\x10\x05\x12\b\n" +
-	"\x04HOME\x10\x06B\n" +
+	"\x04HOME\x10\x06\x12\v\n" +
+	"\aSET_OFF\x10\aB\n" +
 	"\n" +
 	"\b_lat_degB\n" +
 	"\n" +
@@ -3263,7 +3627,7 @@ func file_gritward_v1_ride_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_ride_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
-var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 22)
+var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 24)
 var file_gritward_v1_ride_proto_goTypes = []any{
 	(Ride_State)(0),               // 0: gritward.v1.Ride.State
 	(RouteSummary_Shape)(0),       // 1: gritward.v1.RouteSummary.Shape
@@ -3286,81 +3650,93 @@ var file_gritward_v1_ride_proto_goTypes = []any{
 	(*RidePlan)(nil),              // 18: gritward.v1.RidePlan
 	(*PlanWeather)(nil),           // 19: gritward.v1.PlanWeather
 	(*GroupPlan)(nil),             // 20: gritward.v1.GroupPlan
-	(*LightSpan)(nil),             // 21: gritward.v1.LightSpan
-	(*PlanPoint)(nil),             // 22: gritward.v1.PlanPoint
-	(*Signup)(nil),                // 23: gritward.v1.Signup
-	(*Pin)(nil),                   // 24: gritward.v1.Pin
-	(*Override)(nil),              // 25: gritward.v1.Override
-	(*Mark)(nil),                  // 26: gritward.v1.Mark
-	(*timestamppb.Timestamp)(nil), // 27: google.protobuf.Timestamp
-	(*durationpb.Duration)(nil),   // 28: google.protobuf.Duration
-	(Circumstance)(0),             // 29: gritward.v1.Circumstance
-	(CallOff_Ice)(0),              // 30: gritward.v1.CallOff.Ice
-	(*Assessment)(nil),            // 31: gritward.v1.Assessment
+	(*PastTimes)(nil),             // 21: gritward.v1.PastTimes
+	(*RecordedTime)(nil),          // 22: gritward.v1.RecordedTime
+	(*LightSpan)(nil),             // 23: gritward.v1.LightSpan
+	(*PlanPoint)(nil),             // 24: gritward.v1.PlanPoint
+	(*Signup)(nil),                // 25: gritward.v1.Signup
+	(*Pin)(nil),                   // 26: gritward.v1.Pin
+	(*Override)(nil),              // 27: gritward.v1.Override
+	(*Mark)(nil),                  // 28: gritward.v1.Mark
+	(*timestamppb.Timestamp)(nil), // 29: google.protobuf.Timestamp
+	(PaceReckoning_Recorded)(0),   // 30: gritward.v1.PaceReckoning.Recorded
+	(*durationpb.Duration)(nil),   // 31: google.protobuf.Duration
+	(Circumstance)(0),             // 32: gritward.v1.Circumstance
+	(CallOff_Ice)(0),              // 33: gritward.v1.CallOff.Ice
+	(*Assessment)(nil),            // 34: gritward.v1.Assessment
 }
 var file_gritward_v1_ride_proto_depIdxs = []int32{
-	27, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
+	29, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
 	6,  // 1: gritward.v1.Ride.groups:type_name -> gritward.v1.Group
 	8,  // 2: gritward.v1.Ride.stops:type_name -> gritward.v1.Stop
 	9,  // 3: gritward.v1.Ride.hazards:type_name -> gritward.v1.PlaceNote
 	9,  // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
 	10, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
-	27, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
+	29, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
 	0,  // 7: gritward.v1.Ride.state:type_name -> gritward.v1.Ride.State
 	15, // 8: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
-	27, // 9: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
+	29, // 9: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
 	13, // 10: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
-	7,  // 11: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
-	12, // 12: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
-	11, // 13: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
-	27, // 14: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
-	12, // 15: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
-	14, // 16: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
-	27, // 17: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
-	27, // 18: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
-	27, // 19: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
-	27, // 20: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
-	27, // 21: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
-	12, // 22: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
-	1,  // 23: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
-	17, // 24: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
-	27, // 25: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
-	27, // 26: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
-	27, // 27: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
-	27, // 28: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
-	20, // 29: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
-	27, // 30: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
-	27, // 31: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
-	28, // 32: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
-	19, // 33: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
-	27, // 34: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
-	12, // 35: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
-	27, // 36: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
-	27, // 37: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
-	27, // 38: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
-	27, // 39: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
-	29, // 40: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
-	21, // 41: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
-	22, // 42: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
-	30, // 43: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
-	27, // 44: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
-	27, // 45: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
-	2,  // 46: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
-	27, // 47: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
-	27, // 48: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
-	3,  // 49: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
-	27, // 50: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
-	31, // 51: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
-	24, // 52: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
-	27, // 53: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
-	4,  // 54: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
-	27, // 55: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
-	27, // 56: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
-	57, // [57:57] is the sub-list for method output_type
-	57, // [57:57] is the sub-list for method input_type
-	57, // [57:57] is the sub-list for extension type_name
-	57, // [57:57] is the sub-list for extension extendee
-	0,  // [0:57] is the sub-list for field type_name
+	30, // 11: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
+	7,  // 12: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
+	12, // 13: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
+	11, // 14: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
+	29, // 15: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
+	12, // 16: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
+	14, // 17: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
+	29, // 18: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
+	29, // 19: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
+	29, // 20: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
+	29, // 21: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
+	29, // 22: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
+	12, // 23: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
+	1,  // 24: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
+	17, // 25: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
+	29, // 26: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
+	29, // 27: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
+	29, // 28: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
+	29, // 29: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
+	20, // 30: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
+	29, // 31: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
+	29, // 32: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
+	31, // 33: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
+	19, // 34: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
+	29, // 35: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
+	12, // 36: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
+	29, // 37: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
+	29, // 38: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
+	29, // 39: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
+	29, // 40: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
+	32, // 41: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
+	23, // 42: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
+	24, // 43: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
+	33, // 44: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
+	21, // 45: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
+	22, // 46: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
+	29, // 47: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
+	29, // 48: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
+	29, // 49: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
+	29, // 50: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
+	29, // 51: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
+	29, // 52: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
+	29, // 53: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
+	29, // 54: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
+	2,  // 55: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
+	29, // 56: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
+	29, // 57: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
+	3,  // 58: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
+	29, // 59: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
+	34, // 60: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
+	26, // 61: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
+	29, // 62: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
+	4,  // 63: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
+	29, // 64: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
+	29, // 65: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
+	66, // [66:66] is the sub-list for method output_type
+	66, // [66:66] is the sub-list for method input_type
+	66, // [66:66] is the sub-list for extension type_name
+	66, // [66:66] is the sub-list for extension extendee
+	0,  // [0:66] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_proto_init() }
@@ -3376,15 +3752,15 @@ func file_gritward_v1_ride_proto_init() {
 	file_gritward_v1_ride_proto_msgTypes[9].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[13].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[15].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[18].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[21].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[20].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[23].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_proto_rawDesc), len(file_gritward_v1_ride_proto_rawDesc)),
 			NumEnums:      5,
-			NumMessages:   22,
+			NumMessages:   24,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

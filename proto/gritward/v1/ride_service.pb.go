@@ -269,7 +269,7 @@ type UpdateRideRequest struct {
 	// The ride: name, the changed fields, and the etag read (empty: whatever it is now).
 	Ride *Ride `protobuf:"bytes,1,opt,name=ride,proto3" json:"ride,omitempty"`
 	// Which fields to change, at least one unless there is a new route: title, leader, start_local, meeting_point, groups, stops, hazards,
-	// ways_out, conditions, places, signup_closes_at, reason, single_file, leader_phone.
+	// ways_out, conditions, places, signup_closes_at, reason, single_file, leader_phone, recorded_times.
 	UpdateMask *fieldmaskpb.FieldMask `protobuf:"bytes,2,opt,name=update_mask,json=updateMask,proto3" json:"update_mask,omitempty"`
 	// A new route as a GPX file, up to 16 MiB; empty: the route stays.
 	RouteGpx      []byte `protobuf:"bytes,3,opt,name=route_gpx,json=routeGpx,proto3" json:"route_gpx,omitempty"`
@@ -1291,6 +1291,134 @@ func (x *RecordMarksResponse) GetMarks() []*Mark {
 	return nil
 }
 
+// Asks for recorded times.
+type ListRecordedTimesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Id of a group; empty: all groups.
+	Group string `protobuf:"bytes,2,opt,name=group,proto3" json:"group,omitempty"`
+	// At most this many, 0 to 1,000; 0: 100.
+	PageSize int32 `protobuf:"varint,3,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// Where to go on, from the answer before.
+	PageToken     string `protobuf:"bytes,4,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListRecordedTimesRequest) Reset() {
+	*x = ListRecordedTimesRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListRecordedTimesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListRecordedTimesRequest) ProtoMessage() {}
+
+func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListRecordedTimesRequest.ProtoReflect.Descriptor instead.
+func (*ListRecordedTimesRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *ListRecordedTimesRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListRecordedTimesRequest) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *ListRecordedTimesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListRecordedTimesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// Recorded times.
+type ListRecordedTimesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Groups from the last id to the first; of each the latest ride first.
+	Times []*RecordedTime `protobuf:"bytes,1,rep,name=times,proto3" json:"times,omitempty"`
+	// Where to go on; empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListRecordedTimesResponse) Reset() {
+	*x = ListRecordedTimesResponse{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListRecordedTimesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListRecordedTimesResponse) ProtoMessage() {}
+
+func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListRecordedTimesResponse.ProtoReflect.Descriptor instead.
+func (*ListRecordedTimesResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *ListRecordedTimesResponse) GetTimes() []*RecordedTime {
+	if x != nil {
+		return x.Times
+	}
+	return nil
+}
+
+func (x *ListRecordedTimesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
 var File_gritward_v1_ride_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_service_proto_rawDesc = "" +
@@ -1391,7 +1519,18 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x124\n" +
 	"\x05marks\x18\x02 \x03(\v2\x11.gritward.v1.MarkB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\x05marks\">\n" +
 	"\x13RecordMarksResponse\x12'\n" +
-	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks2\xdb\f\n" +
+	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks\"\xaf\x01\n" +
+	"\x18ListRecordedTimesRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1d\n" +
+	"\x05group\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\x12'\n" +
+	"\tpage_size\x18\x03 \x01(\x05B\n" +
+	"\xbaH\a\x1a\x05\x18\xe8\a(\x00R\bpageSize\x12'\n" +
+	"\n" +
+	"page_token\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"t\n" +
+	"\x19ListRecordedTimesResponse\x12/\n" +
+	"\x05times\x18\x01 \x03(\v2\x19.gritward.v1.RecordedTimeR\x05times\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xd2\r\n" +
 	"\vRideService\x12P\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x0f\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x12K\n" +
@@ -1411,7 +1550,8 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12[\n" +
 	"\rPublishRoster\x12!.gritward.v1.PublishRosterRequest\x1a\x13.gritward.v1.Roster\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12Q\n" +
 	"\tGetRoster\x12\x1d.gritward.v1.GetRosterRequest\x1a\x13.gritward.v1.Roster\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12d\n" +
-	"\vRecordMarks\x12\x1f.gritward.v1.RecordMarksRequest\x1a .gritward.v1.RecordMarksResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12d\n" +
+	"\vRecordMarks\x12\x1f.gritward.v1.RecordMarksRequest\x1a .gritward.v1.RecordMarksResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12u\n" +
+	"\x11ListRecordedTimes\x12%.gritward.v1.ListRecordedTimesRequest\x1a&.gritward.v1.ListRecordedTimesResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12d\n" +
 	"\vListRosters\x12\x1f.gritward.v1.ListRostersRequest\x1a .gritward.v1.ListRostersResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
@@ -1426,91 +1566,97 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 25)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
-	(*CreateRideRequest)(nil),     // 0: gritward.v1.CreateRideRequest
-	(*GetRideRequest)(nil),        // 1: gritward.v1.GetRideRequest
-	(*ListRidesRequest)(nil),      // 2: gritward.v1.ListRidesRequest
-	(*ListRidesResponse)(nil),     // 3: gritward.v1.ListRidesResponse
-	(*UpdateRideRequest)(nil),     // 4: gritward.v1.UpdateRideRequest
-	(*ReadForecastRequest)(nil),   // 5: gritward.v1.ReadForecastRequest
-	(*DropForecastRequest)(nil),   // 6: gritward.v1.DropForecastRequest
-	(*CallOffRideRequest)(nil),    // 7: gritward.v1.CallOffRideRequest
-	(*PlanRideRequest)(nil),       // 8: gritward.v1.PlanRideRequest
-	(*GetRouteRequest)(nil),       // 9: gritward.v1.GetRouteRequest
-	(*ExportRouteRequest)(nil),    // 10: gritward.v1.ExportRouteRequest
-	(*RouteFile)(nil),             // 11: gritward.v1.RouteFile
-	(*JoinRideRequest)(nil),       // 12: gritward.v1.JoinRideRequest
-	(*WithdrawSignupRequest)(nil), // 13: gritward.v1.WithdrawSignupRequest
-	(*ListSignupsRequest)(nil),    // 14: gritward.v1.ListSignupsRequest
-	(*ListSignupsResponse)(nil),   // 15: gritward.v1.ListSignupsResponse
-	(*PlaceRideRequest)(nil),      // 16: gritward.v1.PlaceRideRequest
-	(*PublishRosterRequest)(nil),  // 17: gritward.v1.PublishRosterRequest
-	(*GetRosterRequest)(nil),      // 18: gritward.v1.GetRosterRequest
-	(*ListRostersRequest)(nil),    // 19: gritward.v1.ListRostersRequest
-	(*ListRostersResponse)(nil),   // 20: gritward.v1.ListRostersResponse
-	(*RecordMarksRequest)(nil),    // 21: gritward.v1.RecordMarksRequest
-	(*RecordMarksResponse)(nil),   // 22: gritward.v1.RecordMarksResponse
-	(*Ride)(nil),                  // 23: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil), // 24: google.protobuf.FieldMask
-	(*Signup)(nil),                // 25: gritward.v1.Signup
-	(*Roster)(nil),                // 26: gritward.v1.Roster
-	(*Mark)(nil),                  // 27: gritward.v1.Mark
-	(*RidePlan)(nil),              // 28: gritward.v1.RidePlan
-	(*RouteLine)(nil),             // 29: gritward.v1.RouteLine
-	(*Placement)(nil),             // 30: gritward.v1.Placement
+	(*CreateRideRequest)(nil),         // 0: gritward.v1.CreateRideRequest
+	(*GetRideRequest)(nil),            // 1: gritward.v1.GetRideRequest
+	(*ListRidesRequest)(nil),          // 2: gritward.v1.ListRidesRequest
+	(*ListRidesResponse)(nil),         // 3: gritward.v1.ListRidesResponse
+	(*UpdateRideRequest)(nil),         // 4: gritward.v1.UpdateRideRequest
+	(*ReadForecastRequest)(nil),       // 5: gritward.v1.ReadForecastRequest
+	(*DropForecastRequest)(nil),       // 6: gritward.v1.DropForecastRequest
+	(*CallOffRideRequest)(nil),        // 7: gritward.v1.CallOffRideRequest
+	(*PlanRideRequest)(nil),           // 8: gritward.v1.PlanRideRequest
+	(*GetRouteRequest)(nil),           // 9: gritward.v1.GetRouteRequest
+	(*ExportRouteRequest)(nil),        // 10: gritward.v1.ExportRouteRequest
+	(*RouteFile)(nil),                 // 11: gritward.v1.RouteFile
+	(*JoinRideRequest)(nil),           // 12: gritward.v1.JoinRideRequest
+	(*WithdrawSignupRequest)(nil),     // 13: gritward.v1.WithdrawSignupRequest
+	(*ListSignupsRequest)(nil),        // 14: gritward.v1.ListSignupsRequest
+	(*ListSignupsResponse)(nil),       // 15: gritward.v1.ListSignupsResponse
+	(*PlaceRideRequest)(nil),          // 16: gritward.v1.PlaceRideRequest
+	(*PublishRosterRequest)(nil),      // 17: gritward.v1.PublishRosterRequest
+	(*GetRosterRequest)(nil),          // 18: gritward.v1.GetRosterRequest
+	(*ListRostersRequest)(nil),        // 19: gritward.v1.ListRostersRequest
+	(*ListRostersResponse)(nil),       // 20: gritward.v1.ListRostersResponse
+	(*RecordMarksRequest)(nil),        // 21: gritward.v1.RecordMarksRequest
+	(*RecordMarksResponse)(nil),       // 22: gritward.v1.RecordMarksResponse
+	(*ListRecordedTimesRequest)(nil),  // 23: gritward.v1.ListRecordedTimesRequest
+	(*ListRecordedTimesResponse)(nil), // 24: gritward.v1.ListRecordedTimesResponse
+	(*Ride)(nil),                      // 25: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil),     // 26: google.protobuf.FieldMask
+	(*Signup)(nil),                    // 27: gritward.v1.Signup
+	(*Roster)(nil),                    // 28: gritward.v1.Roster
+	(*Mark)(nil),                      // 29: gritward.v1.Mark
+	(*RecordedTime)(nil),              // 30: gritward.v1.RecordedTime
+	(*RidePlan)(nil),                  // 31: gritward.v1.RidePlan
+	(*RouteLine)(nil),                 // 32: gritward.v1.RouteLine
+	(*Placement)(nil),                 // 33: gritward.v1.Placement
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	23, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	23, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	23, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	24, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	25, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	25, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	26, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	27, // 7: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
-	27, // 8: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
-	0,  // 9: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
-	1,  // 10: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
-	2,  // 11: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
-	4,  // 12: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
-	5,  // 13: gritward.v1.RideService.ReadForecast:input_type -> gritward.v1.ReadForecastRequest
-	6,  // 14: gritward.v1.RideService.DropForecast:input_type -> gritward.v1.DropForecastRequest
-	7,  // 15: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
-	8,  // 16: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
-	9,  // 17: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
-	10, // 18: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
-	12, // 19: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
-	13, // 20: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
-	14, // 21: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
-	16, // 22: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
-	17, // 23: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
-	18, // 24: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
-	21, // 25: gritward.v1.RideService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
-	19, // 26: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	23, // 27: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	23, // 28: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 29: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	23, // 30: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	23, // 31: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
-	23, // 32: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
-	23, // 33: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	28, // 34: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	29, // 35: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	11, // 36: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
-	25, // 37: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	25, // 38: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	15, // 39: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	30, // 40: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	26, // 41: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	26, // 42: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	22, // 43: gritward.v1.RideService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
-	20, // 44: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	27, // [27:45] is the sub-list for method output_type
-	9,  // [9:27] is the sub-list for method input_type
-	9,  // [9:9] is the sub-list for extension type_name
-	9,  // [9:9] is the sub-list for extension extendee
-	0,  // [0:9] is the sub-list for field type_name
+	25, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	25, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	25, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	26, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	27, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	27, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	28, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	29, // 7: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
+	29, // 8: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
+	30, // 9: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
+	0,  // 10: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
+	1,  // 11: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
+	2,  // 12: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
+	4,  // 13: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
+	5,  // 14: gritward.v1.RideService.ReadForecast:input_type -> gritward.v1.ReadForecastRequest
+	6,  // 15: gritward.v1.RideService.DropForecast:input_type -> gritward.v1.DropForecastRequest
+	7,  // 16: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
+	8,  // 17: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
+	9,  // 18: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
+	10, // 19: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
+	12, // 20: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
+	13, // 21: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
+	14, // 22: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
+	16, // 23: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
+	17, // 24: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
+	18, // 25: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
+	21, // 26: gritward.v1.RideService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
+	23, // 27: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
+	19, // 28: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
+	25, // 29: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	25, // 30: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 31: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	25, // 32: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	25, // 33: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
+	25, // 34: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
+	25, // 35: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	31, // 36: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	32, // 37: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	11, // 38: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
+	27, // 39: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	27, // 40: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	15, // 41: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	33, // 42: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	28, // 43: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	28, // 44: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	22, // 45: gritward.v1.RideService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
+	24, // 46: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
+	20, // 47: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	29, // [29:48] is the sub-list for method output_type
+	10, // [10:29] is the sub-list for method input_type
+	10, // [10:10] is the sub-list for extension type_name
+	10, // [10:10] is the sub-list for extension extendee
+	0,  // [0:10] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_service_proto_init() }
@@ -1527,7 +1673,7 @@ func file_gritward_v1_ride_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   23,
+			NumMessages:   25,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

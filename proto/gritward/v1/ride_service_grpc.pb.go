@@ -21,24 +21,25 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	RideService_CreateRide_FullMethodName     = "/gritward.v1.RideService/CreateRide"
-	RideService_GetRide_FullMethodName        = "/gritward.v1.RideService/GetRide"
-	RideService_ListRides_FullMethodName      = "/gritward.v1.RideService/ListRides"
-	RideService_UpdateRide_FullMethodName     = "/gritward.v1.RideService/UpdateRide"
-	RideService_ReadForecast_FullMethodName   = "/gritward.v1.RideService/ReadForecast"
-	RideService_DropForecast_FullMethodName   = "/gritward.v1.RideService/DropForecast"
-	RideService_CallOffRide_FullMethodName    = "/gritward.v1.RideService/CallOffRide"
-	RideService_PlanRide_FullMethodName       = "/gritward.v1.RideService/PlanRide"
-	RideService_GetRoute_FullMethodName       = "/gritward.v1.RideService/GetRoute"
-	RideService_ExportRoute_FullMethodName    = "/gritward.v1.RideService/ExportRoute"
-	RideService_JoinRide_FullMethodName       = "/gritward.v1.RideService/JoinRide"
-	RideService_WithdrawSignup_FullMethodName = "/gritward.v1.RideService/WithdrawSignup"
-	RideService_ListSignups_FullMethodName    = "/gritward.v1.RideService/ListSignups"
-	RideService_PlaceRide_FullMethodName      = "/gritward.v1.RideService/PlaceRide"
-	RideService_PublishRoster_FullMethodName  = "/gritward.v1.RideService/PublishRoster"
-	RideService_GetRoster_FullMethodName      = "/gritward.v1.RideService/GetRoster"
-	RideService_RecordMarks_FullMethodName    = "/gritward.v1.RideService/RecordMarks"
-	RideService_ListRosters_FullMethodName    = "/gritward.v1.RideService/ListRosters"
+	RideService_CreateRide_FullMethodName        = "/gritward.v1.RideService/CreateRide"
+	RideService_GetRide_FullMethodName           = "/gritward.v1.RideService/GetRide"
+	RideService_ListRides_FullMethodName         = "/gritward.v1.RideService/ListRides"
+	RideService_UpdateRide_FullMethodName        = "/gritward.v1.RideService/UpdateRide"
+	RideService_ReadForecast_FullMethodName      = "/gritward.v1.RideService/ReadForecast"
+	RideService_DropForecast_FullMethodName      = "/gritward.v1.RideService/DropForecast"
+	RideService_CallOffRide_FullMethodName       = "/gritward.v1.RideService/CallOffRide"
+	RideService_PlanRide_FullMethodName          = "/gritward.v1.RideService/PlanRide"
+	RideService_GetRoute_FullMethodName          = "/gritward.v1.RideService/GetRoute"
+	RideService_ExportRoute_FullMethodName       = "/gritward.v1.RideService/ExportRoute"
+	RideService_JoinRide_FullMethodName          = "/gritward.v1.RideService/JoinRide"
+	RideService_WithdrawSignup_FullMethodName    = "/gritward.v1.RideService/WithdrawSignup"
+	RideService_ListSignups_FullMethodName       = "/gritward.v1.RideService/ListSignups"
+	RideService_PlaceRide_FullMethodName         = "/gritward.v1.RideService/PlaceRide"
+	RideService_PublishRoster_FullMethodName     = "/gritward.v1.RideService/PublishRoster"
+	RideService_GetRoster_FullMethodName         = "/gritward.v1.RideService/GetRoster"
+	RideService_RecordMarks_FullMethodName       = "/gritward.v1.RideService/RecordMarks"
+	RideService_ListRecordedTimes_FullMethodName = "/gritward.v1.RideService/ListRecordedTimes"
+	RideService_ListRosters_FullMethodName       = "/gritward.v1.RideService/ListRosters"
 )
 
 // RideServiceClient is the client API for RideService service.
@@ -94,6 +95,8 @@ type RideServiceClient interface {
 	// Records what happened to riders on the day. A mark sent twice counts once. Errors: NOT_FOUND, FIELD_INVALID,
 	// WRONG_STATE (a ride called off).
 	RecordMarks(ctx context.Context, in *RecordMarksRequest, opts ...grpc.CallOption) (*RecordMarksResponse, error)
+	// How long groups took for past rides, by the roll call: for each group, latest ride first. Errors: FIELD_INVALID.
+	ListRecordedTimes(ctx context.Context, in *ListRecordedTimesRequest, opts ...grpc.CallOption) (*ListRecordedTimesResponse, error)
 	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
 	ListRosters(ctx context.Context, in *ListRostersRequest, opts ...grpc.CallOption) (*ListRostersResponse, error)
 }
@@ -276,6 +279,16 @@ func (c *rideServiceClient) RecordMarks(ctx context.Context, in *RecordMarksRequ
 	return out, nil
 }
 
+func (c *rideServiceClient) ListRecordedTimes(ctx context.Context, in *ListRecordedTimesRequest, opts ...grpc.CallOption) (*ListRecordedTimesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListRecordedTimesResponse)
+	err := c.cc.Invoke(ctx, RideService_ListRecordedTimes_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *rideServiceClient) ListRosters(ctx context.Context, in *ListRostersRequest, opts ...grpc.CallOption) (*ListRostersResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListRostersResponse)
@@ -339,6 +352,8 @@ type RideServiceServer interface {
 	// Records what happened to riders on the day. A mark sent twice counts once. Errors: NOT_FOUND, FIELD_INVALID,
 	// WRONG_STATE (a ride called off).
 	RecordMarks(context.Context, *RecordMarksRequest) (*RecordMarksResponse, error)
+	// How long groups took for past rides, by the roll call: for each group, latest ride first. Errors: FIELD_INVALID.
+	ListRecordedTimes(context.Context, *ListRecordedTimesRequest) (*ListRecordedTimesResponse, error)
 	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
 	ListRosters(context.Context, *ListRostersRequest) (*ListRostersResponse, error)
 	mustEmbedUnimplementedRideServiceServer()
@@ -401,6 +416,9 @@ func (UnimplementedRideServiceServer) GetRoster(context.Context, *GetRosterReque
 }
 func (UnimplementedRideServiceServer) RecordMarks(context.Context, *RecordMarksRequest) (*RecordMarksResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method RecordMarks not implemented")
+}
+func (UnimplementedRideServiceServer) ListRecordedTimes(context.Context, *ListRecordedTimesRequest) (*ListRecordedTimesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListRecordedTimes not implemented")
 }
 func (UnimplementedRideServiceServer) ListRosters(context.Context, *ListRostersRequest) (*ListRostersResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListRosters not implemented")
@@ -732,6 +750,24 @@ func _RideService_RecordMarks_Handler(srv interface{}, ctx context.Context, dec 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _RideService_ListRecordedTimes_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListRecordedTimesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).ListRecordedTimes(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_ListRecordedTimes_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).ListRecordedTimes(ctx, req.(*ListRecordedTimesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _RideService_ListRosters_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListRostersRequest)
 	if err := dec(in); err != nil {
@@ -824,6 +860,10 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "RecordMarks",
 			Handler:    _RideService_RecordMarks_Handler,
+		},
+		{
+			MethodName: "ListRecordedTimes",
+			Handler:    _RideService_ListRecordedTimes_Handler,
 		},
 		{
 			MethodName: "ListRosters",

@@ -1,0 +1,41 @@
+package ledger
+
+import (
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+// SaveRecordedTime writes how long a group took for a ride; written again for the same ride and group, it counts once.
+func (t *Tx) SaveRecordedTime(recorded *pb.RecordedTime) error {
+	if _, err := t.ids(recorded.Ride, names.RideShape); err != nil {
+		return err
+	}
+	return t.save("time/"+RecordedTimeID(recorded), recorded)
+}
+
+// DropRecordedTime takes away how long a group took for a ride, if that is there.
+func (t *Tx) DropRecordedTime(recorded *pb.RecordedTime) error {
+	return t.tx.Delete("time/" + RecordedTimeID(recorded))
+}
+
+// RecordedTimes visits how long groups took, at most limit (0: all): of a group, or of all where it is "", from the
+// last group to the first, and of each the latest day first. It begins before the id given.
+func (t *Tx) RecordedTimes(group, before string, limit int, visit func(*pb.RecordedTime) error) error {
+	prefix := "time/"
+	if group != "" {
+		prefix += group + "/"
+	}
+	if before != "" {
+		before = "time/" + before
+	}
+	return eachDown(t, prefix, before, func() *pb.RecordedTime { return &pb.RecordedTime{} }, limited(limit, visit))
+}
+
+// RecordedTimeID is what a recorded time lies under: group, day, ride. Group and day alone come before all of that day.
+func RecordedTimeID(recorded *pb.RecordedTime) string {
+	id := recorded.Group + "/" + recorded.Day
+	if recorded.Ride == "" {
+		return id
+	}
+	return id + "/" + names.Last(recorded.Ride)
+}
