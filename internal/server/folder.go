@@ -30,8 +30,8 @@ const (
 
 // PolicyFolder is a folder with a policy file for each club, CLUB.yaml. A valid edit is adopted from today on; one with
 // errors changes nothing, and is told in the log, in health (service "policy-file.CLUB"), and to the club's secretaries
-// when they read the policy in force or the history. A file that is taken away changes nothing either. What is adopted is
-// whatever the file holds once it has lain still: who writes slowly writes beside it and renames.
+// when they read the policy in force or the history. A file that is taken away changes nothing either, and one
+// without an end of its last line is taken for half written. Who writes slowly writes beside the file and renames.
 type PolicyFolder struct {
 	path   string
 	desk   *desk

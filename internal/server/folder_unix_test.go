@@ -35,7 +35,8 @@ func TestPolicyFolderFiles(t *testing.T) {
 		problem string
 	}{
 		{"empty", write(nil), "empty"},
-		{"half written", write(policyfile.Winter[:bytes.Index(policyfile.Winter, []byte("\n    otherwise: hold"))+11]), "otherw"},
+		{"half written", write(policyfile.Winter[:bytes.Index(policyfile.Winter, []byte("\n    otherwise: hold"))+11]), "half written"},
+		{"half written, and a policy", write(bytes.TrimSuffix(policyfile.Winter, []byte("\n"))), "the last line has no end"},
 		{"too large", write(bytes.Repeat([]byte("# more\n"), 200_000)), "at most 1048576 bytes (1 MiB)"},
 		{"not UTF-8", write([]byte("title: caf\xe9\n")), "UTF-8"},
 		{"a folder", func() error { return os.Mkdir(file, 0o700) }, "it is not a file"},

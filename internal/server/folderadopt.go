@@ -34,6 +34,10 @@ func (f *PolicyFolder) adopt(ctx context.Context, club, file string, first bool)
 	if err != nil {
 		return wrong(err.Error(), "put a policy file there that the server may read; gritward policy show writes the one in force")
 	}
+	if len(content) > 0 && content[len(content)-1] != '\n' {
+		// The beginning of a policy is often a policy too, of fewer rules.
+		return wrong("the last line has no end, so that the file may be half written", "end the last line with Enter, and save the file again")
+	}
 	var problems []*pb.Problem
 	err = f.desk.ledger.Update(ctx, club, func(tx *ledger.Tx) error {
 		problems, err = f.adoptIn(tx, filepath.Base(file), content, first)
