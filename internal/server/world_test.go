@@ -97,9 +97,7 @@ func newWorldWith(t testing.TB, forecasts server.Forecasts) *world {
 	return w
 }
 
-// bareWorld is a server without a club.
-func bareWorld(t testing.TB) *world { return bareWorldWith(t, server.Forecasts{}) }
-
+// bareWorldWith is a server without a club.
 func bareWorldWith(t testing.TB, forecasts server.Forecasts) *world {
 	w := &world{t: t, tokens: map[string]string{}, now: friday, log: &safeBuffer{}}
 	w.path = filepath.Join(t.TempDir(), "club.db")
