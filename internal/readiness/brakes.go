@@ -29,15 +29,9 @@ func brakeSections(rule *pb.Rule) []section {
 
 // section asks each limit of the kinds of brake that have the part, and all of a brake of which the kind is not known.
 func (e brakeEnd) section(limits []limit) section {
-	var byKind [8][]func(*context) answer
 	for i := range limits {
 		l := &limits[i]
 		look, kinds := l.look, l.kinds
-		for kind := range byKind {
-			if kinds == 0 || kind == 0 || kinds>>kind&1 == 1 {
-				byKind[kind] = append(byKind[kind], look)
-			}
-		}
 		if kinds == 0 {
 			continue
 		}
@@ -48,17 +42,7 @@ func (e brakeEnd) section(limits []limit) section {
 			return look(c)
 		}
 	}
-	return section{
-		name: e.name(), limits: limits, head: e.kindWords, fit: e.sayWhich,
-		quick: func(c *context) answer {
-			for _, look := range byKind[e.of(c.facts).GetKind()&7] {
-				if a := look(c); a < yes {
-					return a
-				}
-			}
-			return yes
-		},
-	}
+	return section{name: e.name(), limits: limits, head: e.kindWords, fit: e.sayWhich}
 }
 
 // kinds is a set of kinds of brake.

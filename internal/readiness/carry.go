@@ -1,6 +1,10 @@
 package readiness
 
-import pb "gritward/proto/gritward/v1"
+import (
+	"slices"
+
+	pb "gritward/proto/gritward/v1"
+)
 
 // thing is one thing to carry.
 type thing struct {
@@ -16,11 +20,18 @@ func carrySections(rule *pb.Rule) []section {
 		return nil
 	}
 	var limits []limit
-	var asked []thing
 	if need.GetTubes() > 0 {
 		limits = append(limits, tubes(need.GetTubes()))
 	}
-	for _, t := range []thing{
+	for _, t := range things(need) {
+		limits = append(limits, t.limit())
+	}
+	return []section{{limits: limits}}
+}
+
+// things are those that are asked for, beside tubes.
+func things(need *pb.CarryNeed) []thing {
+	return slices.DeleteFunc([]thing{
 		{need.GetPump(), "pump", "a pump", "Carry a pump or inflator, and try it on the valves.", func(c *pb.Carry) **bool { return &c.Pump }},
 		{need.GetTyreLevers(), "tyre levers", "tyre levers", "Carry tyre levers.", func(c *pb.Carry) **bool { return &c.TyreLevers }},
 		{need.GetMultiTool(), "multi-tool", "a multi-tool", "Carry a multi-tool that fits the bike's bolts.", func(c *pb.Carry) **bool { return &c.MultiTool }},
@@ -32,36 +43,20 @@ func carrySections(rule *pb.Rule) []section {
 		{need.GetWarmLayer(), "warm layer", "a warm layer", "Carry a foil blanket or a spare warm layer: who waits for a puncture gets cold.", func(c *pb.Carry) **bool { return &c.WarmLayer }},
 		{need.GetWaterproof(), "waterproof", "a waterproof", "Carry a waterproof.", func(c *pb.Carry) **bool { return &c.Waterproof }},
 		{need.GetFood(), "food and money", "food and money", "Carry food and money.", func(c *pb.Carry) **bool { return &c.Food }},
-	} {
-		if t.asked {
-			limits, asked = append(limits, t.limit()), append(asked, t)
-		}
-	}
-	return []section{{limits: limits, quick: allCarried(asked, limits[:len(limits)-len(asked)])}}
+	}, func(t thing) bool { return !t.asked })
 }
 
-// allCarried is the quick look at everything: the things, and what limits are left.
-func allCarried(things []thing, rest []limit) func(*context) answer {
-	var fields []func(*pb.Carry) **bool
-	for _, t := range things {
-		fields = append(fields, t.field)
-	}
-	return func(c *context) answer {
-		carry := c.facts.GetCarry()
-		if carry == nil {
-			return unknown
-		}
-		for _, field := range fields {
-			if there := *field(carry); there == nil || !*there {
-				return no
-			}
-		}
-		for i := range rest {
-			if a := rest[i].look(c); a < yes {
-				return a
-			}
-		}
-		return yes
+// quickCarry looks at everything in one go; see quick.go.
+func quickCarry(rule *pb.Rule) func(*context) bool {
+	need := rule.GetCarry()
+	enough := tubes(max(need.GetTubes(), 1)).look
+	there := func(asked bool, thing *bool) bool { return !asked || thing != nil && *thing }
+	return func(c *context) bool {
+		k := c.facts.GetCarry()
+		return k != nil && there(need.Pump, k.Pump) && there(need.TyreLevers, k.TyreLevers) && there(need.MultiTool, k.MultiTool) &&
+			there(need.ChainLink, k.ChainLink) && there(need.TyreBoot, k.TyreBoot) && there(need.Phone, k.Phone) &&
+			there(need.ContactCard, k.ContactCard) && there(need.FirstAid, k.FirstAid) && there(need.WarmLayer, k.WarmLayer) &&
+			there(need.Waterproof, k.Waterproof) && there(need.Food, k.Food) && (need.Tubes == 0 || enough(c) >= yes)
 	}
 }
 

@@ -70,8 +70,8 @@ func mendDeclaration(c *context, _ Rule) {
 
 // valid is the age up to which a declaration counts.
 func (c *context) valid(rule Rule) time.Duration {
-	if own := rule.GetDeclaration().GetValid(); own != nil {
-		return own.AsDuration()
+	if rule.form.valid > 0 {
+		return rule.form.valid
 	}
 	return c.book.DeclarationValid
 }

@@ -1,6 +1,8 @@
 package readiness
 
 import (
+	"time"
+
 	"gritward/internal/expression"
 	pb "gritward/proto/gritward/v1"
 )
@@ -10,11 +12,13 @@ type form struct {
 	rule         Rule   // it is the form of
 	when, unless uint32 // circumstances, a bit each
 	cost         pb.Standing
-	needed       string // of checks that are made of limits
+	valid        time.Duration // of DECLARATION; 0: the policy's
+	needed       string        // of checks that are made of limits
 	row          row
 	known        bool                    // the check is known, and the rule has its limits
 	sections     []section               // of checks that are made of limits
 	looks        []func(*context) answer // theirs
+	quick        func(*context) bool     // in place of looks, where there is such a one
 	lamps        []lampEnd               // of LIGHTS
 	before       string                  // of LIGHTS; see lampsNeeded
 	notApplied   string
@@ -34,9 +38,13 @@ func newRule(rule *pb.Rule, line int, program *expression.Program) Rule {
 		f.sections = f.row.sections(rule)
 		join(f.sections)
 		f.needed, f.looks = asks(f.sections), looks(f.sections)
+		if f.row.quick != nil && len(f.looks) > 0 {
+			f.quick = f.row.quick(rule)
+		}
 	}
 	if own := rule.GetDeclaration().GetValid(); own != nil {
-		f.needed = declarationNeeded(own.AsDuration())
+		f.valid = own.AsDuration()
+		f.needed = declarationNeeded(f.valid)
 	}
 	if rule.GetCheck() == pb.Check_LIGHTS {
 		f.lamps = lampEnds(rule.GetLights())

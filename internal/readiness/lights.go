@@ -181,14 +181,21 @@ func (e *lampEnd) like(c *context, lamps []*pb.Light) answer {
 // easy tells whether lamps that each last long enough alone are as many as asked for: the usual case, which needs no
 // search.
 func (e *lampEnd) easy(c *context, lamps []*pb.Light) bool {
-	need, left, alone, oneSteady := e.needMin(c)-tolerance, c.burning().left, 0, !e.steady
+	burn := c.burning()
+	need, left, alone, oneSteady := -tolerance, burn.left, 0, !e.steady
+	if e.timed() {
+		need += burn.needMin
+	}
 	for _, lamp := range lamps[:min(len(lamps), maxLamps)] {
-		if lamp.GetEnd() == e.end && lampMinutes(lamp, left, false) >= need && (len(e.tests) == 0 || e.counts(c, lamp) == yes) {
-			alone++
-			oneSteady = oneSteady || lamp.GetMode() == pb.Light_STEADY
+		if lamp == nil || lamp.End != e.end || !(lampMinutes(lamp, left, false) >= need) || len(e.tests) > 0 && e.counts(c, lamp) < yes {
+			continue
+		}
+		alone++
+		if oneSteady = oneSteady || lamp.Mode == pb.Light_STEADY; oneSteady && alone >= e.want {
+			return true
 		}
 	}
-	return alone >= e.want && oneSteady
+	return false
 }
 
 // look finds what the lamps of this end can do. Hopeful takes every fact that was not declared for the best.
@@ -221,7 +228,7 @@ func (e *lampEnd) look(c *context, lamps []*pb.Light, hopeful bool) coverage {
 // run-time was not declared lasts no time, or for ever when taken for the best.
 func lampMinutes(lamp *pb.Light, left float64, hopeful bool) float64 {
 	switch {
-	case lamp.GetPower() == pb.Light_DYNAMO:
+	case lamp.Power == pb.Light_DYNAMO:
 		return math.Inf(1)
 	case lamp.RuntimeMin != nil:
 		return *lamp.RuntimeMin * left

@@ -61,18 +61,12 @@ type section struct {
 	// fit is one sentence in place of what the limits would have done, and fits its work; nil or empty: theirs.
 	fit  func(*context) string
 	fits job
-	// quick is yes where all limits are met, and looks at no more of them than it must; nil: each is looked at.
-	quick func(*context) answer
 }
 
 // looks are the questions of all sections, side by side for judging many bikes.
 func looks(sections []section) []func(*context) answer {
 	var all []func(*context) answer
 	for _, s := range sections {
-		if s.quick != nil {
-			all = append(all, s.quick)
-			continue
-		}
 		for _, l := range s.limits {
 			all = append(all, l.look)
 		}
