@@ -44,4 +44,12 @@
 // without the guardian, or a leader of standing Back who overfills the back
 // places is resolved by branch and bound. The limit counts nodes of the search,
 // never time.
+//
+// Every problem tried of a club's kind and size, up to 200 riders in 8 groups with
+// a twelfth of them in parties, is solved to the end within DefaultNodeLimit. Not
+// all are where places are short by a fifth or more and a third of the riders go
+// in parties (5 of 432 drawn, all of 200 by 8), nor with 1,000 riders where places
+// are short. Then the result has the best answer found, and the bound.
+//
+// [Certify] shows that the bound holds; package proof checks it.
 package placement

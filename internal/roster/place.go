@@ -48,7 +48,7 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 		PreferencesMet: int32(result.Objective.PreferencesMet), Moves: int32(result.Objective.Moves),
 		PolicyDigest: in.Policy.Digest(), PlacedAt: timestamppb.New(in.Now),
 	}
-	if err := verify(ctx, s.asked, result, placed); err != nil {
+	if err := verify(ctx, s.asked, result, placed, checkLimit); err != nil {
 		return nil, err
 	}
 	byID := map[string]placement.GroupResult{}

@@ -19,7 +19,7 @@ func TestVerify(t *testing.T) {
 		t.Fatal(err)
 	}
 	placed := &pb.Placement{}
-	if err := verify(ctx, asked, result, placed); err != nil || !placed.Checked || placed.Proven || placed.Bound.GetPlaced() == 0 {
+	if err := verify(ctx, asked, result, placed, checkLimit); err != nil || !placed.Checked || placed.Proven || placed.Bound.GetPlaced() == 0 {
 		t.Errorf("error %v, %v", err, placed)
 	}
 	for name, change := range map[string]func(*placement.Result){
@@ -28,13 +28,17 @@ func TestVerify(t *testing.T) {
 	} {
 		wrong, doubted := result, &pb.Placement{}
 		change(&wrong)
-		if err := verify(ctx, asked, wrong, doubted); err != nil || doubted.Checked || doubted.Proven || doubted.Doubt == "" {
+		if err := verify(ctx, asked, wrong, doubted, checkLimit); err != nil || doubted.Checked || doubted.Proven || doubted.Doubt == "" {
 			t.Errorf("%s: error %v, %v", name, err, doubted)
 		}
 	}
+	long := &pb.Placement{}
+	if err := verify(ctx, asked, result, long, 10); err != nil || long.Checked || long.Doubt != "" || long.Bound == nil {
+		t.Errorf("a proof too long to check: error %v, %v", err, long)
+	}
 	stopped, stop := context.WithCancel(ctx)
 	stop()
-	if verify(stopped, asked, result, &pb.Placement{}) == nil {
+	if verify(stopped, asked, result, &pb.Placement{}, checkLimit) == nil {
 		t.Error("verified though told to stop")
 	}
 }

@@ -46,9 +46,10 @@ type Placement struct {
 	// The placement is proven the best there is by the objectives in their order.
 	Proven bool `protobuf:"varint,9,opt,name=proven,proto3" json:"proven,omitempty"`
 	// A checker that shares no code with the search found that the placement keeps every rule, and that nothing is better
-	// than it, or than `bound`. Placements made before there was a checker do not have it.
+	// than it, or than `bound`. Not so for a proof too long to check, as a thousand riders with too few places may need, nor
+	// for placements made before there was a checker.
 	Checked bool `protobuf:"varint,20,opt,name=checked,proto3" json:"checked,omitempty"`
-	// What the checker found wrong with the search; empty when checked. It is a fault of the program, and the placement may
+	// What the checker found wrong with the search; empty when it found nothing. It is a fault of the program, and the placement may
 	// not be the best.
 	Doubt string `protobuf:"bytes,21,opt,name=doubt,proto3" json:"doubt,omitempty"`
 	// Set when not proven: no placement is better than this.
