@@ -18,6 +18,7 @@ func (t *teller) daylight() *section {
 			s.alert("%s rides %s in the dark: lights lit %s.", g.title, atLeast(g.plan.GetDarkMin()), t.litTimes(g.plan))
 		}
 		s.lines = append(s.lines, t.groupLight(g))
+		t.startLimit(s, g)
 	}
 	s.say("Hills, trees and cloud are not reckoned: it can be dark sooner.")
 	return s

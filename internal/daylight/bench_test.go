@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"gritward/internal/daylight"
-	"gritward/internal/pace"
 )
 
 func BenchmarkOf(b *testing.B) {
@@ -33,8 +32,8 @@ func BenchmarkLatestHomeBy(b *testing.B) {
 func BenchmarkLatest(b *testing.B) {
 	tl := loop(clock(b, "2026-01-04T09:00:00Z"), 10001)
 	for b.Loop() {
-		_, ok, err := daylight.Latest(tl, tl.Start(), tl.Start().Add(12*time.Hour), func(s *pace.Timeline) (bool, error) {
-			p, err := daylight.Of(s, daylight.Rule{}, nil)
+		_, ok, err := daylight.Latest(tl.Start(), tl.Start().Add(12*time.Hour), nil, func(start time.Time) (bool, error) {
+			p, err := daylight.Of(tl.Shift(start.Sub(tl.Start())), daylight.Rule{}, nil)
 			return p.DarkFor == 0, err
 		})
 		if !ok || err != nil {

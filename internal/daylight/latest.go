@@ -1,8 +1,8 @@
 package daylight
 
 import (
-	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"gritward/internal/pace"
@@ -64,64 +64,90 @@ func inMorningDark(finish height, home, noon time.Time) bool {
 	return home.Before(noon) && len(spells(finish, home, noon)) > 0
 }
 
-// Latest is the latest start from earliest to latest, to the second, for which
-// holds is true of the timeline shifted to that start. holds must be monotone:
-// once false for a start it is false for every later one; then all starts up to
-// the one returned hold. It is asked about log2 of the interval in seconds
-// times (18 for a day). ok is false if it does not even hold at earliest.
+// Latest is the latest start, to the second, up to which a condition holds of
+// every start from the first one on; starts are tried at whole seconds after
+// from. ok is false if it does not even hold at from.
 //
-// An error of holds ends the search and is returned as it is. It refuses a bad
-// timeline as [Of] does, an interval that ends before it begins, and starts more
-// than a year from the planned one.
-func Latest(tl *pace.Timeline, earliest, latest time.Time, holds func(*pace.Timeline) (bool, error)) (start time.Time, ok bool, err error) {
-	if err := checkTimeline(tl); err != nil {
+// The condition may come and go at the breaks, in any order. Between two of
+// them each of its parts must be monotone in the start: one that begins to fail
+// there goes on failing up to the next break. Then, as all parts hold at the
+// beginning of a piece, all hold throughout if they hold at its end; and if they
+// do not, the first failure is found by bisection. Nothing is stepped through.
+//
+// An error of holds ends the search and is returned as it is.
+func Latest(from, to time.Time, breaks []time.Time, holds func(start time.Time) (bool, error)) (start time.Time, ok bool, err error) {
+	if to.Before(from) || to.Sub(from) > maxSearch {
+		return time.Time{}, false, fmt.Errorf("daylight: starts from %v to %v: the second must be the later one, by %v at most", from, to, maxSearch)
+	}
+	if ok, err := holds(from); err != nil || !ok {
 		return time.Time{}, false, err
 	}
-	if err := checkSearch(tl.Start(), earliest, latest); err != nil {
-		return time.Time{}, false, err
+	good := from
+	for _, at := range tried(from, to, breaks) {
+		ok, err := holds(at)
+		if err != nil {
+			return time.Time{}, false, err
+		}
+		if !ok {
+			start, err := lastGood(good, at, holds)
+			return start, err == nil, err
+		}
+		good = at
 	}
-	if holds == nil {
-		return time.Time{}, false, errors.New("daylight: no condition given for the latest start")
-	}
-	holdsAt := func(at time.Time) (bool, error) { return holds(tl.Shift(at.Sub(tl.Start()))) }
+	return good, true, nil
+}
 
-	if ok, err := holdsAt(earliest); err != nil || !ok {
-		return time.Time{}, false, err
+// maxSearch is how long a span of starts may be: a time never set (year 1) is refused rather than searched from.
+const maxSearch = 366 * 24 * time.Hour
+
+// tried are the starts at which the pieces between breaks begin and end, in order, the last one included.
+func tried(from, to time.Time, breaks []time.Time) []time.Time {
+	last := from.Add(to.Sub(from).Truncate(time.Second))
+	marks := []time.Time{last}
+	for _, b := range breaks {
+		second := from.Add(b.Sub(from).Truncate(time.Second))
+		marks = append(marks, second.Add(-time.Second), second, second.Add(time.Second))
 	}
-	if ok, err := holdsAt(latest); err != nil {
-		return time.Time{}, false, err
-	} else if ok {
-		return latest, true, nil
-	}
-	good, bad := earliest, latest
+	marks = slices.DeleteFunc(marks, func(t time.Time) bool { return !t.After(from) || t.After(last) })
+	slices.SortFunc(marks, time.Time.Compare)
+	return slices.CompactFunc(marks, time.Time.Equal)
+}
+
+// lastGood bisects for the last second before a condition that holds at good and not at bad turns.
+func lastGood(good, bad time.Time, holds func(time.Time) (bool, error)) (time.Time, error) {
 	for bad.Sub(good) > time.Second {
 		mid := good.Add((bad.Sub(good) / 2).Truncate(time.Second))
 		if !mid.After(good) {
 			mid = good.Add(time.Second)
 		}
-		ok, err := holdsAt(mid)
+		ok, err := holds(mid)
 		switch {
 		case err != nil:
-			return time.Time{}, false, err
+			return time.Time{}, err
 		case ok:
 			good = mid
 		default:
 			bad = mid
 		}
 	}
-	return good, true, nil
+	return good, nil
 }
 
-// maxShift is how far from the plan a start may be sought: a time never set
-// (year 1) is refused rather than searched from.
-const maxShift = 366 * 24 * time.Hour
-
-func checkSearch(planned, earliest, latest time.Time) error {
-	if latest.Before(earliest) {
-		return fmt.Errorf("daylight: the latest start %v is before the earliest %v: swap them", latest, earliest)
+// Edges are the instants after from, up to to, at which it begins or ends to be dark under a rule, or lights begin or
+// end to be needed, for somebody who stays at a place. poor is as in [Of], whose refusals are the same.
+func Edges(p sun.Place, r Rule, poor []Interval, from, to time.Time) ([]time.Time, error) {
+	if !to.After(from) {
+		return nil, nil
 	}
-	if planned.Sub(earliest) > maxShift || latest.Sub(planned) > maxShift {
-		return fmt.Errorf("daylight: starts from %v to %v are more than a year from the planned %v: check the dates", earliest, latest, planned)
+	stay := &pace.Timeline{Instants: []pace.Instant{
+		{At: from, LatDeg: p.LatDeg, LonDeg: p.LonDeg}, {At: to, LatDeg: p.LatDeg, LonDeg: p.LonDeg}}}
+	light, err := Of(stay, r, poor)
+	if err != nil {
+		return nil, err
 	}
-	return nil
+	var edges []time.Time
+	for _, span := range light.Spans[1:] {
+		edges = append(edges, span.From)
+	}
+	return edges, nil
 }

@@ -11,6 +11,7 @@ import (
 
 	"gritward/internal/daylight"
 	"gritward/internal/pace"
+	"gritward/internal/sun"
 )
 
 // Whatever the rule and the margin: setting off at the answer the group is home
@@ -89,32 +90,53 @@ func TestLaterNeverGainsDaylight(t *testing.T) {
 	})
 }
 
-func TestLatestBisects(t *testing.T) {
-	tl := loop(clock(t, "2026-01-04T09:00:00Z"), 11)
+// The answer is that of trying every second, for conditions that fail in any number of spells: those that begin between
+// breaks go on to the next break, as Latest asks for.
+func TestLatestFindsTheFirstFailure(t *testing.T) {
+	from := clock(t, "2026-01-04T09:00:00Z")
 	rapid.Check(t, func(rt *rapid.T) {
-		span := time.Duration(rapid.Int64Range(0, int64(24*time.Hour)).Draw(rt, "span"))
-		limit := time.Duration(rapid.Int64Range(-1, int64(25*time.Hour)).Draw(rt, "limit"))
-		earliest := tl.Start().Add(time.Hour)
-		asked := 0
-		got, ok, err := daylight.Latest(tl, earliest, earliest.Add(span), func(s *pace.Timeline) (bool, error) {
-			asked++
-			return s.Start().Sub(earliest) <= limit, nil
-		})
-		if err != nil || ok != (limit >= 0) || asked > 20 {
-			rt.Fatalf("%v %v, asked %d times", ok, err, asked)
+		span := rapid.Int64Range(0, 3000).Draw(rt, "span_s")
+		breaks := []time.Time{}
+		var bad []daylight.Interval
+		for range rapid.IntRange(0, 4).Draw(rt, "spells") {
+			ends := from.Add(time.Duration(rapid.Int64Range(-int64(time.Minute), int64(time.Hour)).Draw(rt, "ends")))
+			begins := ends.Add(-time.Duration(rapid.Int64Range(0, int64(10*time.Minute)).Draw(rt, "before")))
+			breaks = append(breaks, ends) // where it begins need not be known
+			bad = append(bad, daylight.Interval{From: begins, To: ends})
 		}
-		best := min(span, limit)
-		if short := best - got.Sub(earliest); ok && (short < 0 || short >= time.Second) {
-			rt.Fatalf("answer is %v short of the best", short)
+		asked := 0
+		holds := func(at time.Time) (bool, error) {
+			asked++
+			for _, b := range bad {
+				if !at.Before(b.From) && at.Before(b.To) {
+					return false, nil
+				}
+			}
+			return true, nil
+		}
+		got, ok, err := daylight.Latest(from, from.Add(time.Duration(span)*time.Second), breaks, holds)
+		if limit := 3*len(breaks) + 20; err != nil || asked > limit {
+			rt.Fatalf("%v, asked %d times, at most %d", err, asked, limit)
+		}
+		want, found := from, false
+		for second := range span + 1 {
+			at := from.Add(time.Duration(second) * time.Second)
+			if well, _ := holds(at); !well {
+				break
+			}
+			want, found = at, true
+		}
+		if ok != found || ok && !got.Equal(want) {
+			rt.Fatalf("%v %v, every second gives %v %v", got, ok, want, found)
 		}
 	})
 }
 
 func TestLatestPassesErrorsOn(t *testing.T) {
-	tl, broken := loop(clock(t, "2026-01-04T09:00:00Z"), 11), errors.New("no roster")
+	from, broken := clock(t, "2026-01-04T09:00:00Z"), errors.New("no roster")
 	for fails := 1; fails <= 3; fails++ {
 		calls := 0
-		_, ok, err := daylight.Latest(tl, tl.Start(), tl.Start().Add(time.Hour), func(s *pace.Timeline) (bool, error) {
+		_, ok, err := daylight.Latest(from, from.Add(time.Hour), nil, func(time.Time) (bool, error) {
 			if calls++; calls == fails {
 				return false, broken
 			}
@@ -123,6 +145,26 @@ func TestLatestPassesErrorsOn(t *testing.T) {
 		if !errors.Is(err, broken) || ok {
 			t.Errorf("call %d failing: %v %v", fails, ok, err)
 		}
+	}
+}
+
+// At a place that stays light or dark nothing changes; else the edges are those of the light there, margin and all.
+func TestEdges(t *testing.T) {
+	place := sun.Place{LatDeg: 51.5074, LonDeg: -0.1278}
+	noon := clock(t, "2026-01-04T12:00:00Z")
+	edges, err := daylight.Edges(place, daylight.Rule{Margin: 30 * time.Minute}, []daylight.Interval{{From: noon.Add(time.Hour), To: noon.Add(2 * time.Hour)}},
+		noon, noon.Add(8*time.Hour))
+	// Sunset at London on 4 January 2026: 16:06 (UTC, from memory, to the minute).
+	for i, want := range []string{"13:00", "14:00", "15:36", "16:06"} {
+		if err != nil || len(edges) < 4 || !near(edges[i], clock(t, "2026-01-04T"+want+":00Z"), time.Minute) {
+			t.Fatalf("edges %v, %v; the %d. should be at %s", edges, err, i+1, want)
+		}
+	}
+	if none, err := daylight.Edges(place, daylight.Rule{}, nil, noon, noon); none != nil || err != nil {
+		t.Errorf("%v %v for no time", none, err)
+	}
+	if _, err := daylight.Edges(sun.Place{LatDeg: 91}, daylight.Rule{}, nil, noon, noon.Add(time.Hour)); err == nil {
+		t.Error("a place beyond the pole was taken")
 	}
 }
 
@@ -161,15 +203,10 @@ func TestRefusals(t *testing.T) {
 			t.Errorf("LatestHomeBy: error %v does not say %q", err, want)
 		}
 	}
-	holds := func(*pace.Timeline) (bool, error) { return true, nil }
-	for want, call := range map[string]func() error{
-		"swap them":        func() error { _, _, err := daylight.Latest(good(), late, late.Add(-1), holds); return err },
-		"no condition":     func() error { _, _, err := daylight.Latest(good(), late, late, nil); return err },
-		"more than a year": func() error { _, _, err := daylight.Latest(good(), time.Time{}, late, holds); return err },
-		"fewer than two":   func() error { _, _, err := daylight.Latest(nil, late, late, holds); return err },
-	} {
-		if err := call(); err == nil || !strings.Contains(err.Error(), want) {
-			t.Errorf("Latest: error %v does not say %q", err, want)
+	holds := func(time.Time) (bool, error) { return true, nil }
+	for _, from := range []time.Time{late.Add(1), {}} {
+		if _, _, err := daylight.Latest(from, late, nil, holds); err == nil || !strings.Contains(err.Error(), "the second must be the later one") {
+			t.Errorf("Latest from %v: error %v", from, err)
 		}
 	}
 }

@@ -68,8 +68,7 @@ func Plan(r *route.Route, g Group, start time.Time, stops []Stop, spells []Spell
 		if i == len(stretches)-1 {
 			toM = r.DistanceM
 		}
-		speed := ride.speedMS(s, w.now())
-		w.ride(s, toM, speed)
+		w.ride(ride, s, toM)
 	}
 	return &Timeline{Instants: w.out}, nil
 }

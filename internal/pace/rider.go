@@ -1,6 +1,9 @@
 package pace
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // rider finds the group's speed as the air changes.
 type rider struct {
@@ -31,7 +34,15 @@ func (r *rider) take(a Air) {
 	}
 }
 
-// speedMS is the speed on a stretch entered at a moment.
+// changesIn is how long the air stays as it is.
+func (r *rider) changesIn(now time.Time) time.Duration {
+	if len(r.spells) == 0 {
+		return math.MaxInt64
+	}
+	return r.spells[0].From.Sub(now)
+}
+
+// speedMS is the speed on a stretch at a moment.
 func (r *rider) speedMS(s stretch, now time.Time) float64 {
 	for len(r.spells) > 0 && !r.spells[0].From.After(now) {
 		r.take(r.spells[0].Air)

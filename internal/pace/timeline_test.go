@@ -80,3 +80,34 @@ func TestAtDistAndAtTimeAgree(t *testing.T) {
 		}
 	})
 }
+
+// Whatever the weather does on the way, who starts later is later everywhere.
+func TestLaterStartIsLaterEverywhere(t *testing.T) {
+	r := line(t, 400, 100, 30, hilly)
+	rapid.Check(t, func(rt *rapid.T) {
+		var weather []pace.Spell
+		for hour := range rapid.IntRange(1, 6).Draw(rt, "spells") {
+			weather = append(weather, pace.Spell{From: start.Add(time.Duration(hour)*time.Hour + time.Duration(rapid.IntRange(0, 3599).Draw(rt, "from_s"))*time.Second),
+				Air: pace.Air{WindKmh: rapid.Float64Range(0, 60).Draw(rt, "wind"), WindFromDeg: rapid.Float64Range(0, 360).Draw(rt, "from_deg"),
+					Wet: rapid.Bool().Draw(rt, "wet"), Icy: rapid.Bool().Draw(rt, "icy")}})
+		}
+		tea := []pace.Stop{{Name: "Tea", AtM: rapid.Float64Range(0, r.DistanceM).Draw(rt, "at_m"), For: 20 * time.Minute}}
+		first := start.Add(time.Duration(rapid.IntRange(0, 4*3600).Draw(rt, "start_s")) * time.Second)
+		a, err := pace.Plan(r, group(22), first, tea, weather)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		b, err := pace.Plan(r, group(22), first.Add(time.Second), tea, weather)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		for i, in := range a.Instants {
+			if i > 0 && !in.At.After(a.Instants[i-1].At) {
+				rt.Fatalf("instant %d at %s is not after the one before", i, in.At)
+			}
+			if later := b.AtDist(in.DistM); !later.After(a.AtDist(in.DistM)) {
+				rt.Fatalf("at %g m: %s, a second later %s", in.DistM, a.AtDist(in.DistM), later)
+			}
+		}
+	})
+}

@@ -26,22 +26,38 @@ func (w *writer) after(ridingS float64) time.Time {
 	return w.start.Add(w.standing + time.Duration(math.Round(ridingS*1e9)))
 }
 
-// ride writes one stretch, with the stops on it.
-func (w *writer) ride(s stretch, toM, speedMS float64) {
-	for len(w.stops) > 0 && w.stops[0].AtM < toM {
-		at := w.stops[0].AtM
-		lat, lon := w.route.At(at)
-		w.out = append(w.out, Instant{At: w.after(w.ridingS + (at-s.fromM)/speedMS), DistM: at, LatDeg: lat, LonDeg: lon})
-		w.halt(at)
+// atOnceM: a change of the weather this near the end of a stretch counts from
+// there, and a stop this near behind a place is made there, so that no two
+// instants fall together.
+const atOnceM = 0.001
+
+// ride writes one stretch, with the stops on it. Speed is found anew after a stop
+// and at the moment the weather changes, so that who starts later is never home
+// earlier.
+func (w *writer) ride(by *rider, s stretch, toM float64) {
+	for at := s.fromM; at < toM; {
+		speed := by.speedMS(s, w.now())
+		end := toM
+		if len(w.stops) > 0 {
+			end = min(end, w.stops[0].AtM)
+		}
+		if reach := at + speed*by.changesIn(w.now()).Seconds(); reach < end-atOnceM {
+			end = reach
+		}
+		w.ridingS += (end - at) / speed
+		lat, lon := s.toLat, s.toLon
+		if end < toM {
+			lat, lon = w.route.At(end)
+		}
+		w.out = append(w.out, Instant{At: w.now(), DistM: end, LatDeg: lat, LonDeg: lon})
+		w.halt(end)
+		at = end
 	}
-	w.ridingS += s.lengthM / speedMS
-	w.out = append(w.out, Instant{At: w.now(), DistM: toM, LatDeg: s.toLat, LonDeg: s.toLon})
-	w.halt(toM)
 }
 
 // halt stands at the last instant for as long as the stops there say.
 func (w *writer) halt(atM float64) {
-	for len(w.stops) > 0 && w.stops[0].AtM <= atM {
+	for len(w.stops) > 0 && w.stops[0].AtM <= atM+atOnceM {
 		stop := w.stops[0]
 		w.stops = w.stops[1:]
 		here := w.out[len(w.out)-1]

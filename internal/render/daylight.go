@@ -156,3 +156,24 @@ func startSentence(p *pb.RidePlan, g *pb.GroupPlan, w watch) string {
 	}
 	return " " + name + ": " + words + "."
 }
+
+// limitWords tell how late a group may start before somebody stands worse, and who: "11:46; later Ida Marl does not start in
+// it". Empty where nobody does on that day, or it is not known. A minute begun counts as over: the careful side.
+func limitWords(limit *pb.StartLimit, w watch) string {
+	if !limit.GetLatestStartAt().IsValid() || len(limit.GetWorse()) == 0 {
+		return ""
+	}
+	const most = 3
+	var who []string
+	for i, one := range limit.GetWorse() {
+		if i == most {
+			who = append(who, number(float64(len(limit.GetWorse())-most), 0)+" more stand worse")
+			break
+		}
+		who = append(who, firstOf(one.GetDisplayName(), "somebody")+" "+worseWords[one.GetAfter()])
+	}
+	return w.clock(limit.GetLatestStartAt()) + "; later " + strings.Join(who, ", ")
+}
+
+var worseWords = map[pb.Standing]string{
+	pb.Standing_ADVISED: "rides with advice", pb.Standing_BACK: "rides at the back", pb.Standing_HELD: "does not start in it"}

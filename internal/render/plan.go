@@ -69,6 +69,11 @@ func (t *page) planOf(p *pb.RidePlan, g *pb.GroupPlan, w watch) {
 			t.para(2, w.clock(stop.GetAt())+" to "+w.clock(stop.GetLeavesAt())+"  "+firstOf(stop.GetWhat(), "stop")+", at "+km(stop.GetDistanceM()))
 		}
 	}
+	for _, limit := range p.GetStartLimits() {
+		if words := limitWords(limit, w); words != "" && limit.GetGroup() == g.GetGroup() {
+			t.para(2, "As all who signed up stand now, start by "+words+".")
+		}
+	}
 	if words := hardest(g); words != "" {
 		t.para(2, "Hardest weather on the way: "+words+".")
 	}

@@ -12,6 +12,9 @@ import (
 func (t *page) group(s *sheet, g *pb.RosterGroup, details bool) {
 	t.heading(groupTitle(g) + ": " + headCount(g))
 	t.times(s.GetPlan(), s.groupPlan(g), s.watch)
+	if words := limitWords(g.GetStartLimit(), s.watch); words != "" {
+		t.para(2, "Start by "+words+".")
+	}
 	t.para(2, "Leader "+firstOf(s.person(g.GetLeader()), "nobody named")+
 		". Back marker "+firstOf(s.person(g.GetBackMarker()), "nobody named")+".")
 	t.gap()

@@ -66,5 +66,8 @@ func (s *sheet) facts(g *pb.RosterGroup, p *pb.GroupPlan) []pair {
 	if name, words := startWords(s.GetPlan(), p, s.watch); name != "" {
 		facts = append(facts, pair{name, words})
 	}
+	if words := limitWords(g.GetStartLimit(), s.watch); words != "" {
+		facts = append(facts, pair{"At the latest", words})
+	}
 	return facts
 }

@@ -19,10 +19,14 @@ import (
 
 // Input is all that a placement and an issue rest on.
 type Input struct {
-	Club         *pb.Club
-	Ride         *pb.Ride
-	LeaderName   string
-	Plan         *pb.RidePlan
+	Club       *pb.Club
+	Ride       *pb.Ride
+	LeaderName string
+	Plan       *pb.RidePlan
+	// Line is the ride's route, and Past the recorded times that Plan was reckoned with; without a line a placement does
+	// not tell how late a group may start.
+	Line         *pb.RouteLine
+	Past         []*pb.RecordedTime
 	Policy       *policy.Policy
 	PolicyNumber int32
 	// Entrants are those who signed up and did not withdraw, in the order of signing up. Those who wait are told of,
@@ -61,6 +65,9 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 		} else {
 			placed.Idle = append(placed.Idle, &pb.IdleGroup{Group: group.Group, Title: group.Title, Why: s.say(answer.WhyNot)})
 		}
+	}
+	if err := s.startLimits(placed.Groups); err != nil {
+		return nil, err
 	}
 	placed.Unplaced = s.unplaced(result.Unplaced)
 	placed.Basis, err = Basis(in)

@@ -127,6 +127,11 @@ func (p *planner) group(group *pb.Group, start time.Time) (*pb.GroupPlan, error)
 	if err != nil {
 		return nil, err
 	}
+	return p.planOf(group, timeline, past)
+}
+
+// planOf is the plan of a group whose timeline is known, with what past rides tell of it.
+func (p *planner) planOf(group *pb.Group, timeline *pace.Timeline, past *pb.PastTimes) (*pb.GroupPlan, error) {
 	planned := &pb.GroupPlan{
 		Group: group.Id, Title: titleOf(group), PaceKmh: group.PaceKmh,
 		StartAt: timestamppb.New(timeline.Start()), HomeAt: timestamppb.New(timeline.Home()),

@@ -1,6 +1,7 @@
 package roster
 
 import (
+	"math"
 	"slices"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -30,7 +31,7 @@ func points(timeline *pace.Timeline, line *route.Route, stops []*pb.Stop) []*pb.
 		point := at(stop.AtDistanceM, stop.Title)
 		leaves := point.At.AsTime()
 		for _, instant := range timeline.Instants {
-			if instant.Stop == stop.Title && instant.DistM == stop.AtDistanceM && instant.At.After(leaves) {
+			if instant.Stop == stop.Title && math.Abs(instant.DistM-stop.AtDistanceM) < 0.01 && instant.At.After(leaves) {
 				leaves = instant.At
 			}
 		}

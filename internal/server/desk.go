@@ -20,12 +20,14 @@ type desk struct {
 	validator protovalidate.Validator
 	policies  *cache[*policy.Policy]
 	plans     *cache[*pb.RidePlan]
+	limits    *cache[[]*pb.StartLimit]
 }
 
 func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 	return &desk{
 		ledger: l, validator: validator,
 		policies: newCache[*policy.Policy](16), plans: newCache[*pb.RidePlan](64),
+		limits: newCache[[]*pb.StartLimit](64),
 	}
 }
 

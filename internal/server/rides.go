@@ -265,9 +265,11 @@ func (s *rideService) PlanRide(ctx context.Context, request *pb.PlanRideRequest)
 	}
 	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
 		g, err := s.ground(tx, ids[1])
-		if err == nil {
-			plan = g.plan
+		if err != nil {
+			return err
 		}
+		plan = proto.CloneOf(g.plan) // the one in the ground is shared
+		plan.StartLimits, err = s.startLimits(tx, g, ids[1])
 		return err
 	})
 	return plan, err

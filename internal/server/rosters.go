@@ -40,6 +40,12 @@ func (s *rideService) input(tx *ledger.Tx, ride string) (*roster.Input, error) {
 		Club: g.club, Ride: g.ride, Plan: g.plan, Policy: g.policy, PolicyNumber: g.revision.Number,
 		Entrants: entrants, Now: g.now,
 	}
+	if in.Line, err = tx.Route(ride); err != nil {
+		return nil, err
+	}
+	if in.Past, err = pastTimes(tx, g.ride); err != nil {
+		return nil, err
+	}
 	leader, err := tx.Member(names.Last(g.ride.Leader))
 	if err != nil {
 		return nil, err

@@ -198,7 +198,7 @@ func (x LightSpan_Sky) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use LightSpan_Sky.Descriptor instead.
 func (LightSpan_Sky) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20, 0}
 }
 
 // How it stands.
@@ -255,7 +255,7 @@ func (x Signup_State) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Signup_State.Descriptor instead.
 func (Signup_State) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22, 0}
 }
 
 // What happened.
@@ -328,7 +328,7 @@ func (x Mark_What) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Mark_What.Descriptor instead.
 func (Mark_What) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25, 0}
 }
 
 // A group ride.
@@ -1847,8 +1847,11 @@ type RidePlan struct {
 	NotJudged []string `protobuf:"bytes,32,rep,name=not_judged,json=notJudged,proto3" json:"not_judged,omitempty"`
 	// How old the forecast is, min. Computed when read; left out without one.
 	ForecastAgeMin *float64 `protobuf:"fixed64,33,opt,name=forecast_age_min,json=forecastAgeMin,proto3,oneof" json:"forecast_age_min,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// How late each group may start before somebody who has signed up stands worse in it, in the ride's order. Left out
+	// in published rosters, where each group has its own.
+	StartLimits   []*StartLimit `protobuf:"bytes,15,rep,name=start_limits,json=startLimits,proto3" json:"start_limits,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *RidePlan) Reset() {
@@ -2007,6 +2010,13 @@ func (x *RidePlan) GetForecastAgeMin() float64 {
 	return 0
 }
 
+func (x *RidePlan) GetStartLimits() []*StartLimit {
+	if x != nil {
+		return x.StartLimits
+	}
+	return nil
+}
+
 // The weather of a plan from a time on.
 type PlanWeather struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2071,6 +2081,163 @@ func (x *PlanWeather) GetEntered() []string {
 	return nil
 }
 
+// How late a group may start before somebody in it stands worse than at the planned start: a lamp no longer lasts, a
+// declaration runs out, a rule for the dark begins to hold. The weather stays at its hours. Sought up to the end of the
+// day of the planned start.
+type StartLimit struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Id of the group.
+	Group string `protobuf:"bytes,1,opt,name=group,proto3" json:"group,omitempty"`
+	// Latest start, to the second. Left out: nobody stands worse at any later start of that day.
+	LatestStartAt *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=latest_start_at,json=latestStartAt,proto3" json:"latest_start_at,omitempty"`
+	// Who stands worse a second later.
+	Worse []*Worsening `protobuf:"bytes,3,rep,name=worse,proto3" json:"worse,omitempty"`
+	// How many riders it rests on: in a plan all who have signed up, in a roster those in the group.
+	Riders        int32 `protobuf:"varint,4,opt,name=riders,proto3" json:"riders,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StartLimit) Reset() {
+	*x = StartLimit{}
+	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StartLimit) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StartLimit) ProtoMessage() {}
+
+func (x *StartLimit) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StartLimit.ProtoReflect.Descriptor instead.
+func (*StartLimit) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *StartLimit) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *StartLimit) GetLatestStartAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LatestStartAt
+	}
+	return nil
+}
+
+func (x *StartLimit) GetWorse() []*Worsening {
+	if x != nil {
+		return x.Worse
+	}
+	return nil
+}
+
+func (x *StartLimit) GetRiders() int32 {
+	if x != nil {
+		return x.Riders
+	}
+	return 0
+}
+
+// A rider who would stand worse.
+type Worsening struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}.
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Name as the club shows it.
+	DisplayName string `protobuf:"bytes,2,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
+	// Standing at the planned start.
+	Before Standing `protobuf:"varint,3,opt,name=before,proto3,enum=gritward.v1.Standing" json:"before,omitempty"`
+	// Standing at the later start.
+	After Standing `protobuf:"varint,4,opt,name=after,proto3,enum=gritward.v1.Standing" json:"after,omitempty"`
+	// Ids of the rules not met any more. Only in rosters and placements.
+	Rules         []string `protobuf:"bytes,5,rep,name=rules,proto3" json:"rules,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Worsening) Reset() {
+	*x = Worsening{}
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Worsening) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Worsening) ProtoMessage() {}
+
+func (x *Worsening) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Worsening.ProtoReflect.Descriptor instead.
+func (*Worsening) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *Worsening) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *Worsening) GetDisplayName() string {
+	if x != nil {
+		return x.DisplayName
+	}
+	return ""
+}
+
+func (x *Worsening) GetBefore() Standing {
+	if x != nil {
+		return x.Before
+	}
+	return Standing_STANDING_UNSPECIFIED
+}
+
+func (x *Worsening) GetAfter() Standing {
+	if x != nil {
+		return x.After
+	}
+	return Standing_STANDING_UNSPECIFIED
+}
+
+func (x *Worsening) GetRules() []string {
+	if x != nil {
+		return x.Rules
+	}
+	return nil
+}
+
 // The plan of one group; also what rules see as "group".
 type GroupPlan struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2126,7 +2293,7 @@ type GroupPlan struct {
 
 func (x *GroupPlan) Reset() {
 	*x = GroupPlan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2138,7 +2305,7 @@ func (x *GroupPlan) String() string {
 func (*GroupPlan) ProtoMessage() {}
 
 func (x *GroupPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2151,7 +2318,7 @@ func (x *GroupPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GroupPlan.ProtoReflect.Descriptor instead.
 func (*GroupPlan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *GroupPlan) GetGroup() string {
@@ -2346,7 +2513,7 @@ type PastTimes struct {
 
 func (x *PastTimes) Reset() {
 	*x = PastTimes{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2358,7 +2525,7 @@ func (x *PastTimes) String() string {
 func (*PastTimes) ProtoMessage() {}
 
 func (x *PastTimes) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2371,7 +2538,7 @@ func (x *PastTimes) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PastTimes.ProtoReflect.Descriptor instead.
 func (*PastTimes) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *PastTimes) GetUsed() bool {
@@ -2484,7 +2651,7 @@ type RecordedTime struct {
 
 func (x *RecordedTime) Reset() {
 	*x = RecordedTime{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2496,7 +2663,7 @@ func (x *RecordedTime) String() string {
 func (*RecordedTime) ProtoMessage() {}
 
 func (x *RecordedTime) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2509,7 +2676,7 @@ func (x *RecordedTime) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordedTime.ProtoReflect.Descriptor instead.
 func (*RecordedTime) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *RecordedTime) GetRide() string {
@@ -2636,7 +2803,7 @@ type LightSpan struct {
 
 func (x *LightSpan) Reset() {
 	*x = LightSpan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2648,7 +2815,7 @@ func (x *LightSpan) String() string {
 func (*LightSpan) ProtoMessage() {}
 
 func (x *LightSpan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2661,7 +2828,7 @@ func (x *LightSpan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LightSpan.ProtoReflect.Descriptor instead.
 func (*LightSpan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *LightSpan) GetFromAt() *timestamppb.Timestamp {
@@ -2716,7 +2883,7 @@ type PlanPoint struct {
 
 func (x *PlanPoint) Reset() {
 	*x = PlanPoint{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2728,7 +2895,7 @@ func (x *PlanPoint) String() string {
 func (*PlanPoint) ProtoMessage() {}
 
 func (x *PlanPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2741,7 +2908,7 @@ func (x *PlanPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanPoint.ProtoReflect.Descriptor instead.
 func (*PlanPoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *PlanPoint) GetAt() *timestamppb.Timestamp {
@@ -2807,7 +2974,7 @@ type Signup struct {
 
 func (x *Signup) Reset() {
 	*x = Signup{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2819,7 +2986,7 @@ func (x *Signup) String() string {
 func (*Signup) ProtoMessage() {}
 
 func (x *Signup) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2832,7 +2999,7 @@ func (x *Signup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Signup.ProtoReflect.Descriptor instead.
 func (*Signup) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Signup) GetName() string {
@@ -2941,7 +3108,7 @@ type Pin struct {
 
 func (x *Pin) Reset() {
 	*x = Pin{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2953,7 +3120,7 @@ func (x *Pin) String() string {
 func (*Pin) ProtoMessage() {}
 
 func (x *Pin) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2966,7 +3133,7 @@ func (x *Pin) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pin.ProtoReflect.Descriptor instead.
 func (*Pin) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Pin) GetGroup() string {
@@ -3013,7 +3180,7 @@ type Override struct {
 
 func (x *Override) Reset() {
 	*x = Override{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3025,7 +3192,7 @@ func (x *Override) String() string {
 func (*Override) ProtoMessage() {}
 
 func (x *Override) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3038,7 +3205,7 @@ func (x *Override) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Override.ProtoReflect.Descriptor instead.
 func (*Override) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Override) GetMember() string {
@@ -3120,7 +3287,7 @@ type Mark struct {
 
 func (x *Mark) Reset() {
 	*x = Mark{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3132,7 +3299,7 @@ func (x *Mark) String() string {
 func (*Mark) ProtoMessage() {}
 
 func (x *Mark) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3145,7 +3312,7 @@ func (x *Mark) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Mark.ProtoReflect.Descriptor instead.
 func (*Mark) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Mark) GetName() string {
@@ -3429,7 +3596,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\alat_deg\x18\x03 \x01(\x01R\x06latDeg\x12\x17\n" +
 	"\alon_deg\x18\x04 \x01(\x01R\x06lonDeg\x12\"\n" +
 	"\rat_distance_m\x18\x05 \x01(\x01R\vatDistanceM\x12\x13\n" +
-	"\x05off_m\x18\x06 \x01(\x01R\x04offM\"\xcf\x06\n" +
+	"\x05off_m\x18\x06 \x01(\x01R\x04offM\"\x8b\a\n" +
 	"\bRidePlan\x12\x12\n" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x12#\n" +
 	"\rpolicy_digest\x18\x02 \x01(\tR\fpolicyDigest\x129\n" +
@@ -3452,12 +3619,25 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\rweather_basis\x18\x1f \x01(\tR\fweatherBasis\x12\x1d\n" +
 	"\n" +
 	"not_judged\x18  \x03(\tR\tnotJudged\x12-\n" +
-	"\x10forecast_age_min\x18! \x01(\x01H\x00R\x0eforecastAgeMin\x88\x01\x01B\x13\n" +
+	"\x10forecast_age_min\x18! \x01(\x01H\x00R\x0eforecastAgeMin\x88\x01\x01\x12:\n" +
+	"\fstart_limits\x18\x0f \x03(\v2\x17.gritward.v1.StartLimitR\vstartLimitsB\x13\n" +
 	"\x11_forecast_age_min\"\x8c\x01\n" +
 	"\vPlanWeather\x123\n" +
 	"\afrom_at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x06fromAt\x12.\n" +
 	"\aweather\x18\x02 \x01(\v2\x14.gritward.v1.WeatherR\aweather\x12\x18\n" +
-	"\aentered\x18\x03 \x03(\tR\aentered\"\xa9\b\n" +
+	"\aentered\x18\x03 \x03(\tR\aentered\"\xac\x01\n" +
+	"\n" +
+	"StartLimit\x12\x14\n" +
+	"\x05group\x18\x01 \x01(\tR\x05group\x12B\n" +
+	"\x0flatest_start_at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\rlatestStartAt\x12,\n" +
+	"\x05worse\x18\x03 \x03(\v2\x16.gritward.v1.WorseningR\x05worse\x12\x16\n" +
+	"\x06riders\x18\x04 \x01(\x05R\x06riders\"\xb8\x01\n" +
+	"\tWorsening\x12\x16\n" +
+	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
+	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12-\n" +
+	"\x06before\x18\x03 \x01(\x0e2\x15.gritward.v1.StandingR\x06before\x12+\n" +
+	"\x05after\x18\x04 \x01(\x0e2\x15.gritward.v1.StandingR\x05after\x12\x14\n" +
+	"\x05rules\x18\x05 \x03(\tR\x05rules\"\xa9\b\n" +
 	"\tGroupPlan\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x19\n" +
@@ -3627,7 +3807,7 @@ func file_gritward_v1_ride_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_ride_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
-var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 24)
+var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 26)
 var file_gritward_v1_ride_proto_goTypes = []any{
 	(Ride_State)(0),               // 0: gritward.v1.Ride.State
 	(RouteSummary_Shape)(0),       // 1: gritward.v1.RouteSummary.Shape
@@ -3649,94 +3829,102 @@ var file_gritward_v1_ride_proto_goTypes = []any{
 	(*Waypoint)(nil),              // 17: gritward.v1.Waypoint
 	(*RidePlan)(nil),              // 18: gritward.v1.RidePlan
 	(*PlanWeather)(nil),           // 19: gritward.v1.PlanWeather
-	(*GroupPlan)(nil),             // 20: gritward.v1.GroupPlan
-	(*PastTimes)(nil),             // 21: gritward.v1.PastTimes
-	(*RecordedTime)(nil),          // 22: gritward.v1.RecordedTime
-	(*LightSpan)(nil),             // 23: gritward.v1.LightSpan
-	(*PlanPoint)(nil),             // 24: gritward.v1.PlanPoint
-	(*Signup)(nil),                // 25: gritward.v1.Signup
-	(*Pin)(nil),                   // 26: gritward.v1.Pin
-	(*Override)(nil),              // 27: gritward.v1.Override
-	(*Mark)(nil),                  // 28: gritward.v1.Mark
-	(*timestamppb.Timestamp)(nil), // 29: google.protobuf.Timestamp
-	(PaceReckoning_Recorded)(0),   // 30: gritward.v1.PaceReckoning.Recorded
-	(*durationpb.Duration)(nil),   // 31: google.protobuf.Duration
-	(Circumstance)(0),             // 32: gritward.v1.Circumstance
-	(CallOff_Ice)(0),              // 33: gritward.v1.CallOff.Ice
-	(*Assessment)(nil),            // 34: gritward.v1.Assessment
+	(*StartLimit)(nil),            // 20: gritward.v1.StartLimit
+	(*Worsening)(nil),             // 21: gritward.v1.Worsening
+	(*GroupPlan)(nil),             // 22: gritward.v1.GroupPlan
+	(*PastTimes)(nil),             // 23: gritward.v1.PastTimes
+	(*RecordedTime)(nil),          // 24: gritward.v1.RecordedTime
+	(*LightSpan)(nil),             // 25: gritward.v1.LightSpan
+	(*PlanPoint)(nil),             // 26: gritward.v1.PlanPoint
+	(*Signup)(nil),                // 27: gritward.v1.Signup
+	(*Pin)(nil),                   // 28: gritward.v1.Pin
+	(*Override)(nil),              // 29: gritward.v1.Override
+	(*Mark)(nil),                  // 30: gritward.v1.Mark
+	(*timestamppb.Timestamp)(nil), // 31: google.protobuf.Timestamp
+	(PaceReckoning_Recorded)(0),   // 32: gritward.v1.PaceReckoning.Recorded
+	(*durationpb.Duration)(nil),   // 33: google.protobuf.Duration
+	(Standing)(0),                 // 34: gritward.v1.Standing
+	(Circumstance)(0),             // 35: gritward.v1.Circumstance
+	(CallOff_Ice)(0),              // 36: gritward.v1.CallOff.Ice
+	(*Assessment)(nil),            // 37: gritward.v1.Assessment
 }
 var file_gritward_v1_ride_proto_depIdxs = []int32{
-	29, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
+	31, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
 	6,  // 1: gritward.v1.Ride.groups:type_name -> gritward.v1.Group
 	8,  // 2: gritward.v1.Ride.stops:type_name -> gritward.v1.Stop
 	9,  // 3: gritward.v1.Ride.hazards:type_name -> gritward.v1.PlaceNote
 	9,  // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
 	10, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
-	29, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
+	31, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
 	0,  // 7: gritward.v1.Ride.state:type_name -> gritward.v1.Ride.State
 	15, // 8: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
-	29, // 9: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
+	31, // 9: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
 	13, // 10: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
-	30, // 11: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
+	32, // 11: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
 	7,  // 12: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
 	12, // 13: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
 	11, // 14: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
-	29, // 15: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
+	31, // 15: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
 	12, // 16: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
 	14, // 17: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
-	29, // 18: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
-	29, // 19: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
-	29, // 20: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
-	29, // 21: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
-	29, // 22: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
+	31, // 18: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
+	31, // 19: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
+	31, // 20: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
+	31, // 21: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
+	31, // 22: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
 	12, // 23: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
 	1,  // 24: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
 	17, // 25: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
-	29, // 26: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
-	29, // 27: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
-	29, // 28: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
-	29, // 29: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
-	20, // 30: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
-	29, // 31: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
-	29, // 32: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
-	31, // 33: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
+	31, // 26: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
+	31, // 27: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
+	31, // 28: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
+	31, // 29: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
+	22, // 30: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
+	31, // 31: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
+	31, // 32: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
+	33, // 33: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
 	19, // 34: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
-	29, // 35: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
-	12, // 36: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
-	29, // 37: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
-	29, // 38: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
-	29, // 39: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
-	29, // 40: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
-	32, // 41: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
-	23, // 42: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
-	24, // 43: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
-	33, // 44: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
-	21, // 45: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
-	22, // 46: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
-	29, // 47: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
-	29, // 48: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
-	29, // 49: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
-	29, // 50: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
-	29, // 51: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
-	29, // 52: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
-	29, // 53: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
-	29, // 54: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
-	2,  // 55: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
-	29, // 56: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
-	29, // 57: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
-	3,  // 58: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
-	29, // 59: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
-	34, // 60: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
-	26, // 61: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
-	29, // 62: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
-	4,  // 63: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
-	29, // 64: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
-	29, // 65: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
-	66, // [66:66] is the sub-list for method output_type
-	66, // [66:66] is the sub-list for method input_type
-	66, // [66:66] is the sub-list for extension type_name
-	66, // [66:66] is the sub-list for extension extendee
-	0,  // [0:66] is the sub-list for field type_name
+	20, // 35: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
+	31, // 36: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
+	12, // 37: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
+	31, // 38: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
+	21, // 39: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
+	34, // 40: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
+	34, // 41: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
+	31, // 42: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
+	31, // 43: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
+	31, // 44: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
+	31, // 45: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
+	35, // 46: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
+	25, // 47: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
+	26, // 48: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
+	36, // 49: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
+	23, // 50: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
+	24, // 51: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
+	31, // 52: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
+	31, // 53: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
+	31, // 54: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
+	31, // 55: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
+	31, // 56: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
+	31, // 57: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
+	31, // 58: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
+	31, // 59: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
+	2,  // 60: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
+	31, // 61: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
+	31, // 62: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
+	3,  // 63: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
+	31, // 64: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
+	37, // 65: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
+	28, // 66: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
+	31, // 67: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
+	4,  // 68: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
+	31, // 69: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
+	31, // 70: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
+	71, // [71:71] is the sub-list for method output_type
+	71, // [71:71] is the sub-list for method input_type
+	71, // [71:71] is the sub-list for extension type_name
+	71, // [71:71] is the sub-list for extension extendee
+	0,  // [0:71] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_proto_init() }
@@ -3751,16 +3939,16 @@ func file_gritward_v1_ride_proto_init() {
 	file_gritward_v1_ride_proto_msgTypes[7].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[9].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[13].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[15].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[20].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[23].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[17].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[22].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[25].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_proto_rawDesc), len(file_gritward_v1_ride_proto_rawDesc)),
 			NumEnums:      5,
-			NumMessages:   24,
+			NumMessages:   26,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -288,7 +288,9 @@ type RosterGroup struct {
 	// Riding order, front to back.
 	Rows []*Row `protobuf:"bytes,6,rep,name=rows,proto3" json:"rows,omitempty"`
 	// What was decided and why, in words: a leader without guards, an odd number.
-	Notes         []string `protobuf:"bytes,7,rep,name=notes,proto3" json:"notes,omitempty"`
+	Notes []string `protobuf:"bytes,7,rep,name=notes,proto3" json:"notes,omitempty"`
+	// How late it may start before somebody in it stands worse; left out in issues made before this was reckoned.
+	StartLimit    *StartLimit `protobuf:"bytes,8,opt,name=start_limit,json=startLimit,proto3" json:"start_limit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -368,6 +370,13 @@ func (x *RosterGroup) GetRows() []*Row {
 func (x *RosterGroup) GetNotes() []string {
 	if x != nil {
 		return x.Notes
+	}
+	return nil
+}
+
+func (x *RosterGroup) GetStartLimit() *StartLimit {
+	if x != nil {
+		return x.StartLimit
 	}
 	return nil
 }
@@ -1068,7 +1077,7 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"discomfort\x18\x02 \x01(\x05R\n" +
 	"discomfort\x12'\n" +
 	"\x0fpreferences_met\x18\x03 \x01(\x05R\x0epreferencesMet\x12\x14\n" +
-	"\x05moves\x18\x04 \x01(\x05R\x05moves\"\xda\x01\n" +
+	"\x05moves\x18\x04 \x01(\x05R\x05moves\"\x94\x02\n" +
 	"\vRosterGroup\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12*\n" +
@@ -1077,7 +1086,9 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\vback_marker\x18\x05 \x01(\tR\n" +
 	"backMarker\x12$\n" +
 	"\x04rows\x18\x06 \x03(\v2\x10.gritward.v1.RowR\x04rows\x12\x14\n" +
-	"\x05notes\x18\a \x03(\tR\x05notes\"W\n" +
+	"\x05notes\x18\a \x03(\tR\x05notes\x128\n" +
+	"\vstart_limit\x18\b \x01(\v2\x17.gritward.v1.StartLimitR\n" +
+	"startLimit\"W\n" +
 	"\x03Row\x12&\n" +
 	"\x04left\x18\x01 \x01(\v2\x12.gritward.v1.RiderR\x04left\x12(\n" +
 	"\x05right\x18\x02 \x01(\v2\x12.gritward.v1.RiderR\x05right\"\xc9\x02\n" +
@@ -1165,11 +1176,12 @@ var file_gritward_v1_roster_proto_goTypes = []any{
 	(*BriefSection)(nil),          // 9: gritward.v1.BriefSection
 	(*timestamppb.Timestamp)(nil), // 10: google.protobuf.Timestamp
 	(*GroupPlan)(nil),             // 11: gritward.v1.GroupPlan
-	(Standing)(0),                 // 12: gritward.v1.Standing
-	(*Finding)(nil),               // 13: gritward.v1.Finding
-	(*Ride)(nil),                  // 14: gritward.v1.Ride
-	(*RidePlan)(nil),              // 15: gritward.v1.RidePlan
-	(*Override)(nil),              // 16: gritward.v1.Override
+	(*StartLimit)(nil),            // 12: gritward.v1.StartLimit
+	(Standing)(0),                 // 13: gritward.v1.Standing
+	(*Finding)(nil),               // 14: gritward.v1.Finding
+	(*Ride)(nil),                  // 15: gritward.v1.Ride
+	(*RidePlan)(nil),              // 16: gritward.v1.RidePlan
+	(*Override)(nil),              // 17: gritward.v1.Override
 }
 var file_gritward_v1_roster_proto_depIdxs = []int32{
 	2,  // 0: gritward.v1.Placement.groups:type_name -> gritward.v1.RosterGroup
@@ -1179,23 +1191,24 @@ var file_gritward_v1_roster_proto_depIdxs = []int32{
 	10, // 4: gritward.v1.Placement.placed_at:type_name -> google.protobuf.Timestamp
 	11, // 5: gritward.v1.RosterGroup.plan:type_name -> gritward.v1.GroupPlan
 	3,  // 6: gritward.v1.RosterGroup.rows:type_name -> gritward.v1.Row
-	4,  // 7: gritward.v1.Row.left:type_name -> gritward.v1.Rider
-	4,  // 8: gritward.v1.Row.right:type_name -> gritward.v1.Rider
-	12, // 9: gritward.v1.Rider.standing:type_name -> gritward.v1.Standing
-	13, // 10: gritward.v1.Rider.findings:type_name -> gritward.v1.Finding
-	13, // 11: gritward.v1.Unplaced.findings:type_name -> gritward.v1.Finding
-	10, // 12: gritward.v1.Roster.published_at:type_name -> google.protobuf.Timestamp
-	14, // 13: gritward.v1.Roster.ride:type_name -> gritward.v1.Ride
-	15, // 14: gritward.v1.Roster.plan:type_name -> gritward.v1.RidePlan
-	0,  // 15: gritward.v1.Roster.placement:type_name -> gritward.v1.Placement
-	8,  // 16: gritward.v1.Roster.brief:type_name -> gritward.v1.Brief
-	16, // 17: gritward.v1.Roster.overrides:type_name -> gritward.v1.Override
-	9,  // 18: gritward.v1.Brief.sections:type_name -> gritward.v1.BriefSection
-	19, // [19:19] is the sub-list for method output_type
-	19, // [19:19] is the sub-list for method input_type
-	19, // [19:19] is the sub-list for extension type_name
-	19, // [19:19] is the sub-list for extension extendee
-	0,  // [0:19] is the sub-list for field type_name
+	12, // 7: gritward.v1.RosterGroup.start_limit:type_name -> gritward.v1.StartLimit
+	4,  // 8: gritward.v1.Row.left:type_name -> gritward.v1.Rider
+	4,  // 9: gritward.v1.Row.right:type_name -> gritward.v1.Rider
+	13, // 10: gritward.v1.Rider.standing:type_name -> gritward.v1.Standing
+	14, // 11: gritward.v1.Rider.findings:type_name -> gritward.v1.Finding
+	14, // 12: gritward.v1.Unplaced.findings:type_name -> gritward.v1.Finding
+	10, // 13: gritward.v1.Roster.published_at:type_name -> google.protobuf.Timestamp
+	15, // 14: gritward.v1.Roster.ride:type_name -> gritward.v1.Ride
+	16, // 15: gritward.v1.Roster.plan:type_name -> gritward.v1.RidePlan
+	0,  // 16: gritward.v1.Roster.placement:type_name -> gritward.v1.Placement
+	8,  // 17: gritward.v1.Roster.brief:type_name -> gritward.v1.Brief
+	17, // 18: gritward.v1.Roster.overrides:type_name -> gritward.v1.Override
+	9,  // 19: gritward.v1.Brief.sections:type_name -> gritward.v1.BriefSection
+	20, // [20:20] is the sub-list for method output_type
+	20, // [20:20] is the sub-list for method input_type
+	20, // [20:20] is the sub-list for extension type_name
+	20, // [20:20] is the sub-list for extension extendee
+	0,  // [0:20] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_roster_proto_init() }

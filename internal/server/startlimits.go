@@ -1,0 +1,31 @@
+package server
+
+import (
+	"gritward/internal/ledger"
+	"gritward/internal/roster"
+	pb "gritward/proto/gritward/v1"
+)
+
+// startLimits reckons how late each group of a ride may start before somebody who has signed up stands worse; nothing
+// where nobody has.
+func (d *desk) startLimits(tx *ledger.Tx, g *ground, ride string) ([]*pb.StartLimit, error) {
+	entrants, err := d.entrants(tx, ride)
+	if err != nil || len(entrants) == 0 {
+		return nil, err
+	}
+	basis, err := roster.Basis(roster.Input{Ride: g.ride, Plan: g.plan, Policy: g.policy, Entrants: entrants})
+	if err != nil {
+		return nil, err
+	}
+	return d.limits.get(basis, func() ([]*pb.StartLimit, error) {
+		line, err := tx.Route(ride)
+		if err != nil {
+			return nil, err
+		}
+		past, err := pastTimes(tx, g.ride)
+		if err != nil {
+			return nil, err
+		}
+		return roster.StartLimits(g.ride, line, g.policy, g.zone, past, entrants, g.now)
+	})
+}
