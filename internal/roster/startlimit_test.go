@@ -146,13 +146,13 @@ func TestStartLimitAgainstAFineStep(t *testing.T) {
 				rt.Fatalf("a second after %s: %q, told %q", last, want, told)
 			}
 		}
-		step := last.Sub(first)/time.Duration(rapid.IntRange(10, 30).Draw(rt, "steps")) + time.Second
+		step := last.Sub(first)/time.Duration(rapid.IntRange(5, 12).Draw(rt, "steps")) + time.Second
 		for at := first; !at.After(last); at = at.Add(step) {
 			if who := worse(at.Sub(first)); who != "" {
 				rt.Fatalf("the limit is %v, and at %s already %s", limit, at, who)
 			}
 		}
-		for at := last.Add(-6 * time.Second); at.Before(last); at = at.Add(time.Second) {
+		for at := last.Add(-3 * time.Second); at.Before(last); at = at.Add(time.Second) {
 			if at.After(first) && worse(at.Sub(first)) != "" {
 				rt.Fatalf("the limit is %v, and at %s already %s", limit, at, worse(at.Sub(first)))
 			}
