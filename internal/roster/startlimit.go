@@ -72,7 +72,7 @@ const lookEvery = 15 * time.Minute
 func (p *planner) startLimit(group *pb.Group, riders []Entrant, now time.Time) (*pb.StartLimit, error) {
 	l := &limiter{planner: p, group: group, now: now, riders: riders, planned: p.startOf(group)}
 	var err error
-	if l.base, l.past, err = p.timeline(group, l.planned); err != nil {
+	if l.base, l.pastTimes, err = p.timeline(group, l.planned); err != nil {
 		return nil, err
 	}
 	before, err := l.standings(l.planned)
@@ -111,14 +111,14 @@ func (p *planner) startLimit(group *pb.Group, riders []Entrant, now time.Time) (
 // limiter seeks the latest start of one group.
 type limiter struct {
 	*planner
-	group   *pb.Group
-	riders  []Entrant
-	now     time.Time
-	planned time.Time
-	base    *pace.Timeline // at the planned start
-	past    *pb.PastTimes
-	before  []pb.Standing // of each rider at the planned start
-	well    time.Time     // a start found good: a cell begins where the one before ended
+	group     *pb.Group
+	riders    []Entrant
+	now       time.Time
+	planned   time.Time
+	base      *pace.Timeline // at the planned start
+	pastTimes *pb.PastTimes
+	before    []pb.Standing // of each rider at the planned start
+	well      time.Time     // a start found good: a cell begins where the one before ended
 }
 
 // at is the group's ride from a start. In weather that never changes it is the same ride, moved.
@@ -135,7 +135,7 @@ func (l *limiter) plan(start time.Time) (*pb.GroupPlan, error) {
 	if err != nil {
 		return nil, err
 	}
-	return l.planOf(l.group, timeline, l.past)
+	return l.planOf(l.group, timeline, l.pastTimes)
 }
 
 func (l *limiter) standings(start time.Time) ([]pb.Standing, error) {
