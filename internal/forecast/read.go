@@ -176,9 +176,12 @@ func readStep(at, units node) (Step, *Error) {
 	if failed := step.agree(details.path); failed != nil {
 		return step, failed
 	}
-	step.WindKmh, step.GustKmh = step.WindKmh*weather.KmhPerMS, step.GustKmh*weather.KmhPerMS
+	step.WindKmh, step.GustKmh = kmh(step.WindKmh), kmh(step.GustKmh)
 	return step, step.readPeriod(at, units)
 }
+
+// kmh turns m/s into km/h, to a tenth: the format gives a tenth of a m/s.
+func kmh(ms float64) float64 { return math.Round(ms*weather.KmhPerMS*10) / 10 }
 
 // agree holds figures that limit each other together; the wind is still in m/s.
 func (s *Step) agree(path string) *Error {
