@@ -55,13 +55,17 @@ func layDue(p *page, items []*pb.DueItem, later bool, short func(bike string) st
 		}
 		shown++
 		p.para(0, "%s: %s%s", urgencyWords(item), short(item.GetBike()), prefixed(": ", item.GetWhat()))
-		p.para(2, "%s", item.GetWhy())
-		words := item.GetProjection().GetWords()
-		if words != "" && !strings.Contains(item.GetWhy(), words) { // said already, mostly
-			p.para(2, "%s", words)
+		words, rule := item.GetProjection().GetWords(), prefixed("Asked by rule ", item.GetRule())
+		if strings.Contains(item.GetWhy(), words) { // said already
+			words = ""
 		}
-		if !strings.Contains(item.GetWhy(), item.GetRule()) {
-			p.para(2, "Asked by rule %s.", item.GetRule())
+		if strings.Contains(item.GetWhy(), item.GetRule()) {
+			rule = ""
+		}
+		for _, more := range []string{item.GetWhy(), words, rule} {
+			if more != "" {
+				p.para(2, "%s", more)
+			}
 		}
 	}
 	if shown == 0 {
@@ -105,4 +109,12 @@ func prefixed(before, text string) string {
 		return ""
 	}
 	return before + text
+}
+
+// suffixed is text with something after it; nothing when there is no text.
+func suffixed(text, after string) string {
+	if text == "" {
+		return ""
+	}
+	return text + after
 }

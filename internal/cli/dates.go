@@ -71,6 +71,14 @@ func localTime(flag, text string) (string, error) {
 	return wall.Format(civil.TimeLayout), nil
 }
 
+// orClock adds to an error of localTime that a time of the day alone will do too.
+func orClock(err error, day string) error {
+	if err == nil || !strings.Contains(err.Error(), "write it as") {
+		return err
+	}
+	return usagef("%s, or as 11:40 for %s", err, day)
+}
+
 // clockOf reads HH:MM.
 func clockOf(text string) (hour, minute int, ok bool) {
 	wall, err := time.Parse("15:04", text)

@@ -25,7 +25,7 @@ var fieldFlags = map[string][]string{
 	"member.email": {"email"}, "member.roles": {"roles"}, "member.guardian": {"guardian"},
 	"member.name_public": {"name-public"}, "member.may_lead": {"may-lead"}, "member.may_mark_back": {"may-mark-back"},
 	"member.junior": {"junior"}, "member.name": {"MEMBER"},
-	"invite.display_name": {"NAME"}, "invite.roles": {"role"}, "device_title": {"device"}, "code": {"CODE"},
+	"invite.display_name": {"NAME"}, "invite.roles": {"role"}, "invite.for_member": {"device-for"}, "device_title": {"device"}, "code": {"CODE"},
 	"bike_id": {"id"}, "facts": {"FILE.yaml"}, "lit_min": {"lit"}, "days_ahead": {"ahead"},
 	"effective_from": {"from"}, "note": {"note"}, "most": {"most"}, "content": {"FILE"},
 	"signup.bike": {"bike"}, "signup.preferred_group": {"group"}, "signup.party": {"party"}, "signup.member": {"member"},
@@ -50,6 +50,7 @@ var (
 	indexPart  = regexp.MustCompile(`\[(\d+)\]`)
 	cannotSet  = regexp.MustCompile(`^"(\w+)" cannot be changed here; what can: (.*)$`)
 	placeAhead = regexp.MustCompile(`^\d+:\d+: `)
+	pathInText = regexp.MustCompile(`\b(?:ride|invite|member|facts|signup|entry|marks(?:\[\d+\])?)(?:\.[a-z]+(?:_[a-z0-9]+)*(?:\[\d+\])?)+`)
 )
 
 // fieldLine tells what is wrong with a field of a request by what was typed: "--group steady:240: pace in km/h: ...".
@@ -57,6 +58,7 @@ func (a *app) fieldLine(path, what string) string {
 	if path == "update_mask" {
 		return a.maskLine(what)
 	}
+	what = pathInText.ReplaceAllStringFunc(what, func(other string) string { return strings.TrimSuffix(a.fieldLine(other, ""), ": ") })
 	index := -1
 	if found := indexPart.FindStringSubmatch(path); found != nil {
 		index, _ = strconv.Atoi(found[1]) // digits, as the pattern has it
@@ -74,7 +76,25 @@ func (a *app) fieldLine(path, what string) string {
 			return typed + ": " + partOf(strings.TrimPrefix(plain[len(above):], ".")) + told(what)
 		}
 	}
-	return path + ": " + told(what)
+	return suffixed(pathWords(path), ": ") + told(what)
+}
+
+// pathWords tells a field that this command has no flag for: "ride.groups[1].back_marker" is "group 2: back-marker".
+func pathWords(path string) string {
+	parts := strings.Split(path, ".")
+	if len(parts) > 1 && !indexPart.MatchString(parts[0]) { // the first one is the record that the command is about
+		parts = parts[1:]
+	}
+	for i, part := range parts {
+		if found := indexPart.FindStringSubmatch(part); found != nil {
+			index, _ := strconv.Atoi(found[1]) // digits, as the pattern has it
+			part = strings.TrimSuffix(indexPart.ReplaceAllString(part, ""), "s")
+			parts[i] = strings.ReplaceAll(part, "_", " ") + " " + strconv.Itoa(index+1)
+			continue
+		}
+		parts[i] = strings.TrimSuffix(partOf(part), ": ")
+	}
+	return strings.Join(parts, ": ")
 }
 
 // typed is a flag or an argument as it was typed; "" when this command has no such thing.
@@ -108,7 +128,7 @@ func (a *app) typedArgument(name string, index int) string {
 		if strings.HasSuffix(name, "...") {
 			i += max(index, 0)
 		}
-		if i < len(a.args) {
+		if i < len(a.args) && a.args[i] != "" {
 			return a.args[i]
 		}
 		return strings.TrimSuffix(name, "...")

@@ -21,7 +21,10 @@ func (a *app) next(r refusal) string {
 	case pb.Reason_NOT_SIGNED_IN:
 		return "this device's token is not good any more: ask the club's secretary for a code, then gritward accept CODE --replace"
 	case pb.Reason_NOT_ALLOWED:
-		return "ask a leader or the secretary of the club; gritward whoami shows what you may do"
+		if strings.Contains(r.message, "; ask ") {
+			return "gritward whoami shows what you may do"
+		}
+		return "ask a secretary of the club; gritward whoami shows what you may do"
 	case pb.Reason_CHANGED_MEANWHILE:
 		return "look at it again, then run the command again"
 	case pb.Reason_NO_POLICY:

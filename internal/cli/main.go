@@ -2,10 +2,15 @@ package cli
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 	"time"
+
+	pb "gritward/proto/gritward/v1"
 )
 
 // Exit codes of the client.
@@ -47,12 +52,59 @@ func Main(ctx context.Context, args []string, world IO) int {
 	case errors.As(err, &silent):
 		return ExitFailed
 	case errors.As(err, &usage) || !a.started:
-		fmt.Fprintf(world.Err, "gritward: %s\nsee: %s --help\n", clean(err.Error()), cmd.CommandPath())
+		a.json = a.json || asksJSON(args)
+		a.complain(fmt.Sprintf("gritward: %s\nsee: %s --help\n", clean(err.Error()), cmd.CommandPath()), err)
 		return ExitUsage
 	default:
-		fmt.Fprint(world.Err, a.explain(err))
+		a.complain(a.explain(err), err)
 		return ExitFailed
 	}
+}
+
+// asksJSON tells whether a command line asks for JSON, where it could not be read to the end.
+func asksJSON(args []string) bool {
+	if end := slices.Index(args, "--"); end >= 0 {
+		args = args[:end]
+	}
+	return slices.Contains(args, "--json") || slices.Contains(args, "--json=true")
+}
+
+// complaint is an error as JSON: one object on standard error.
+type complaint struct {
+	Error string `json:"error"`
+	// Reason is the server's, in the words of the protocol.
+	Reason  string   `json:"reason,omitempty"`
+	Details []string `json:"details,omitempty"`
+	Next    string   `json:"next,omitempty"`
+}
+
+// complain writes what went wrong to standard error, as text or as JSON. text is as explain gives it.
+func (a *app) complain(text string, err error) {
+	if !a.json {
+		fmt.Fprint(a.io.Err, text)
+		return
+	}
+	lines := strings.Split(strings.TrimSpace(text), "\n")
+	c := complaint{Error: strings.TrimPrefix(lines[0], "gritward: ")}
+	for _, line := range lines[1:] {
+		line = strings.TrimSpace(line)
+		switch next, isNext := strings.CutPrefix(line, "next: "); {
+		case isNext:
+			c.Next = next
+		case strings.HasPrefix(line, "see: "):
+			c.Next = line
+		default:
+			c.Details = append(c.Details, line)
+		}
+	}
+	if made, ok := grpcStatus(err); ok && reasonOf(made) != pb.Reason_REASON_UNSPECIFIED {
+		c.Reason = reasonOf(made).String()
+	}
+	laid, jsonErr := json.MarshalIndent(c, "", "  ")
+	if jsonErr != nil { // strings alone: never
+		laid = []byte(text)
+	}
+	fmt.Fprintf(a.io.Err, "%s\n", laid)
 }
 
 // usageError is a command line that was not understood.

@@ -49,6 +49,9 @@ func (a *app) memberInvite() *cobra.Command {
 			p.line("  gritward accept %s --server %s", answer.GetCode(), s.set.Server)
 			p.line("")
 			p.line("The code is not shown again.")
+			if note := answer.GetNote(); note != "" {
+				p.para(0, "Note: %s", told(note))
+			}
 		})
 	})
 }

@@ -94,7 +94,7 @@ func TestEveryReason(t *testing.T) {
 			if got.code != cli.ExitFailed || got.out != "" {
 				t.Errorf("exit code %d, output %q", got.code, got.out)
 			}
-			for _, want := range []string{"gritward: it is so\n", "\n  groups[0].colour: is too \ufffdfast\n",
+			for _, want := range []string{"gritward: it is so\n", "\n  group 1: colour: is too \ufffdfast\n",
 				"\n  gusts: above 70 km/h\n"} {
 				if !strings.Contains(got.err, want) {
 					t.Errorf("%q is not in %q", want, got.err)

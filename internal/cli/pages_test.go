@@ -69,17 +69,18 @@ func TestTimes(t *testing.T) {
 func TestDue(t *testing.T) {
 	items := []*pb.DueItem{
 		{Bike: blueName, What: "Measure the chain", Why: "last measured 61 days ago; the policy asks for 60",
-			Urgency: pb.DueItem_OVERDUE, DueOn: "2026-12-10", Rule: "chain-measured"},
-		{Bike: blueName, What: "Renew the rear pads", Urgency: pb.DueItem_SOON, DueInKm: proto.Float64(120.4),
+			Urgency: pb.DueItem_OVERDUE, DueOn: "2026-12-10", Rule: "chain-measured", Standing: pb.Standing_HELD, Cause: pb.DueItem_DATE},
+		{Bike: blueName, What: "Renew the rear pads", Urgency: pb.DueItem_SOON, DueInKm: proto.Float64(120.4), Standing: pb.Standing_BACK, Cause: pb.DueItem_DISTANCE,
 			Projection: &pb.WearProjection{Words: "0.7 mm left; at this rate 90 to 160 km"}},
-		{Bike: blueName, What: "Wax the frame", Urgency: pb.DueItem_LATER, DueOn: "2027-03-01", DueInKm: proto.Float64(-1)},
+		{Bike: blueName, What: "Wax the frame", Urgency: pb.DueItem_LATER, DueOn: "2027-03-01", Standing: pb.Standing_ADVISED, Cause: pb.DueItem_WET_RIDE},
+		{Bike: blueName, What: "Renew the chain", Urgency: pb.DueItem_OVERDUE, DueInKm: proto.Float64(0)},
 	}
 	holds(t, cli.LayDue(items, false),
-		"overdue, by 2026-12-10: ida/blue: Measure the chain\n  last measured 61 days ago; the policy asks for 60\n  Rule chain-measured\n",
-		"soon, in 120 km: ida/blue: Renew the rear pads\n  0.7 mm left; at this rate 90 to 160 km\n", "not: Wax",
+		"hold, overdue since 2026-12-10, by date: ida/blue: Measure the chain\n  last measured 61 days ago; the policy asks for 60\n  Asked by rule chain-measured\n",
+		"back, soon, in 120 km, by distance: ida/blue: Renew the rear pads\n  0.7 mm left; at this rate 90 to 160 km\n", "not: Wax", "overdue: ida/blue: Renew the chain\n",
 		"Not due yet: 1 thing; --later shows them.")
-	holds(t, cli.LayDue(items, true), "later, by 2027-03-01: ida/blue: Wax the frame\n", "not: Not due yet", "not: -1 km")
-	holds(t, cli.LayDue(items[2:], false), "Nothing is due.\nNot due yet: 1 thing")
+	holds(t, cli.LayDue(items, true), "advice, later by 2027-03-01, after a wet ride: ida/blue: Wax the frame\n", "not: Not due yet")
+	holds(t, cli.LayDue(items[2:3], false), "Nothing is due.\nNot due yet: 1 thing")
 	holds(t, cli.LayDue(nil, false), "Nothing is due.\n", "not: Not due yet")
 }
 

@@ -16,14 +16,16 @@ func (a *app) rideMark() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "mark RIDE WHAT MEMBER...", Short: "Record what happened to riders on the day",
 		Long: "WHAT is one of " + strings.Join(markWords(), ", ") + ". A rider marked home has ridden\n" +
-			"the ride, and its kilometres count for the bike. Marks are added, never changed: the newest counts.\n" +
+			"the ride, and its kilometres count for the bike; who is home sooner than the route can be ridden has turned back, or\n" +
+			"say --early. Marks are added, never changed: the newest counts.\n" +
 			"One rider's set-off tells when the group set off, and three or more at home when it was: see gritward ride times.\n" +
 			"--at is in the club's civil time: HH:MM on the day of the ride, or with the date before it.",
 		Example: "  gritward ride mark 2026-12-13-moors signed-on ida-holm osric-penhale\n" +
 			"  gritward ride mark 2026-12-13-moors turned-back ida-holm --at 11:40 --note \"with Osric, to the station\"",
 		Args: cobra.MinimumNArgs(3),
 	}
-	at := cmd.Flags().String("at", "", "when (default now)")
+	at := cmd.Flags().String("at", "", "when: HH:MM on the day of the ride, or \"2026-12-13 11:40\" (default now)")
+	early := cmd.Flags().Bool("early", false, "home sooner than the route can be ridden, and it is so")
 	note := cmd.Flags().String("note", "", "in words, up to 300 characters")
 	return a.online(cmd, func(s *session, args []string) error {
 		zone, err := s.zone()
@@ -42,7 +44,7 @@ func (a *app) rideMark() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		request := &pb.RecordMarksRequest{Parent: ride.GetName()}
+		request := &pb.RecordMarksRequest{Parent: ride.GetName(), Early: *early}
 		for _, ref := range args[2:] {
 			member, err := s.memberName(ref)
 			if err != nil {
@@ -52,6 +54,9 @@ func (a *app) rideMark() *cobra.Command {
 				What: pb.Mark_What(what), At: when, Note: *note})
 		}
 		answer, err := s.rides.RecordMarks(s.ctx, request)
+		if err != nil && request.GetMarks()[0].GetWhat() == pb.Mark_HOME && strings.Contains(a.explain(err), "early is meant") {
+			return hinted{"next: who turned back is marked turned-back; if it is so, run it again with --early", err}
+		}
 		if err != nil {
 			return err
 		}
@@ -78,7 +83,7 @@ func (a *app) markTime(text string, ride *pb.Ride, zone *time.Location) (*timest
 	}
 	local, err := localTime("at", text)
 	if err != nil {
-		return nil, err
+		return nil, orClock(err, "the day of the ride")
 	}
 	return instantOf("at", local, zone)
 }

@@ -13,6 +13,7 @@ type app struct {
 	io           IO
 	settingsFile string
 	json         bool
+	version      bool
 	noColour     bool
 	wait         time.Duration
 	timeout      time.Duration
@@ -35,16 +36,15 @@ func (a *app) root() *cobra.Command {
 			"its safety brief. Local road law, the official weather warning and a mechanic's advice come before\n" +
 			"anything printed here; the leader on the road decides.",
 		Example:       "  gritward accept CODE\n  gritward bike declare blue.yaml\n  gritward ride list",
-		Version:       version(),
 		SilenceErrors: true, SilenceUsage: true,
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
-	root.SetVersionTemplate("gritward {{.Version}}\n")
+	root.Flags().BoolVarP(&a.version, "version", "v", false, "version of this program")
 	root.SetFlagErrorFunc(flagWords)
 	flags := root.PersistentFlags()
 	settings.ClientFlags(flags)
 	flags.StringVar(&a.settingsFile, "settings", "", "settings file (default "+settingsPlace()+")")
-	flags.BoolVar(&a.json, "json", false, "print the answer as JSON")
+	flags.BoolVar(&a.json, "json", false, "print the answer as JSON; an error too, as one object on standard error")
 	flags.BoolVar(&a.noColour, "no-colour", false, "no colour, even on a terminal")
 	flags.DurationVar(&a.wait, "wait", defaultWait, "how long to wait for a server that does not answer yet")
 	flags.DurationVar(&a.timeout, "timeout", defaultTimeout, "how long one call may take")
@@ -64,7 +64,14 @@ func settingsPlace() string {
 func (a *app) asGroup(group *cobra.Command) *cobra.Command {
 	group.SuggestionsMinimumDistance = 2
 	group.RunE = func(cmd *cobra.Command, args []string) error {
-		if len(args) == 0 {
+		switch {
+		case a.version:
+			return a.answerJSON(struct {
+				Version string `json:"version"`
+			}{version()}, func(p *page) { p.line("gritward %s", version()) })
+		case len(args) == 0 && a.json:
+			return a.answerJSON(contentsOf(cmd), nil)
+		case len(args) == 0:
 			return cmd.Help()
 		}
 		near := ""
@@ -75,6 +82,23 @@ func (a *app) asGroup(group *cobra.Command) *cobra.Command {
 	}
 	group.Args = cobra.ArbitraryArgs
 	return group
+}
+
+// contents are the commands that a command holds, for JSON.
+type contents struct {
+	Command  string     `json:"command"`
+	Short    string     `json:"short"`
+	Commands []contents `json:"commands,omitempty"`
+}
+
+func contentsOf(cmd *cobra.Command) contents {
+	c := contents{Command: cmd.CommandPath(), Short: cmd.Short}
+	for _, sub := range cmd.Commands() {
+		if sub.IsAvailableCommand() {
+			c.Commands = append(c.Commands, contentsOf(sub))
+		}
+	}
+	return c
 }
 
 // offline makes a command that needs no server.

@@ -75,9 +75,15 @@ func TestFieldLine(t *testing.T) {
 			[]string{"member", "change", "m", "--may-lead"},
 			"--may-lead: is not yours to change; you can change --name, --pace, --email, --name-public"},
 		{"nothing", "update_mask", "names no field", []string{"member", "change", "m"}, "nothing to change was given"},
-		{"not known", "ride.colour", "is red", create, "ride.colour: is red"},
-		{"no path", "", "is red", create, ": is red"},
-		{"of no flag here", "ride.title", "is long", []string{"whoami"}, "ride.title: is long"},
+		{"not known", "ride.colour", "is red", create, "colour: is red"},
+		{"no path", "", "is red", create, "is red"},
+		{"of no flag here", "ride.title", "is long", []string{"whoami"}, "title: is long"},
+		{"of a list, of no flag here", "ride.groups[1].back_marker", "is not there", []string{"ride", "publish", "r"}, "group 2: back-marker: is not there"},
+		{"another field in the text", "ride.groups[1].leader", "ida is named at ride.groups[0].leader already; nobody can be in two places", create,
+			"--group steady:240: leader: ida is named at --group a:20: leader already; nobody can be in two places"},
+		{"a name of an invite", "invite.display_name", "is needed, or for_member when it is for a further device", []string{"member", "invite"},
+			"NAME: is needed, or --device-for when it is for a further device"},
+		{"a device of an invite", "invite.for_member", "is odd", []string{"member", "invite", "--device-for", "x"}, "--device-for x: is odd"},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {

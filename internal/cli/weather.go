@@ -20,7 +20,7 @@ const laterForm = `HH:MM temperature=3 [wind=20] [wind-from=240] [gust=45] [humi
 func laterOf(text, startLocal string, forecast bool) (*pb.HourWeather, error) {
 	words := strings.Fields(text)
 	if len(words) < 2 {
-		return nil, usagef("--later %q is not %q", text, laterForm)
+		return nil, usagef("--later %q does not begin with a time and a value of it; write it as %q, for example \"12:00 temperature=5 wet=true\"", text, laterForm)
 	}
 	from, words, err := laterTime(words, startLocal)
 	if err != nil {
@@ -65,7 +65,7 @@ func laterTime(words []string, startLocal string) (from string, rest []string, e
 		return at.Format(civil.TimeLayout), words[1:], nil
 	}
 	from, err = localTime("later", strings.Join(words[:2], " "))
-	return from, words[2:], err
+	return from, words[2:], orClock(err, "the first such time after the start")
 }
 
 // weatherFields are the values of the weather by the words of their flags.

@@ -133,6 +133,11 @@ func (t *Tx) SaveInvite(record *pb.InviteRecord) error {
 	return t.save(key, record)
 }
 
+// Invites visits every invite, in no order that means anything.
+func (t *Tx) Invites(visit func(*pb.InviteRecord) error) error {
+	return each(t, "invite/", "", func() *pb.InviteRecord { return &pb.InviteRecord{} }, visit)
+}
+
 // InviteByCode finds the invite of a code; nil when there is none.
 func (t *Tx) InviteByCode(code string) (*pb.InviteRecord, error) {
 	sum := sha256.Sum256([]byte(code))

@@ -164,7 +164,11 @@ func (g *gate) admit(ctx context.Context, who *caller, access *pb.Access, reques
 			return err
 		}
 	}
-	return fault.New(pb.Reason_NOT_ALLOWED, "%s", refusal(access))
+	whom, err := g.whom(ctx, who, access)
+	if err != nil {
+		return err
+	}
+	return fault.New(pb.Reason_NOT_ALLOWED, "%s%s", refusal(access), whom)
 }
 
 // owns tells whether a record is the caller's own: it is, or belongs to, the caller's member record, or it belongs to a
@@ -201,6 +205,29 @@ func fieldAt(message proto.Message, path string) string {
 		at = at.Get(field).Message()
 	}
 	return at.Get(at.Descriptor().Fields().ByName(protoreflect.Name(parts[len(parts)-1]))).String()
+}
+
+// whom names members who may call the method for every record, a few of them: "; ask Imke Vard". A guest, who may not read
+// the members, is not told.
+func (g *gate) whom(ctx context.Context, who *caller, access *pb.Access) (string, error) {
+	const most = 3
+	if len(access.GetAny()) == 0 || who.has(pb.Role_GUEST) {
+		return "", nil
+	}
+	var found []string
+	err := g.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+		return tx.Members("", 0, func(member *pb.Member) error {
+			can := slices.ContainsFunc(access.GetAny(), func(role pb.Role) bool { return slices.Contains(member.Roles, role) })
+			if can && member.SuspendedAt == nil && len(found) < most {
+				found = append(found, member.DisplayName)
+			}
+			return nil
+		})
+	})
+	if err != nil || len(found) == 0 {
+		return "", err
+	}
+	return "; ask " + strings.Join(found, " or "), nil
 }
 
 // refusal says who could do it.

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -32,7 +33,7 @@ func (s *rideService) RecordMarks(ctx context.Context, request *pb.RecordMarksRe
 			return fault.New(pb.Reason_WRONG_STATE, "the ride is called off: %s", ride.Reason)
 		}
 		for i, mark := range request.Marks {
-			kept, err := s.mark(tx, who, ride, fmt.Sprintf("marks[%d]", i), mark)
+			kept, err := s.mark(tx, who, ride, fmt.Sprintf("marks[%d]", i), mark, request.Early)
 			if err != nil {
 				return err
 			}
@@ -50,7 +51,7 @@ func (s *rideService) RecordMarks(ctx context.Context, request *pb.RecordMarksRe
 }
 
 // mark records one mark; a rider marked home for the first time has ridden the ride.
-func (s *rideService) mark(tx *ledger.Tx, who *caller, ride *pb.Ride, path string, mark *pb.Mark) (*pb.Mark, error) {
+func (s *rideService) mark(tx *ledger.Tx, who *caller, ride *pb.Ride, path string, mark *pb.Mark, early bool) (*pb.Mark, error) {
 	ids, err := names.In(tx.Club, path+".name", mark.Name, names.MarkShape)
 	if err != nil {
 		return nil, err
@@ -81,12 +82,37 @@ func (s *rideService) mark(tx *ledger.Tx, who *caller, ride *pb.Ride, path strin
 	if mark.What == pb.Mark_HOME && tx.Now.Before(ride.StartAt.AsTime()) {
 		return nil, fault.Invalid(path+".what", "nobody is home before the ride has started, at %s", ride.StartLocal)
 	}
+	if what := tooSoon(ride, mark); what != "" && !early {
+		return nil, fault.Invalid(path+".at", "%s: %s", member.DisplayName, what)
+	}
 	mark.Device = who.device.Name
 	kept, fresh, err := tx.AddMark(mark)
 	if err != nil || !fresh || mark.What != pb.Mark_HOME {
 		return kept, err
 	}
 	return kept, s.rodeHome(tx, ride, member, signup)
+}
+
+// flyingFactor is by how much a rider may be faster over the whole route, stops and hills included, than the fastest group's
+// pace on the flat without being asked whether that is so. A choice of this program.
+const flyingFactor = 1.25
+
+// tooSoon tells that a rider is marked home sooner than the route can be ridden; "" where that is not so.
+func tooSoon(ride *pb.Ride, mark *pb.Mark) string {
+	if mark.What != pb.Mark_HOME || len(ride.Groups) == 0 {
+		return ""
+	}
+	fastest := slices.MaxFunc(ride.Groups, func(a, b *pb.Group) int { return cmp.Compare(a.PaceKmh, b.PaceKmh) }).PaceKmh
+	first := slices.MinFunc(ride.Groups, func(a, b *pb.Group) int { return cmp.Compare(a.StartOffsetMin, b.StartOffsetMin) })
+	began := ride.StartAt.AsTime().Add(time.Duration(float64(first.StartOffsetMin) * float64(time.Minute)))
+	km, kmh := ride.Route.GetDistanceM()/1000, flyingFactor*fastest
+	least := time.Duration(km / kmh * float64(time.Hour)).Round(time.Minute)
+	took := mark.At.AsTime().Sub(began)
+	if took >= least {
+		return ""
+	}
+	return fmt.Sprintf("home %.0f min after the start, and %.1f km take %.0f min at %.0f km/h; mark who turned back as turned-back, "+
+		"or look at the time; if it is so, say that early is meant", took.Minutes(), km, least.Minutes(), kmh)
 }
 
 // rodeHome counts the ride for the bike and the member, once.

@@ -382,7 +382,10 @@ type Invite struct {
 	// The code to hand over. Shown once, when the invite is made; kept only as a hash.
 	Code string `protobuf:"bytes,8,opt,name=code,proto3" json:"code,omitempty"`
 	// For someone who is a member already: a further device for this member.
-	ForMember     string `protobuf:"bytes,9,opt,name=for_member,json=forMember,proto3" json:"for_member,omitempty"`
+	ForMember string `protobuf:"bytes,9,opt,name=for_member,json=forMember,proto3" json:"for_member,omitempty"`
+	// For whoever made it: that there is a member, or an invite still open, of that name already. Told in the answer of
+	// CreateInvite only; empty: neither.
+	Note          string `protobuf:"bytes,10,opt,name=note,proto3" json:"note,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -476,6 +479,13 @@ func (x *Invite) GetCode() string {
 func (x *Invite) GetForMember() string {
 	if x != nil {
 		return x.ForMember
+	}
+	return ""
+}
+
+func (x *Invite) GetNote() string {
+	if x != nil {
+		return x.Note
 	}
 	return ""
 }
@@ -702,7 +712,7 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\x10EmergencyContact\x12,\n" +
 	"\fcontact_name\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\vcontactName\x12\x1f\n" +
 	"\x05phone\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18(R\x05phone\x12+\n" +
-	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\xfb\x02\n" +
+	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\x8f\x03\n" +
 	"\x06Invite\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\fdisplay_name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18<R\vdisplayName\x12<\n" +
@@ -717,7 +727,9 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"acceptedBy\x12\x12\n" +
 	"\x04code\x18\b \x01(\tR\x04code\x12'\n" +
 	"\n" +
-	"for_member\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\tforMember\"\xb3\x01\n" +
+	"for_member\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\tforMember\x12\x12\n" +
+	"\x04note\x18\n" +
+	" \x01(\tR\x04note\"\xb3\x01\n" +
 	"\x06Device\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1f\n" +
 	"\x05title\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\x05title\x129\n" +

@@ -1196,7 +1196,10 @@ type RecordMarksRequest struct {
 	// clubs/{club}/rides/{ride}.
 	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
 	// The marks, 1 to 1,000: name (chosen by the device), member, what, at.
-	Marks         []*Mark `protobuf:"bytes,2,rep,name=marks,proto3" json:"marks,omitempty"`
+	Marks []*Mark `protobuf:"bytes,2,rep,name=marks,proto3" json:"marks,omitempty"`
+	// Whoever is marked HOME sooner than the route can be ridden really is. Without it such a mark is refused: who turned back
+	// has a mark of their own.
+	Early         bool `protobuf:"varint,3,opt,name=early,proto3" json:"early,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1243,6 +1246,13 @@ func (x *RecordMarksRequest) GetMarks() []*Mark {
 		return x.Marks
 	}
 	return nil
+}
+
+func (x *RecordMarksRequest) GetEarly() bool {
+	if x != nil {
+		return x.Early
+	}
+	return false
 }
 
 // The marks as recorded.
@@ -1513,11 +1523,12 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"D\n" +
 	"\x13ListRostersResponse\x12-\n" +
-	"\arosters\x18\x01 \x03(\v2\x13.gritward.v1.RosterR\arosters\"n\n" +
+	"\arosters\x18\x01 \x03(\v2\x13.gritward.v1.RosterR\arosters\"\x84\x01\n" +
 	"\x12RecordMarksRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x124\n" +
-	"\x05marks\x18\x02 \x03(\v2\x11.gritward.v1.MarkB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\x05marks\">\n" +
+	"\x05marks\x18\x02 \x03(\v2\x11.gritward.v1.MarkB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\x05marks\x12\x14\n" +
+	"\x05early\x18\x03 \x01(\bR\x05early\">\n" +
 	"\x13RecordMarksResponse\x12'\n" +
 	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks\"\xaf\x01\n" +
 	"\x18ListRecordedTimesRequest\x12\"\n" +
