@@ -20,9 +20,10 @@ func (t *teller) bikes() *section {
 		}
 	}
 	s.lines = append(s.lines, common.lines()...)
-	for _, o := range t.r.GetOverrides() {
-		s.say("Set aside for %s by %s: the rule %s. Reason: %s",
-			t.person(o.GetMember()), t.person(o.GetBy()), firstOf(o.GetRule(), "without a name"), firstOf(stopped(o.GetReason()), "none given."))
+	for _, o := range t.r.GetPlacement().GetOverrides() {
+		what := firstOf(bare(o.GetWhat()), "the rule "+firstOf(o.GetRule(), "without a name"))
+		s.say("Set aside for %s by %s: %s. Reason: %s",
+			firstOf(t.person(o.GetMember()), o.GetGroup()), t.person(o.GetBy()), what, firstOf(stopped(o.GetReason()), "none given."))
 	}
 	if len(s.lines) == 0 {
 		s.say("No bike has anything open.")

@@ -10,7 +10,7 @@ func (t *teller) calledOff() string {
 	if name == "" && by != "" && by == t.r.GetRide().GetLeader() {
 		name = t.r.GetLeaderName()
 	}
-	reason := firstOf(bare(t.r.GetRide().GetReason()), "no reason is given")
+	reason := firstOf(bare(t.r.GetRide().GetCallOffReason()), "no reason is given")
 	return "CALLED OFF" + prefixed(" by ", name, "") + ": " + reason + ". Do not go."
 }
 

@@ -29,7 +29,7 @@ var fieldFlags = map[string][]string{
 	"bike_id": {"id"}, "facts": {"FILE.yaml"}, "lit_min": {"lit"}, "days_ahead": {"ahead"},
 	"effective_from": {"from"}, "note": {"note"}, "most": {"most"}, "content": {"FILE"},
 	"signup.bike": {"bike"}, "signup.preferred_group": {"group"}, "signup.party": {"party"}, "signup.member": {"member"},
-	"reason": {"reason"}, "basis": {"basis"}, "groups": {"group"},
+	"reason": {"reason"}, "override_reason": {"override"}, "group": {"group"}, "member": {"member"}, "basis": {"basis"}, "groups": {"group"},
 	"entry.work": {"WORK"}, "entry.done_on": {"on"}, "entry.odometer_km": {"odometer"}, "entry.end": {"end"},
 	"entry.bearing": {"bearing"}, "entry.wear_pct": {"wear"}, "entry.thickness_mm": {"thickness"},
 	"entry.note": {"note"}, "entry.strikes": {"strikes"}, "entry.label": {"label"},

@@ -17,7 +17,8 @@ func (a *app) ride() *cobra.Command {
 		Example: "  gritward ride list\n  gritward ride join 2026-12-13-moors --bike blue-winter-bike",
 	}
 	group.AddCommand(a.rideCreate(), a.rideList(), a.rideShow(), a.rideChange(), a.rideForecast(), a.ridePlan(), a.rideGPX(), a.rideJoin(),
-		a.rideWithdraw(), a.rideSignups(), a.ridePlace(), a.ridePublish(), a.rideRoster(), a.rideBrief(), a.rideMark(),
+		a.rideWithdraw(), a.rideSignups(), a.ridePlace(), a.ridePin(), a.rideUnpin(), a.rideWhy(),
+		a.ridePublish(), a.rideRoster(), a.rideBrief(), a.rideMark(),
 		a.rideTimes(), a.rideCallOff())
 	return a.asGroup(group)
 }
@@ -97,6 +98,7 @@ func layRide(p *page, ride *pb.Ride, zone *time.Location, known people) {
 		{"ride", names.Last(ride.GetName())},
 		{"title", ride.GetTitle()},
 		{"state", word(ride.GetState())},
+		{"called off", ride.GetCallOffReason()},
 		{"reason", ride.GetReason()},
 		{"start", when(ride.GetStartAt(), zone) + " " + zone.String()},
 		{"meet", ride.GetMeetingPoint()},

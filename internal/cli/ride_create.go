@@ -129,7 +129,7 @@ func (a *app) rideCallOff() *cobra.Command {
 			return err
 		}
 		return a.answer(answer, func(p *page) {
-			p.line("%s (%s) is called off: %s", answer.GetTitle(), names.Last(answer.GetName()), answer.GetReason())
+			p.line("%s (%s) is called off: %s", answer.GetTitle(), names.Last(answer.GetName()), answer.GetCallOffReason())
 			if answer.GetRosterNumber() > 0 {
 				p.line("Issue %d of the roster says so.", answer.GetRosterNumber())
 			}

@@ -57,7 +57,11 @@ func (s *session) draft(ride *pb.Ride, placement *pb.Placement) (*pb.Roster, err
 	if err != nil {
 		return nil, err
 	}
-	return &pb.Roster{Ride: ride, Placement: placement, Plan: plan,
+	var moves []string
+	for _, move := range placement.GetMoved() {
+		moves = append(moves, move.GetWords())
+	}
+	return &pb.Roster{Ride: ride, Placement: placement, Plan: plan, Changes: moves,
 		ClubTitle: who.GetClub().GetTitle(), Zone: who.GetClub().GetZone(), LeaderName: known.name(ride.GetLeader()),
 		PolicyDigest: placement.GetPolicyDigest(), PolicyNumber: plan.GetPolicyNumber(), PolicyTitle: plan.GetPolicyTitle()}, nil
 }

@@ -37,7 +37,7 @@ func TestEveryCommand(t *testing.T) {
 		}
 	}
 	walk(cli.Root())
-	if seen < 47 {
+	if seen < 50 {
 		t.Errorf("only %d commands", seen)
 	}
 }
@@ -70,7 +70,7 @@ func TestNames(t *testing.T) {
 	for _, path := range []string{"accept", "whoami", "bike example", "bike declare", "bike list", "bike show",
 		"bike history", "bike standing", "bike lift", "care record", "care list", "care due", "bike again", "bike retire", "policy check", "policy adopt", "policy show",
 		"policy history", "policy preview", "policy compare", "policy restore", "ride create", "ride list", "ride show", "ride change", "ride plan", "ride gpx", "ride join",
-		"ride withdraw", "ride signups", "ride place", "ride publish", "ride roster", "ride brief", "ride mark", "ride call-off",
+		"ride withdraw", "ride signups", "ride place", "ride pin", "ride unpin", "ride why", "ride publish", "ride roster", "ride brief", "ride mark", "ride call-off",
 		"member list", "member show", "member change", "member invite", "member device list", "member device revoke",
 		"route", "sun", "outlook"} {
 		found, rest, err := cli.Root().Find(strings.Fields(path))

@@ -147,3 +147,17 @@ func (g *Group) loosen(riders int, gone func(Constraint) bool) {
 		g.BackMarker = ""
 	}
 }
+
+// With is the problem with demands added: constraints of kind Rides and Runs.
+func With(p Problem, wishes ...Constraint) Problem {
+	p.Riders, p.Groups = slices.Clone(p.Riders), slices.Clone(p.Groups)
+	for i := range p.Riders {
+		r := &p.Riders[i]
+		r.MustRide = r.MustRide || slices.Contains(wishes, Constraint{Kind: Rides, Rider: r.ID})
+	}
+	for i := range p.Groups {
+		g := &p.Groups[i]
+		g.MustRun = g.MustRun || slices.Contains(wishes, Constraint{Kind: Runs, Group: g.ID})
+	}
+	return p
+}

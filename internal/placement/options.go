@@ -43,9 +43,22 @@ func Options(ctx context.Context, p Problem, best Objective, rider string) ([]Op
 	o := &options{ctx: ctx, rider: rider}
 	var list []Option
 	for _, g := range p.Groups {
-		list = append(list, o.of(p, g.ID, best))
+		option := o.of(p, g.ID)
+		if option.Possible && best.Better(option.Objective) {
+			option.Limits = o.limits(p, g.ID)
+		}
+		list = append(list, option)
 	}
 	return list, o.err
+}
+
+// OptionIn is what Options tells of one group, without Limits.
+func OptionIn(ctx context.Context, p Problem, rider, group string) (Option, error) {
+	if err := validate(p); err != nil {
+		return Option{}, err
+	}
+	o := &options{ctx: ctx, rider: rider}
+	return o.of(p, group), o.err
 }
 
 type options struct {
@@ -54,7 +67,7 @@ type options struct {
 	err   error
 }
 
-func (o *options) of(p Problem, group string, best Objective) Option {
+func (o *options) of(p Problem, group string) Option {
 	for _, r := range p.Riders {
 		if r.ID == o.rider && r.Pinned != "" && r.Pinned != group {
 			return Option{Group: group, Binding: []Constraint{{Kind: PinnedTo, Rider: r.ID, Group: r.Pinned}}}
@@ -63,12 +76,8 @@ func (o *options) of(p Problem, group string, best Objective) Option {
 	forced := Forced(p, o.rider, group)
 	at, found, proven := o.best(forced)
 	option := Option{Group: group, Possible: found, Objective: at}
-	switch {
-	case o.err != nil:
-	case !found && proven:
+	if o.err == nil && !found && proven {
 		option.Binding = o.binding(forced)
-	case found && best.Better(at):
-		option.Limits = o.limits(p, group)
 	}
 	return option
 }
@@ -158,14 +167,25 @@ func LetsRun(ctx context.Context, p Problem, group string) (add Additions, found
 
 // runsWith places everybody and the people added, and tells whether the group runs.
 func runsWith(ctx context.Context, p Problem, g Group, add Additions) (bool, error) {
+	r, err := Solve(ctx, Added(p, g.ID, add))
+	return slices.ContainsFunc(r.Groups, func(x GroupResult) bool { return x.ID == g.ID && x.Runs }), err
+}
+
+// Added is the problem with people added, who ride in one group only, at its pace, on bikes without findings.
+func Added(p Problem, group string, add Additions) Problem {
+	pace := 0.0
+	for _, g := range p.Groups {
+		if g.ID == group {
+			pace = g.PaceKmh
+		}
+	}
 	p.Riders = slices.Clone(p.Riders)
 	for i := range add.Leaders + add.BackMarkers + add.Riders {
 		p.Riders = append(p.Riders, Rider{
 			ID:         fmt.Sprintf("\xff%d", i), // after everybody
-			PaceMinKmh: g.PaceKmh, PaceMaxKmh: g.PaceKmh, Standings: map[string]Standing{g.ID: Clear},
+			PaceMinKmh: pace, PaceMaxKmh: pace, Standings: map[string]Standing{group: Clear},
 			MayLead: i < add.Leaders, MayMarkBack: i >= add.Leaders && i < add.Leaders+add.BackMarkers,
 		})
 	}
-	r, err := Solve(ctx, p)
-	return slices.ContainsFunc(r.Groups, func(x GroupResult) bool { return x.ID == g.ID && x.Runs }), err
+	return p
 }

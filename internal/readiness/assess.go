@@ -99,6 +99,11 @@ func (r Rule) finding(finding *pb.Finding, v *verdict) {
 	if !v.met {
 		finding.Standing = r.form.cost
 		finding.NotDeclared = v.notDeclared
+		for _, s := range v.todo {
+			if s.short {
+				finding.Shortfall = within(s.text)
+			}
+		}
 	}
 }
 

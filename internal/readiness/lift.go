@@ -140,16 +140,41 @@ func choices(all []int, size int) func(func([]int) bool) {
 }
 
 // reach is the standing when the remedies of a set of broken rules have been carried out.
-func (l *lifting) reach(set []int) pb.Standing {
+func (l *lifting) reach(set []int) pb.Standing { return l.mended(set).standing() }
+
+// mended is what a check sees when the remedies of a set of broken rules have been carried out.
+func (l *lifting) mended(set []int) *context {
 	c := *l.c
 	if c.facts = proto.CloneOf(c.facts); c.facts == nil {
 		c.facts = &pb.BikeFacts{}
 	}
-	if c.startAt.After(c.at) {
-		c.at, c.today = c.startAt.In(c.at.Location()), c.startDay
-	}
+	c.wait()
 	for _, i := range set {
 		l.broken[i].rule.mend(&c)
 	}
+	return &c
+}
+
+// wait lets the time of judging pass until the start of the group.
+func (c *context) wait() {
+	if c.startAt.After(c.at) {
+		c.at, c.today = c.startAt.In(c.at.Location()), c.startDay
+	}
+}
+
+// After is the standing of a bike in one group of a ride when a way to stand better in another, or in the same, has been
+// carried out: one of those that Lifts found for the bike there.
+func After(book Book, bike Subject, group *pb.GroupPlan, way *pb.LiftWay, in *pb.GroupPlan, at time.Time) pb.Standing {
+	l := lifting{c: newContext(&book, &bike, group, at)}
+	l.find()
+	var set []int
+	for i, b := range l.broken {
+		if slices.ContainsFunc(way.GetSteps(), func(step *pb.LiftStep) bool { return step.Rule == b.rule.GetId() }) {
+			set = append(set, i)
+		}
+	}
+	c := newContext(&book, &bike, in, at)
+	c.facts = l.mended(set).facts
+	c.wait()
 	return c.standing()
 }

@@ -53,15 +53,20 @@ func addNew(to []string, text string) []string {
 func oneSentence(sentences []string) string {
 	var b strings.Builder
 	for i, text := range sentences {
-		text = strings.TrimSuffix(text, ".")
-		if i > 0 {
-			first, size := utf8.DecodeRuneInString(text)
-			text = string(unicode.ToLower(first)) + text[size:]
-			b.WriteString("; ")
+		if i == 0 {
+			b.WriteString(strings.TrimSuffix(text, "."))
+			continue
 		}
-		b.WriteString(text)
+		b.WriteString("; " + within(text))
 	}
 	return b.String()
+}
+
+// within is a sentence as a part of another: without its stop and its capital.
+func within(text string) string {
+	text = strings.TrimSuffix(text, ".")
+	first, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToLower(first)) + text[size:]
 }
 
 // then says what comes of it.

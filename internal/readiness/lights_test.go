@@ -37,19 +37,22 @@ func TestLightWords(t *testing.T) {
 		want         *pb.Finding
 	}{
 		"cold": {lamps(rear(60)), ptr(2.0), &pb.Finding{
-			Declared: "1 rear lamp for 60 min (at 2 °C: 51 min)",
+			Declared:  "1 rear lamp for 60 min (at 2 °C: 51 min)",
+			Shortfall: "the light at the rear is 124 min short",
 			Remedy: "The light at the rear is 124 min short. Use a mode that lasts longer, or carry " +
 				"another rear lamp that lasts at least 143 min at room temperature (124 min at 2 °C). " +
 				"Or ride in a group that is home earlier.",
 		}},
 		"warm": {lamps(rear(60)), ptr(25.0), &pb.Finding{
-			Declared: "1 rear lamp for 60 min",
+			Declared:  "1 rear lamp for 60 min",
+			Shortfall: "the light at the rear is 115 min short",
 			Remedy: "The light at the rear is 115 min short. Use a mode that lasts longer, or carry " +
 				"another rear lamp that lasts at least 115 min. " +
 				"Or ride in a group that is home earlier.",
 		}},
 		"temperature not known": {lamps(rear(60), rear(50)), nil, &pb.Finding{
-			Declared: "2 rear lamps for 60 min and for 50 min (temperature not known: no loss in the cold reckoned)",
+			Declared:  "2 rear lamps for 60 min and for 50 min (temperature not known: no loss in the cold reckoned)",
+			Shortfall: "the light at the rear is 65 min short",
 			Remedy: "The light at the rear is 65 min short. Use a mode that lasts longer, or carry " +
 				"another rear lamp that lasts at least 65 min. " +
 				"Or ride in a group that is home earlier.",

@@ -25,7 +25,7 @@ func (e *lampEnd) todo(c *context, lamps []*pb.Light, strict, hopeful coverage) 
 	}
 	short := need - strict.partial
 	return append(
-		[]sentence{{text: "The light at the " + endWord(e.end) + " is " + atLeastMin(short) + " short.", aside: true}},
+		[]sentence{{text: "The light at the " + endWord(e.end) + " is " + atLeastMin(short) + " short.", aside: true, short: true}},
 		do("Use a mode that lasts longer, or carry another "+e.lamp+e.such(1, short, burn)+".")...)
 }
 

@@ -20,6 +20,8 @@ type sentence struct {
 	declare string
 	// aside: it is no work to be done, but a reason or another way out; last: it goes to the end.
 	aside, last bool
+	// short: it says how much is missing.
+	short bool
 	work
 }
 

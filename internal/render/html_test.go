@@ -229,7 +229,8 @@ func TestNearlyEmpty(t *testing.T) {
 		"nil": nil, "empty": {}, "no ride": {Placement: &pb.Placement{Groups: []*pb.RosterGroup{{}}}},
 		"nil parts": {Placement: &pb.Placement{
 			Groups: []*pb.RosterGroup{nil, {Rows: []*pb.Row{nil, {}, {Right: &pb.Rider{}}}}}, Idle: []*pb.IdleGroup{nil}, Unplaced: []*pb.Unplaced{nil},
-		}, Plan: &pb.RidePlan{Groups: []*pb.GroupPlan{nil}}, Overrides: []*pb.Override{nil}, Brief: &pb.Brief{Sections: []*pb.BriefSection{nil, {Urgent: true}}}},
+			Overrides: []*pb.Override{nil}, Fixed: []*pb.Fixed{nil}, Conflicts: []*pb.Conflict{nil}, Moved: []*pb.Move{nil},
+		}, Plan: &pb.RidePlan{Groups: []*pb.GroupPlan{nil}}, Brief: &pb.Brief{Sections: []*pb.BriefSection{nil, {Urgent: true}}}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p := parse(t, html(t, r))

@@ -17,7 +17,7 @@ func (s *sheet) calledOff() string {
 	if by := s.names[s.GetPublishedBy()]; by != "" {
 		words += " by " + by
 	}
-	return words + ": " + strings.TrimRight(firstOf(s.GetRide().GetReason(), "no reason is given"), ". ") + ". Do not go."
+	return words + ": " + strings.TrimRight(firstOf(s.GetRide().GetCallOffReason(), "no reason is given"), ". ") + ". Do not go."
 }
 
 // issue is the number of the issue, when it was published and by whom; a roster without a number is none yet.

@@ -16,7 +16,7 @@ func inOneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 // TestCalledOffComesFirst holds every form to saying first that nobody should go.
 func TestCalledOffComesFirst(t *testing.T) {
 	r := issue(t, "winter-run")
-	r.Ride.State, r.Ride.Reason = pb.Ride_CALLED_OFF, "Black ice on the lanes."
+	r.Ride.State, r.Ride.CallOffReason = pb.Ride_CALLED_OFF, "Black ice on the lanes."
 	r.Brief = brief.Compose(r)
 	const want = "CALLED OFF by Ann Aske: Black ice on the lanes. Do not go."
 	for _, part := range []render.Part{render.Both, render.RosterOnly, render.BriefOnly} {

@@ -35,7 +35,7 @@ func Text(w io.Writer, r *pb.Roster, opt TextOptions) error {
 			t.group(s, g, opt.Part == RosterOnly)
 		}
 		t.outside(s)
-		t.overrides(s)
+		t.decided(s)
 	}
 	if opt.Part != RosterOnly {
 		t.brief(s.GetBrief())
@@ -95,7 +95,8 @@ func (t *page) outside(s *sheet) {
 	if idle := s.GetPlacement().GetIdle(); len(idle) > 0 {
 		t.heading("Groups that do not run")
 		for _, g := range idle {
-			t.point(firstOf(g.GetTitle(), g.GetGroup(), "Group without a title") + ": " + firstOf(g.GetWhy(), "no reason told"))
+			title, words := idleWords(g)
+			t.point(title + ": " + words)
 		}
 	}
 	if unplaced := s.GetPlacement().GetUnplaced(); len(unplaced) > 0 {
@@ -139,18 +140,35 @@ func (t *page) findings(indent int, fs []*pb.Finding) {
 	}
 }
 
-func (t *page) overrides(s *sheet) {
-	if len(s.GetOverrides()) == 0 {
-		return
-	}
-	t.heading("Set aside by the leader")
-	for _, o := range s.GetOverrides() {
-		words := fmt.Sprintf("%s: rule %s, because: %s", firstOf(s.person(o.GetMember()), "somebody"), firstOf(o.GetRule(), "without a name"),
-			firstOf(o.GetReason(), "no reason told"))
-		if by := s.person(o.GetBy()); by != "" {
-			words += " (" + by + ")"
+// decided tells what the leader fixed and set aside, and what cannot hold together.
+func (t *page) decided(s *sheet) {
+	if fixed := s.GetPlacement().GetFixed(); len(fixed) > 0 {
+		t.heading("Fixed by the leader")
+		for _, f := range fixed {
+			name, words, broken := s.fixedWords(f)
+			if broken {
+				t.wrapped("! ", "  ", name+" "+words, alarm)
+			} else {
+				t.point(name + " " + words)
+			}
 		}
-		t.point(words)
+	}
+	if sets := s.GetPlacement().GetOverrides(); len(sets) > 0 {
+		t.heading("Set aside by the leader")
+		for _, o := range sets {
+			name, words := s.overrideWords(o)
+			t.wrapped("! ", "  ", name+": "+words, alarm)
+		}
+	}
+	if conflicts := s.conflicts(); len(conflicts) > 0 {
+		t.heading("What cannot hold together")
+		for _, c := range conflicts {
+			head, constraints := conflictWords(c)
+			t.point(head)
+			for _, one := range constraints {
+				t.para(4, one)
+			}
+		}
 	}
 }
 

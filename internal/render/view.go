@@ -24,11 +24,23 @@ type view struct {
 	Unplaced                    []riderView
 	Changes                     []string
 	Overrides                   []pair
+	Fixed                       []fixedView
+	Conflicts                   []conflictView
 	Brief                       []briefView
 	Digest, PolicyDigest, Basis string
 }
 
 type pair struct{ Name, Words string }
+
+type fixedView struct {
+	pair
+	Broken bool
+}
+
+type conflictView struct {
+	Head        string
+	Constraints []string
+}
 
 // overview is a group's line in the table of groups.
 type overview struct {
@@ -87,17 +99,23 @@ func newView(s *sheet) *view {
 		v.Rows = append(v.Rows, s.overview(g, view.ID))
 	}
 	for _, g := range s.GetPlacement().GetIdle() {
-		v.Idle = append(v.Idle, pair{firstOf(g.GetTitle(), g.GetGroup(), "Group without a title"), firstOf(g.GetWhy(), "no reason told")})
+		title, words := idleWords(g)
+		v.Idle = append(v.Idle, pair{title, words})
 	}
 	for _, u := range s.GetPlacement().GetUnplaced() {
 		v.Unplaced = append(v.Unplaced, s.unplacedView(u))
 	}
-	for _, o := range s.GetOverrides() {
-		words := "rule " + firstOf(o.GetRule(), "without a name") + " set aside: " + firstOf(o.GetReason(), "no reason told")
-		if by := s.person(o.GetBy()); by != "" {
-			words += " (" + by + ")"
-		}
-		v.Overrides = append(v.Overrides, pair{firstOf(s.person(o.GetMember()), "somebody"), words})
+	for _, o := range s.GetPlacement().GetOverrides() {
+		name, words := s.overrideWords(o)
+		v.Overrides = append(v.Overrides, pair{name, words})
+	}
+	for _, f := range s.GetPlacement().GetFixed() {
+		name, words, broken := s.fixedWords(f)
+		v.Fixed = append(v.Fixed, fixedView{pair{name, words}, broken})
+	}
+	for _, c := range s.conflicts() {
+		head, constraints := conflictWords(c)
+		v.Conflicts = append(v.Conflicts, conflictView{head, constraints})
 	}
 	v.brief(s.GetBrief())
 	return v

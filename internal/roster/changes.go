@@ -23,7 +23,10 @@ func changes(in Input, placed *pb.Placement) []string {
 		said = append(said, fmt.Sprintf("The policy is now number %d.", in.PolicyNumber))
 	}
 	said = append(said, factorChanges(in.Previous.Plan, in.Plan)...)
-	return append(said, moved(in, placed)...)
+	for _, move := range placed.Moved {
+		said = append(said, move.Words)
+	}
+	return said
 }
 
 // factorChanges says of which groups past rides now make other times.
@@ -104,7 +107,7 @@ func when(local string) string {
 func Since(issue *pb.Roster, ride *pb.Ride, entrants []Entrant) []string {
 	said := rideChanges(issue.Ride, ride)
 	if ride.State == pb.Ride_CALLED_OFF && issue.Ride.State != pb.Ride_CALLED_OFF {
-		said = append([]string{"The ride is called off: " + ride.Reason}, said...)
+		said = append([]string{"The ride is called off: " + ride.CallOffReason}, said...)
 	}
 	bikes, shown := map[string]string{}, map[string]string{}
 	var order []string
@@ -148,8 +151,8 @@ func CalledOff(last *pb.Roster, ride *pb.Ride, by string, now time.Time) (*pb.Ro
 	issue := proto.Clone(last).(*pb.Roster)
 	issue.Name = names.Roster(names.Part(ride.Name, "clubs"), names.Last(ride.Name), ride.RosterNumber)
 	issue.Number, issue.PublishedAt, issue.PublishedBy = ride.RosterNumber, timestamppb.New(now), by
-	issue.Ride.State, issue.Ride.Reason, issue.Ride.RosterNumber = ride.State, ride.Reason, ride.RosterNumber
-	issue.Changes, issue.Since, issue.Digest = []string{"The ride is called off: " + ride.Reason}, nil, ""
+	issue.Ride.State, issue.Ride.CallOffReason, issue.Ride.RosterNumber = ride.State, ride.CallOffReason, ride.RosterNumber
+	issue.Changes, issue.Since, issue.Digest = []string{"The ride is called off: " + ride.CallOffReason}, nil, ""
 	issue.Brief = brief.Compose(issue)
 	digest, err := digestOf(issue)
 	issue.Digest = digest

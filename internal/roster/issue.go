@@ -1,8 +1,6 @@
 package roster
 
 import (
-	"fmt"
-
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -34,47 +32,4 @@ func Intact(issue *pb.Roster) (bool, error) {
 	bare.Digest, bare.Since = "", nil
 	digest, err := digestOf(bare)
 	return digest == issue.Digest, err
-}
-
-// moved says who came, went, or changed group since the issue before.
-func moved(in Input, placed *pb.Placement) []string {
-	titles := map[string]string{}
-	for _, group := range in.Plan.Groups {
-		titles[group.Group] = group.Title
-	}
-	display := map[string]string{}
-	was, is := groupsOf(in.Previous), groupsOf(&pb.Roster{Placement: placed})
-	var order []string
-	for _, placement := range []*pb.Placement{in.Previous.Placement, placed} {
-		for _, group := range placement.GetGroups() {
-			for _, rider := range ridersOf(group) {
-				id := riderID(rider.Member)
-				if _, seen := display[id]; !seen {
-					order = append(order, id)
-				}
-				display[id] = rider.DisplayName
-			}
-		}
-	}
-	var said []string
-	for _, id := range order {
-		from, rode := was[id]
-		to, rides := is[id]
-		switch {
-		case rode && !rides:
-			said = append(said, fmt.Sprintf("%s no longer rides.", display[id]))
-		case !rode && rides:
-			said = append(said, fmt.Sprintf("%s now rides in %s.", display[id], titles[to]))
-		case from != to:
-			said = append(said, fmt.Sprintf("%s moves from %s to %s.", display[id], title(titles, from), title(titles, to)))
-		}
-	}
-	return said
-}
-
-func title(titles map[string]string, id string) string {
-	if titles[id] != "" {
-		return titles[id]
-	}
-	return id
 }

@@ -43,7 +43,11 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 	if err := s.sizes(); err != nil {
 		return nil, err
 	}
-	result, err := placement.Solve(ctx, s.asked)
+	result, err := s.solve(ctx)
+	if err != nil {
+		return nil, err
+	}
+	conflicts, told, err := s.conflicts(ctx, result)
 	if err != nil {
 		return nil, err
 	}
@@ -51,6 +55,10 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 		Ride: in.Ride.Name, Placed: int32(result.Objective.Placed), Discomfort: int32(result.Objective.Discomfort),
 		PreferencesMet: int32(result.Objective.PreferencesMet), Moves: int32(result.Objective.Moves),
 		PolicyDigest: in.Policy.Digest(), PlacedAt: timestamppb.New(in.Now),
+		Conflicts: conflicts, Fixed: s.fixed(result, told), Overrides: s.inUse(result),
+	}
+	if placed.Moved, err = s.moved(ctx, result, told); err != nil {
+		return nil, err
 	}
 	if err := verify(ctx, s.asked, result, placed, checkLimit); err != nil {
 		return nil, err
@@ -63,7 +71,11 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 		if answer := byID[group.Group]; answer.Runs {
 			placed.Groups = append(placed.Groups, s.rosterGroup(group, answer))
 		} else {
-			placed.Idle = append(placed.Idle, &pb.IdleGroup{Group: group.Group, Title: group.Title, Why: s.say(answer.WhyNot)})
+			idle, err := s.idle(ctx, group, answer)
+			if err != nil {
+				return nil, err
+			}
+			placed.Idle = append(placed.Idle, idle)
 		}
 	}
 	if err := s.startLimits(placed.Groups); err != nil {
@@ -72,6 +84,17 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 	placed.Unplaced = s.unplaced(result.Unplaced)
 	placed.Basis, err = Basis(in)
 	return placed, err
+}
+
+// idle tells of a group that does not run why not, and who would let it run.
+func (s *seating) idle(ctx context.Context, group *pb.GroupPlan, answer placement.GroupResult) (*pb.IdleGroup, error) {
+	idle := &pb.IdleGroup{Group: group.Group, Title: group.Title, Why: s.say(answer.WhyNot)}
+	if pin := s.groupPin(group.Group); pin != nil && !pin.Runs {
+		idle.Why = "the leader fixed that it does not run" + colon(stop(pin.Reason))
+	}
+	var err error
+	idle.LetsRun, err = s.letsRun(ctx, group.Group)
+	return idle, err
 }
 
 // mark begins the ids by which the optimiser knows riders, so that they are found again in what it says.
@@ -103,6 +126,7 @@ type seating struct {
 	previous map[string]string
 	titles   map[string]string
 	asked    placement.Problem
+	limits   bool // limits that were set aside count in what is asked
 }
 
 func newSeating(in Input) *seating {
@@ -131,7 +155,7 @@ func newSeating(in Input) *seating {
 			s.order = append(s.order, id)
 		}
 	}
-	s.asked = s.problem()
+	s.asked = s.problem(false)
 	return s
 }
 
@@ -159,19 +183,22 @@ func ridersOf(group *pb.RosterGroup) []*pb.Rider {
 	return riders
 }
 
-// problem puts the ride as the optimiser takes it.
-func (s *seating) problem() placement.Problem {
-	limits := s.in.Policy.Groups()
+// problem puts the ride as the optimiser takes it, pins as rules; with the limits that were set aside only where limits is
+// true.
+func (s *seating) problem(limits bool) placement.Problem {
+	policy := s.in.Policy.Groups()
 	p := placement.Problem{
-		NeedLeader:     limits.Leader == pb.GroupLimits_REQUIRED,
-		NeedBackMarker: limits.BackMarker == pb.GroupLimits_REQUIRED,
+		NeedLeader:     policy.Leader == pb.GroupLimits_REQUIRED,
+		NeedBackMarker: policy.BackMarker == pb.GroupLimits_REQUIRED,
 	}
 	for _, group := range s.in.Ride.Groups {
-		p.Groups = append(p.Groups, placement.Group{
+		g := placement.Group{
 			ID: group.Id, PaceKmh: group.PaceKmh,
-			MinSize: either(group.MinSize, limits.Size.Min), MaxSize: either(group.MaxSize, limits.Size.Max),
-			BackPlaces: int(limits.BackPlaces), Leader: s.named(group.Leader), BackMarker: s.named(group.BackMarker),
-		})
+			MinSize: either(group.MinSize, policy.Size.Min), MaxSize: either(group.MaxSize, policy.Size.Max),
+			BackPlaces: int(policy.BackPlaces), Leader: s.named(group.Leader), BackMarker: s.named(group.BackMarker),
+		}
+		s.pinGroup(&g, limits)
+		p.Groups = append(p.Groups, g)
 	}
 	for _, id := range s.order {
 		p.Riders = append(p.Riders, s.rider(id))
@@ -237,7 +264,7 @@ func (s *seating) rider(id string) placement.Rider {
 		Preferred: signup.PreferredGroup, Party: signup.Party,
 		MayLead:     member.MayLead && (signup.WillLead == nil || *signup.WillLead),
 		MayMarkBack: member.MayMarkBack && (signup.WillMarkBack == nil || *signup.WillMarkBack),
-		Junior:      member.Junior, Previous: s.previous[id], Pinned: signup.GetPin().GetGroup(),
+		Junior:      member.Junior, Previous: s.previous[id],
 		Experience: int(member.RidesRidden), Standings: map[string]placement.Standing{},
 	}
 	if rider.PaceMaxKmh == 0 {
@@ -246,9 +273,10 @@ func (s *seating) rider(id string) placement.Rider {
 	if member.Junior {
 		rider.Guardian = s.guardian(member.Guardian)
 	}
-	for group, assessment := range s.assessed[id] {
-		rider.Standings[group] = standings[assessment.Standing]
+	for group := range s.assessed[id] {
+		rider.Standings[group] = standings[s.standing(id, group)]
 	}
+	s.pinRider(&rider)
 	return rider
 }
 

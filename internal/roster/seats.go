@@ -60,7 +60,7 @@ func (s *seating) seat(id string, plan *pb.GroupPlan, answer placement.GroupResu
 	return &pb.Rider{
 		Member: entrant.Member.Name, DisplayName: entrant.Member.DisplayName,
 		Bike: entrant.Bike.Name, BikeTitle: entrant.Bike.GetDeclaration().GetFacts().GetTitle(),
-		Standing: assessment.Standing, Findings: unmet(assessment.Findings),
+		Standing: s.standing(id, plan.Group), Findings: unmet(assessment.Findings),
 		Leads: id == answer.Leader, MarksBack: id == answer.BackMarker,
 		PaceOffKmh: paceOff(entrant.Member, plan.PaceKmh), Junior: entrant.Member.Junior,
 	}

@@ -76,7 +76,7 @@ func (s *seating) reasons(id string, why []placement.Reason) []string {
 // reason says why a rider is not in a group: for a held bike by which rules.
 func (s *seating) reason(id string, reason placement.Reason) string {
 	assessment := s.assessed[id][reason.Group]
-	if assessment.GetStanding() != pb.Standing_HELD {
+	if s.standing(id, reason.Group) != pb.Standing_HELD {
 		return s.say(reason.Text)
 	}
 	var rules []string

@@ -111,12 +111,12 @@ func recordFor(method, path, ride, member string) string {
 		return members + "/devices/none"
 	case "GetBike", "ListDeclarations", "RetireBike", "AssessBike", "RecordCare", "ListCare", "LiftBike":
 		return members + "/bikes/none"
-	case "WithdrawSignup":
+	case "WithdrawSignup", "ExplainPlace":
 		return ride + "/signups/" + member
 	case "GetRoster":
 		return ride + "/rosters/1"
 	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
-		"ReadForecast", "DropForecast":
+		"ReadForecast", "DropForecast", "PinRider", "UnpinRider", "PinGroup", "UnpinGroup":
 		return ride
 	}
 	panic(fmt.Sprintf("%s is new: say here which record it is about, and read its line of the table (field %s)", method, path))

@@ -113,7 +113,7 @@ func TestIssues(t *testing.T) {
 	}
 	second := w.publish("lea", ride.Name)
 	changes := strings.Join(second.Changes, "\n")
-	for _, want := range []string{"The meeting point is now: The station.", "Bo no longer rides."} {
+	for _, want := range []string{"The meeting point is now: The station.", "Bo withdrew from Easy."} {
 		if !strings.Contains(changes, want) {
 			t.Errorf("changes %q do not say %q", changes, want)
 		}

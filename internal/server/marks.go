@@ -30,7 +30,7 @@ func (s *rideService) RecordMarks(ctx context.Context, request *pb.RecordMarksRe
 			return err
 		}
 		if ride.State == pb.Ride_CALLED_OFF {
-			return fault.New(pb.Reason_WRONG_STATE, "the ride is called off: %s", ride.Reason)
+			return fault.New(pb.Reason_WRONG_STATE, "the ride is called off: %s", ride.CallOffReason)
 		}
 		for i, mark := range request.Marks {
 			kept, err := s.mark(tx, who, ride, fmt.Sprintf("marks[%d]", i), mark, request.Early)

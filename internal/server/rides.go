@@ -198,6 +198,9 @@ func (s *rideService) change(tx *ledger.Tx, ride *pb.Ride, road *road, request *
 			ride.Conditions.EnteredAt = tx.Stamp()
 		}
 	}
+	ride.GroupPins = slices.DeleteFunc(ride.GroupPins, func(pin *pb.GroupPin) bool {
+		return !slices.ContainsFunc(ride.Groups, func(group *pb.Group) bool { return group.Id == pin.Group })
+	})
 	if err := s.soundRide(tx, ride); err != nil {
 		return err
 	}
@@ -211,7 +214,7 @@ func (s *rideService) change(tx *ledger.Tx, ride *pb.Ride, road *road, request *
 func notOver(tx *ledger.Tx, ride *pb.Ride) error {
 	switch {
 	case ride.State == pb.Ride_CALLED_OFF:
-		return fault.New(pb.Reason_RIDE_OVER, "the ride is called off: %s", ride.Reason)
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is called off: %s", ride.CallOffReason)
 	case ride.State == pb.Ride_CLOSED:
 		return fault.New(pb.Reason_RIDE_OVER, "the ride is closed")
 	case !tx.Now.Before(ride.StartAt.AsTime()):
@@ -237,7 +240,7 @@ func (s *rideService) CallOffRide(ctx context.Context, request *pb.CallOffRideRe
 		if ride.State == pb.Ride_CALLED_OFF || ride.State == pb.Ride_CLOSED {
 			return fault.New(pb.Reason_WRONG_STATE, "the ride is %s already", rideState(ride.State))
 		}
-		ride.State, ride.Reason = pb.Ride_CALLED_OFF, request.Reason
+		ride.State, ride.CallOffReason = pb.Ride_CALLED_OFF, request.Reason
 		if err := callOffRoster(tx, who, ride); err != nil {
 			return err
 		}

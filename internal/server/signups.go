@@ -58,7 +58,7 @@ func (s *rideService) join(tx *ledger.Tx, who *caller, ride, member, bike string
 	if ridden.RetiredAt != nil {
 		return nil, fault.New(pb.Reason_WRONG_STATE, "%s is retired; sign up with another bike", ridden.Name)
 	}
-	if err := offered(g.ride, asked.PreferredGroup); err != nil {
+	if err := offered("signup.preferred_group", g.ride, asked.PreferredGroup); err != nil {
 		return nil, err
 	}
 	signup, err := tx.FindSignup(ride, member)
@@ -71,6 +71,9 @@ func (s *rideService) join(tx *ledger.Tx, who *caller, ride, member, bike string
 		}
 	} else if err := ledger.Unchanged(asked.Etag, signup, signup.Name); err != nil {
 		return nil, err
+	}
+	if pin := signup.Pin; pin != nil && signup.Bike != ridden.Name { // its rules were set aside for the other bike
+		pin.Overrides = slices.DeleteFunc(pin.Overrides, func(set *pb.Override) bool { return set.Rule != "" })
 	}
 	signup.Member, signup.Bike = names.Member(tx.Club, member), ridden.Name
 	signup.PreferredGroup, signup.Party = asked.PreferredGroup, strings.TrimSpace(asked.Party)
@@ -128,7 +131,7 @@ func openForSignup(tx *ledger.Tx, ride *pb.Ride) error {
 }
 
 // offered refuses a group that the ride does not have.
-func offered(ride *pb.Ride, group string) error {
+func offered(path string, ride *pb.Ride, group string) error {
 	var ids []string
 	for _, g := range ride.Groups {
 		ids = append(ids, g.Id)
@@ -136,7 +139,7 @@ func offered(ride *pb.Ride, group string) error {
 	if group == "" || slices.Contains(ids, group) {
 		return nil
 	}
-	return fault.Invalid("signup.preferred_group", "there is no group %q; there is %s", group, strings.Join(ids, ", "))
+	return fault.Invalid(path, "there is no group %q; there is %s", group, strings.Join(ids, ", "))
 }
 
 // WithdrawSignup implements RideService.

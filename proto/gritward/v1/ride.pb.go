@@ -141,7 +141,7 @@ func (x RouteSummary_Shape) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use RouteSummary_Shape.Descriptor instead.
 func (RouteSummary_Shape) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{10, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{11, 0}
 }
 
 // The sky.
@@ -198,7 +198,7 @@ func (x LightSpan_Sky) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use LightSpan_Sky.Descriptor instead.
 func (LightSpan_Sky) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21, 0}
 }
 
 // How it stands.
@@ -255,7 +255,80 @@ func (x Signup_State) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Signup_State.Descriptor instead.
 func (Signup_State) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23, 0}
+}
+
+// A limit that is no rule of the policy's list.
+type Override_Limit int32
+
+const (
+	// Not stated: a rule is set aside.
+	Override_LIMIT_UNSPECIFIED Override_Limit = 0
+	// The most riders of the group: one more.
+	Override_SIZE Override_Limit = 1
+	// The back places of the group: one more.
+	Override_BACK_PLACES Override_Limit = 2
+	// The least riders of the group.
+	Override_LEAST Override_Limit = 3
+	// A leader in the group.
+	Override_LEADER Override_Limit = 4
+	// A back marker in the group.
+	Override_BACK_MARKER Override_Limit = 5
+	// A junior's guardian in the group.
+	Override_GUARDIAN Override_Limit = 6
+	// The rider's party in the group.
+	Override_PARTY Override_Limit = 7
+)
+
+// Enum value maps for Override_Limit.
+var (
+	Override_Limit_name = map[int32]string{
+		0: "LIMIT_UNSPECIFIED",
+		1: "SIZE",
+		2: "BACK_PLACES",
+		3: "LEAST",
+		4: "LEADER",
+		5: "BACK_MARKER",
+		6: "GUARDIAN",
+		7: "PARTY",
+	}
+	Override_Limit_value = map[string]int32{
+		"LIMIT_UNSPECIFIED": 0,
+		"SIZE":              1,
+		"BACK_PLACES":       2,
+		"LEAST":             3,
+		"LEADER":            4,
+		"BACK_MARKER":       5,
+		"GUARDIAN":          6,
+		"PARTY":             7,
+	}
+)
+
+func (x Override_Limit) Enum() *Override_Limit {
+	p := new(Override_Limit)
+	*p = x
+	return p
+}
+
+func (x Override_Limit) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Override_Limit) Descriptor() protoreflect.EnumDescriptor {
+	return file_gritward_v1_ride_proto_enumTypes[4].Descriptor()
+}
+
+func (Override_Limit) Type() protoreflect.EnumType {
+	return &file_gritward_v1_ride_proto_enumTypes[4]
+}
+
+func (x Override_Limit) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Override_Limit.Descriptor instead.
+func (Override_Limit) EnumDescriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25, 0}
 }
 
 // What happened.
@@ -315,11 +388,11 @@ func (x Mark_What) String() string {
 }
 
 func (Mark_What) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_ride_proto_enumTypes[4].Descriptor()
+	return file_gritward_v1_ride_proto_enumTypes[5].Descriptor()
 }
 
 func (Mark_What) Type() protoreflect.EnumType {
-	return &file_gritward_v1_ride_proto_enumTypes[4]
+	return &file_gritward_v1_ride_proto_enumTypes[5]
 }
 
 func (x Mark_What) Number() protoreflect.EnumNumber {
@@ -328,7 +401,7 @@ func (x Mark_What) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Mark_What.Descriptor instead.
 func (Mark_What) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{26, 0}
 }
 
 // A group ride.
@@ -365,8 +438,7 @@ type Ride struct {
 	SignupClosesAt *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=signup_closes_at,json=signupClosesAt,proto3" json:"signup_closes_at,omitempty"`
 	// How far the ride has come. Set by the server.
 	State Ride_State `protobuf:"varint,15,opt,name=state,proto3,enum=gritward.v1.Ride_State" json:"state,omitempty"`
-	// Why it is called off, or why it takes place against the policy's limits, up to 500 characters. A reason for
-	// standing up to the weather falls away when other weather is entered.
+	// Why it takes place against the policy's limits, up to 500 characters. It falls away when other weather is entered.
 	Reason string `protobuf:"bytes,16,opt,name=reason,proto3" json:"reason,omitempty"`
 	// What the route measures. Set by the server.
 	Route *RouteSummary `protobuf:"bytes,17,opt,name=route,proto3" json:"route,omitempty"`
@@ -383,6 +455,10 @@ type Ride struct {
 	Forecast *Forecast `protobuf:"bytes,22,opt,name=forecast,proto3" json:"forecast,omitempty"`
 	// What the recorded times of past rides do to this ride's plan. Not stated: as the policy says.
 	RecordedTimes PaceReckoning_Recorded `protobuf:"varint,30,opt,name=recorded_times,json=recordedTimes,proto3,enum=gritward.v1.PaceReckoning_Recorded" json:"recorded_times,omitempty"`
+	// Why it is called off; empty while it is not. Set by the server.
+	CallOffReason string `protobuf:"bytes,23,opt,name=call_off_reason,json=callOffReason,proto3" json:"call_off_reason,omitempty"`
+	// What the leader has fixed of its groups. Set by PinGroup and UnpinGroup.
+	GroupPins     []*GroupPin `protobuf:"bytes,24,rep,name=group_pins,json=groupPins,proto3" json:"group_pins,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -578,6 +654,111 @@ func (x *Ride) GetRecordedTimes() PaceReckoning_Recorded {
 	return PaceReckoning_RECORDED_UNSPECIFIED
 }
 
+func (x *Ride) GetCallOffReason() string {
+	if x != nil {
+		return x.CallOffReason
+	}
+	return ""
+}
+
+func (x *Ride) GetGroupPins() []*GroupPin {
+	if x != nil {
+		return x.GroupPins
+	}
+	return nil
+}
+
+// That a group runs or does not, fixed by the leader.
+type GroupPin struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Id of the group.
+	Group string `protobuf:"bytes,1,opt,name=group,proto3" json:"group,omitempty"`
+	// It runs; otherwise it does not.
+	Runs bool `protobuf:"varint,2,opt,name=runs,proto3" json:"runs,omitempty"`
+	// Why, 1 to 300 characters.
+	Reason string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Who fixed it: clubs/{club}/members/{member}.
+	By string `protobuf:"bytes,4,opt,name=by,proto3" json:"by,omitempty"`
+	// When.
+	At *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=at,proto3" json:"at,omitempty"`
+	// Limits set aside for it.
+	Overrides     []*Override `protobuf:"bytes,6,rep,name=overrides,proto3" json:"overrides,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GroupPin) Reset() {
+	*x = GroupPin{}
+	mi := &file_gritward_v1_ride_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GroupPin) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GroupPin) ProtoMessage() {}
+
+func (x *GroupPin) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GroupPin.ProtoReflect.Descriptor instead.
+func (*GroupPin) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *GroupPin) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *GroupPin) GetRuns() bool {
+	if x != nil {
+		return x.Runs
+	}
+	return false
+}
+
+func (x *GroupPin) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *GroupPin) GetBy() string {
+	if x != nil {
+		return x.By
+	}
+	return ""
+}
+
+func (x *GroupPin) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *GroupPin) GetOverrides() []*Override {
+	if x != nil {
+		return x.Overrides
+	}
+	return nil
+}
+
 // A group offered on a ride.
 type Group struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -605,7 +786,7 @@ type Group struct {
 
 func (x *Group) Reset() {
 	*x = Group{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[1]
+	mi := &file_gritward_v1_ride_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -617,7 +798,7 @@ func (x *Group) String() string {
 func (*Group) ProtoMessage() {}
 
 func (x *Group) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[1]
+	mi := &file_gritward_v1_ride_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -630,7 +811,7 @@ func (x *Group) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Group.ProtoReflect.Descriptor instead.
 func (*Group) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{1}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Group) GetId() string {
@@ -742,7 +923,7 @@ type PaceSettings struct {
 
 func (x *PaceSettings) Reset() {
 	*x = PaceSettings{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[2]
+	mi := &file_gritward_v1_ride_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -754,7 +935,7 @@ func (x *PaceSettings) String() string {
 func (*PaceSettings) ProtoMessage() {}
 
 func (x *PaceSettings) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[2]
+	mi := &file_gritward_v1_ride_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -767,7 +948,7 @@ func (x *PaceSettings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PaceSettings.ProtoReflect.Descriptor instead.
 func (*PaceSettings) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{2}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *PaceSettings) GetMassKg() float64 {
@@ -911,7 +1092,7 @@ type Stop struct {
 
 func (x *Stop) Reset() {
 	*x = Stop{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[3]
+	mi := &file_gritward_v1_ride_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -923,7 +1104,7 @@ func (x *Stop) String() string {
 func (*Stop) ProtoMessage() {}
 
 func (x *Stop) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[3]
+	mi := &file_gritward_v1_ride_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -936,7 +1117,7 @@ func (x *Stop) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stop.ProtoReflect.Descriptor instead.
 func (*Stop) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{3}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Stop) GetTitle() string {
@@ -973,7 +1154,7 @@ type PlaceNote struct {
 
 func (x *PlaceNote) Reset() {
 	*x = PlaceNote{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[4]
+	mi := &file_gritward_v1_ride_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -985,7 +1166,7 @@ func (x *PlaceNote) String() string {
 func (*PlaceNote) ProtoMessage() {}
 
 func (x *PlaceNote) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[4]
+	mi := &file_gritward_v1_ride_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -998,7 +1179,7 @@ func (x *PlaceNote) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlaceNote.ProtoReflect.Descriptor instead.
 func (*PlaceNote) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{4}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *PlaceNote) GetAtDistanceM() float64 {
@@ -1032,7 +1213,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[5]
+	mi := &file_gritward_v1_ride_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1044,7 +1225,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[5]
+	mi := &file_gritward_v1_ride_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1057,7 +1238,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{5}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Conditions) GetStart() *Weather {
@@ -1101,7 +1282,7 @@ type HourWeather struct {
 
 func (x *HourWeather) Reset() {
 	*x = HourWeather{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[6]
+	mi := &file_gritward_v1_ride_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1113,7 +1294,7 @@ func (x *HourWeather) String() string {
 func (*HourWeather) ProtoMessage() {}
 
 func (x *HourWeather) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[6]
+	mi := &file_gritward_v1_ride_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1126,7 +1307,7 @@ func (x *HourWeather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use HourWeather.ProtoReflect.Descriptor instead.
 func (*HourWeather) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{6}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *HourWeather) GetFromLocal() string {
@@ -1172,7 +1353,7 @@ type Weather struct {
 
 func (x *Weather) Reset() {
 	*x = Weather{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[7]
+	mi := &file_gritward_v1_ride_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1184,7 +1365,7 @@ func (x *Weather) String() string {
 func (*Weather) ProtoMessage() {}
 
 func (x *Weather) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[7]
+	mi := &file_gritward_v1_ride_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1197,7 +1378,7 @@ func (x *Weather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Weather.ProtoReflect.Descriptor instead.
 func (*Weather) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{7}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Weather) GetTemperatureC() float64 {
@@ -1296,7 +1477,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[8]
+	mi := &file_gritward_v1_ride_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1308,7 +1489,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[8]
+	mi := &file_gritward_v1_ride_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1321,7 +1502,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Forecast) GetHours() []*ForecastHour {
@@ -1401,7 +1582,7 @@ type ForecastHour struct {
 
 func (x *ForecastHour) Reset() {
 	*x = ForecastHour{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[9]
+	mi := &file_gritward_v1_ride_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1413,7 +1594,7 @@ func (x *ForecastHour) String() string {
 func (*ForecastHour) ProtoMessage() {}
 
 func (x *ForecastHour) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[9]
+	mi := &file_gritward_v1_ride_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1426,7 +1607,7 @@ func (x *ForecastHour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastHour.ProtoReflect.Descriptor instead.
 func (*ForecastHour) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{9}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ForecastHour) GetFromAt() *timestamppb.Timestamp {
@@ -1506,7 +1687,7 @@ type RouteSummary struct {
 
 func (x *RouteSummary) Reset() {
 	*x = RouteSummary{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[10]
+	mi := &file_gritward_v1_ride_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1518,7 +1699,7 @@ func (x *RouteSummary) String() string {
 func (*RouteSummary) ProtoMessage() {}
 
 func (x *RouteSummary) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[10]
+	mi := &file_gritward_v1_ride_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1531,7 +1712,7 @@ func (x *RouteSummary) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RouteSummary.ProtoReflect.Descriptor instead.
 func (*RouteSummary) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{10}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *RouteSummary) GetTitle() string {
@@ -1646,7 +1827,7 @@ type RouteLine struct {
 
 func (x *RouteLine) Reset() {
 	*x = RouteLine{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[11]
+	mi := &file_gritward_v1_ride_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1658,7 +1839,7 @@ func (x *RouteLine) String() string {
 func (*RouteLine) ProtoMessage() {}
 
 func (x *RouteLine) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[11]
+	mi := &file_gritward_v1_ride_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1671,7 +1852,7 @@ func (x *RouteLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RouteLine.ProtoReflect.Descriptor instead.
 func (*RouteLine) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{11}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *RouteLine) GetTitle() string {
@@ -1737,7 +1918,7 @@ type Waypoint struct {
 
 func (x *Waypoint) Reset() {
 	*x = Waypoint{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[12]
+	mi := &file_gritward_v1_ride_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1749,7 +1930,7 @@ func (x *Waypoint) String() string {
 func (*Waypoint) ProtoMessage() {}
 
 func (x *Waypoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[12]
+	mi := &file_gritward_v1_ride_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1762,7 +1943,7 @@ func (x *Waypoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Waypoint.ProtoReflect.Descriptor instead.
 func (*Waypoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Waypoint) GetTitle() string {
@@ -1856,7 +2037,7 @@ type RidePlan struct {
 
 func (x *RidePlan) Reset() {
 	*x = RidePlan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1868,7 +2049,7 @@ func (x *RidePlan) String() string {
 func (*RidePlan) ProtoMessage() {}
 
 func (x *RidePlan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1881,7 +2062,7 @@ func (x *RidePlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RidePlan.ProtoReflect.Descriptor instead.
 func (*RidePlan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *RidePlan) GetRide() string {
@@ -2032,7 +2213,7 @@ type PlanWeather struct {
 
 func (x *PlanWeather) Reset() {
 	*x = PlanWeather{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2044,7 +2225,7 @@ func (x *PlanWeather) String() string {
 func (*PlanWeather) ProtoMessage() {}
 
 func (x *PlanWeather) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2057,7 +2238,7 @@ func (x *PlanWeather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanWeather.ProtoReflect.Descriptor instead.
 func (*PlanWeather) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *PlanWeather) GetFromAt() *timestamppb.Timestamp {
@@ -2100,7 +2281,7 @@ type StartLimit struct {
 
 func (x *StartLimit) Reset() {
 	*x = StartLimit{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2112,7 +2293,7 @@ func (x *StartLimit) String() string {
 func (*StartLimit) ProtoMessage() {}
 
 func (x *StartLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2125,7 +2306,7 @@ func (x *StartLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StartLimit.ProtoReflect.Descriptor instead.
 func (*StartLimit) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *StartLimit) GetGroup() string {
@@ -2175,7 +2356,7 @@ type Worsening struct {
 
 func (x *Worsening) Reset() {
 	*x = Worsening{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2187,7 +2368,7 @@ func (x *Worsening) String() string {
 func (*Worsening) ProtoMessage() {}
 
 func (x *Worsening) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2200,7 +2381,7 @@ func (x *Worsening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Worsening.ProtoReflect.Descriptor instead.
 func (*Worsening) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Worsening) GetMember() string {
@@ -2293,7 +2474,7 @@ type GroupPlan struct {
 
 func (x *GroupPlan) Reset() {
 	*x = GroupPlan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2305,7 +2486,7 @@ func (x *GroupPlan) String() string {
 func (*GroupPlan) ProtoMessage() {}
 
 func (x *GroupPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2318,7 +2499,7 @@ func (x *GroupPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GroupPlan.ProtoReflect.Descriptor instead.
 func (*GroupPlan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *GroupPlan) GetGroup() string {
@@ -2513,7 +2694,7 @@ type PastTimes struct {
 
 func (x *PastTimes) Reset() {
 	*x = PastTimes{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2525,7 +2706,7 @@ func (x *PastTimes) String() string {
 func (*PastTimes) ProtoMessage() {}
 
 func (x *PastTimes) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2538,7 +2719,7 @@ func (x *PastTimes) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PastTimes.ProtoReflect.Descriptor instead.
 func (*PastTimes) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *PastTimes) GetUsed() bool {
@@ -2651,7 +2832,7 @@ type RecordedTime struct {
 
 func (x *RecordedTime) Reset() {
 	*x = RecordedTime{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2663,7 +2844,7 @@ func (x *RecordedTime) String() string {
 func (*RecordedTime) ProtoMessage() {}
 
 func (x *RecordedTime) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2676,7 +2857,7 @@ func (x *RecordedTime) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordedTime.ProtoReflect.Descriptor instead.
 func (*RecordedTime) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *RecordedTime) GetRide() string {
@@ -2803,7 +2984,7 @@ type LightSpan struct {
 
 func (x *LightSpan) Reset() {
 	*x = LightSpan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2815,7 +2996,7 @@ func (x *LightSpan) String() string {
 func (*LightSpan) ProtoMessage() {}
 
 func (x *LightSpan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2828,7 +3009,7 @@ func (x *LightSpan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LightSpan.ProtoReflect.Descriptor instead.
 func (*LightSpan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *LightSpan) GetFromAt() *timestamppb.Timestamp {
@@ -2883,7 +3064,7 @@ type PlanPoint struct {
 
 func (x *PlanPoint) Reset() {
 	*x = PlanPoint{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2895,7 +3076,7 @@ func (x *PlanPoint) String() string {
 func (*PlanPoint) ProtoMessage() {}
 
 func (x *PlanPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2908,7 +3089,7 @@ func (x *PlanPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanPoint.ProtoReflect.Descriptor instead.
 func (*PlanPoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *PlanPoint) GetAt() *timestamppb.Timestamp {
@@ -2966,7 +3147,7 @@ type Signup struct {
 	WillLead *bool `protobuf:"varint,11,opt,name=will_lead,json=willLead,proto3,oneof" json:"will_lead,omitempty"`
 	// Ready to mark the back this time, if qualified. Left out: as qualified.
 	WillMarkBack *bool `protobuf:"varint,12,opt,name=will_mark_back,json=willMarkBack,proto3,oneof" json:"will_mark_back,omitempty"`
-	// Group fixed by the leader, by id, and why.
+	// Group fixed by the leader, by id, and why. Set by PinRider and UnpinRider.
 	Pin           *Pin `protobuf:"bytes,13,opt,name=pin,proto3" json:"pin,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -2974,7 +3155,7 @@ type Signup struct {
 
 func (x *Signup) Reset() {
 	*x = Signup{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2986,7 +3167,7 @@ func (x *Signup) String() string {
 func (*Signup) ProtoMessage() {}
 
 func (x *Signup) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2999,7 +3180,7 @@ func (x *Signup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Signup.ProtoReflect.Descriptor instead.
 func (*Signup) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Signup) GetName() string {
@@ -3100,15 +3281,19 @@ type Pin struct {
 	Group string `protobuf:"bytes,1,opt,name=group,proto3" json:"group,omitempty"`
 	// Why, 1 to 300 characters.
 	Reason string `protobuf:"bytes,2,opt,name=reason,proto3" json:"reason,omitempty"`
-	// Who fixed it.
-	By            string `protobuf:"bytes,3,opt,name=by,proto3" json:"by,omitempty"`
+	// Who fixed it: clubs/{club}/members/{member}.
+	By string `protobuf:"bytes,3,opt,name=by,proto3" json:"by,omitempty"`
+	// When.
+	At *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=at,proto3" json:"at,omitempty"`
+	// Rules and limits set aside for it.
+	Overrides     []*Override `protobuf:"bytes,5,rep,name=overrides,proto3" json:"overrides,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Pin) Reset() {
 	*x = Pin{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3120,7 +3305,7 @@ func (x *Pin) String() string {
 func (*Pin) ProtoMessage() {}
 
 func (x *Pin) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3133,7 +3318,7 @@ func (x *Pin) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pin.ProtoReflect.Descriptor instead.
 func (*Pin) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Pin) GetGroup() string {
@@ -3157,12 +3342,26 @@ func (x *Pin) GetBy() string {
 	return ""
 }
 
-// A finding set aside by the ride leader for one rider, with a reason. Kept apart from the finding, never over it.
+func (x *Pin) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *Pin) GetOverrides() []*Override {
+	if x != nil {
+		return x.Overrides
+	}
+	return nil
+}
+
+// A finding or a limit set aside by the ride leader, with a reason. Kept apart from the finding, never over it.
 type Override struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Who: clubs/{club}/members/{member}.
+	// Who: clubs/{club}/members/{member}; empty: the group.
 	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
-	// Id of the rule set aside.
+	// Id of the rule set aside; empty: the limit below.
 	Rule string `protobuf:"bytes,2,opt,name=rule,proto3" json:"rule,omitempty"`
 	// Why, 1 to 300 characters.
 	Reason string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
@@ -3174,13 +3373,17 @@ type Override struct {
 	Group string `protobuf:"bytes,6,opt,name=group,proto3" json:"group,omitempty"`
 	// Revision of the declaration that the finding was about: another declaration needs another decision.
 	DeclarationRevision int32 `protobuf:"varint,7,opt,name=declaration_revision,json=declarationRevision,proto3" json:"declaration_revision,omitempty"`
-	unknownFields       protoimpl.UnknownFields
-	sizeCache           protoimpl.SizeCache
+	// Limit set aside, where it is not a rule.
+	Limit Override_Limit `protobuf:"varint,8,opt,name=limit,proto3,enum=gritward.v1.Override_Limit" json:"limit,omitempty"`
+	// What is set aside, in words: "the need for a back marker in Easy".
+	What          string `protobuf:"bytes,9,opt,name=what,proto3" json:"what,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Override) Reset() {
 	*x = Override{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3192,7 +3395,7 @@ func (x *Override) String() string {
 func (*Override) ProtoMessage() {}
 
 func (x *Override) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3205,7 +3408,7 @@ func (x *Override) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Override.ProtoReflect.Descriptor instead.
 func (*Override) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{24}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Override) GetMember() string {
@@ -3257,6 +3460,20 @@ func (x *Override) GetDeclarationRevision() int32 {
 	return 0
 }
 
+func (x *Override) GetLimit() Override_Limit {
+	if x != nil {
+		return x.Limit
+	}
+	return Override_LIMIT_UNSPECIFIED
+}
+
+func (x *Override) GetWhat() string {
+	if x != nil {
+		return x.What
+	}
+	return ""
+}
+
 // What happened to a rider on the day: one mark of the roll call. Appended, never changed; marks from several devices
 // are merged by their own time.
 type Mark struct {
@@ -3287,7 +3504,7 @@ type Mark struct {
 
 func (x *Mark) Reset() {
 	*x = Mark{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3299,7 +3516,7 @@ func (x *Mark) String() string {
 func (*Mark) ProtoMessage() {}
 
 func (x *Mark) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3312,7 +3529,7 @@ func (x *Mark) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Mark.ProtoReflect.Descriptor instead.
 func (*Mark) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Mark) GetName() string {
@@ -3389,7 +3606,7 @@ var File_gritward_v1_ride_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\x9c\n" +
+	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xfa\n" +
 	"\n" +
 	"\x04Ride\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
@@ -3427,7 +3644,10 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"singleFile\x12*\n" +
 	"\fleader_phone\x18\x15 \x01(\tB\a\xbaH\x04r\x02\x18(R\vleaderPhone\x121\n" +
 	"\bforecast\x18\x16 \x01(\v2\x15.gritward.v1.ForecastR\bforecast\x12T\n" +
-	"\x0erecorded_times\x18\x1e \x01(\x0e2#.gritward.v1.PaceReckoning.RecordedB\b\xbaH\x05\x82\x01\x02\x10\x01R\rrecordedTimes\"S\n" +
+	"\x0erecorded_times\x18\x1e \x01(\x0e2#.gritward.v1.PaceReckoning.RecordedB\b\xbaH\x05\x82\x01\x02\x10\x01R\rrecordedTimes\x12&\n" +
+	"\x0fcall_off_reason\x18\x17 \x01(\tR\rcallOffReason\x124\n" +
+	"\n" +
+	"group_pins\x18\x18 \x03(\v2\x15.gritward.v1.GroupPinR\tgroupPins\"S\n" +
 	"\x05State\x12\x15\n" +
 	"\x11STATE_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04OPEN\x10\x01\x12\r\n" +
@@ -3435,7 +3655,15 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
 	"\x06CLOSED\x10\x03\x12\x0e\n" +
 	"\n" +
-	"CALLED_OFF\x10\x04\"\x81\x04\n" +
+	"CALLED_OFF\x10\x04\"\xc9\x01\n" +
+	"\bGroupPin\x12\x14\n" +
+	"\x05group\x18\x01 \x01(\tR\x05group\x12\x12\n" +
+	"\x04runs\x18\x02 \x01(\bR\x04runs\x12\"\n" +
+	"\x06reason\x18\x03 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\x12\x0e\n" +
+	"\x02by\x18\x04 \x01(\tR\x02by\x12*\n" +
+	"\x02at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x123\n" +
+	"\toverrides\x18\x06 \x03(\v2\x15.gritward.v1.OverrideR\toverrides\"\x81\x04\n" +
 	"\x05Group\x12\x9e\x01\n" +
 	"\x02id\x18\x01 \x01(\tB\x8d\x01\xbaH\x89\x01\xba\x01\x85\x01\n" +
 	"\bgroup.id\x12Qmust be lower-case letters, digits and hyphens, beginning with a letter, up to 30\x1a&this.matches('^[a-z][a-z0-9-]{0,29}$')R\x02id\x12\x1d\n" +
@@ -3749,12 +3977,14 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\tWITHDRAWN\x10\x03B\f\n" +
 	"\n" +
 	"_will_leadB\x11\n" +
-	"\x0f_will_mark_back\"O\n" +
+	"\x0f_will_mark_back\"\xb0\x01\n" +
 	"\x03Pin\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\"\n" +
 	"\x06reason\x18\x02 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\x12\x0e\n" +
-	"\x02by\x18\x03 \x01(\tR\x02by\"\xf1\x01\n" +
+	"\x02by\x18\x03 \x01(\tR\x02by\x12*\n" +
+	"\x02at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x123\n" +
+	"\toverrides\x18\x05 \x03(\v2\x15.gritward.v1.OverrideR\toverrides\"\xb4\x03\n" +
 	"\bOverride\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12\x1b\n" +
 	"\x04rule\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04rule\x12\"\n" +
@@ -3763,7 +3993,19 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x02by\x18\x04 \x01(\tR\x02by\x12*\n" +
 	"\x02at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x1d\n" +
 	"\x05group\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\x121\n" +
-	"\x14declaration_revision\x18\a \x01(\x05R\x13declarationRevision\"\xc7\x04\n" +
+	"\x14declaration_revision\x18\a \x01(\x05R\x13declarationRevision\x121\n" +
+	"\x05limit\x18\b \x01(\x0e2\x1b.gritward.v1.Override.LimitR\x05limit\x12\x12\n" +
+	"\x04what\x18\t \x01(\tR\x04what\"z\n" +
+	"\x05Limit\x12\x15\n" +
+	"\x11LIMIT_UNSPECIFIED\x10\x00\x12\b\n" +
+	"\x04SIZE\x10\x01\x12\x0f\n" +
+	"\vBACK_PLACES\x10\x02\x12\t\n" +
+	"\x05LEAST\x10\x03\x12\n" +
+	"\n" +
+	"\x06LEADER\x10\x04\x12\x0f\n" +
+	"\vBACK_MARKER\x10\x05\x12\f\n" +
+	"\bGUARDIAN\x10\x06\x12\t\n" +
+	"\x05PARTY\x10\a\"\xc7\x04\n" +
 	"\x04Mark\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\"\n" +
@@ -3806,125 +4048,133 @@ func file_gritward_v1_ride_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_proto_rawDescData
 }
 
-var file_gritward_v1_ride_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
-var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 26)
+var file_gritward_v1_ride_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
+var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
 var file_gritward_v1_ride_proto_goTypes = []any{
 	(Ride_State)(0),               // 0: gritward.v1.Ride.State
 	(RouteSummary_Shape)(0),       // 1: gritward.v1.RouteSummary.Shape
 	(LightSpan_Sky)(0),            // 2: gritward.v1.LightSpan.Sky
 	(Signup_State)(0),             // 3: gritward.v1.Signup.State
-	(Mark_What)(0),                // 4: gritward.v1.Mark.What
-	(*Ride)(nil),                  // 5: gritward.v1.Ride
-	(*Group)(nil),                 // 6: gritward.v1.Group
-	(*PaceSettings)(nil),          // 7: gritward.v1.PaceSettings
-	(*Stop)(nil),                  // 8: gritward.v1.Stop
-	(*PlaceNote)(nil),             // 9: gritward.v1.PlaceNote
-	(*Conditions)(nil),            // 10: gritward.v1.Conditions
-	(*HourWeather)(nil),           // 11: gritward.v1.HourWeather
-	(*Weather)(nil),               // 12: gritward.v1.Weather
-	(*Forecast)(nil),              // 13: gritward.v1.Forecast
-	(*ForecastHour)(nil),          // 14: gritward.v1.ForecastHour
-	(*RouteSummary)(nil),          // 15: gritward.v1.RouteSummary
-	(*RouteLine)(nil),             // 16: gritward.v1.RouteLine
-	(*Waypoint)(nil),              // 17: gritward.v1.Waypoint
-	(*RidePlan)(nil),              // 18: gritward.v1.RidePlan
-	(*PlanWeather)(nil),           // 19: gritward.v1.PlanWeather
-	(*StartLimit)(nil),            // 20: gritward.v1.StartLimit
-	(*Worsening)(nil),             // 21: gritward.v1.Worsening
-	(*GroupPlan)(nil),             // 22: gritward.v1.GroupPlan
-	(*PastTimes)(nil),             // 23: gritward.v1.PastTimes
-	(*RecordedTime)(nil),          // 24: gritward.v1.RecordedTime
-	(*LightSpan)(nil),             // 25: gritward.v1.LightSpan
-	(*PlanPoint)(nil),             // 26: gritward.v1.PlanPoint
-	(*Signup)(nil),                // 27: gritward.v1.Signup
-	(*Pin)(nil),                   // 28: gritward.v1.Pin
-	(*Override)(nil),              // 29: gritward.v1.Override
-	(*Mark)(nil),                  // 30: gritward.v1.Mark
-	(*timestamppb.Timestamp)(nil), // 31: google.protobuf.Timestamp
-	(PaceReckoning_Recorded)(0),   // 32: gritward.v1.PaceReckoning.Recorded
-	(*durationpb.Duration)(nil),   // 33: google.protobuf.Duration
-	(Standing)(0),                 // 34: gritward.v1.Standing
-	(Circumstance)(0),             // 35: gritward.v1.Circumstance
-	(CallOff_Ice)(0),              // 36: gritward.v1.CallOff.Ice
-	(*Assessment)(nil),            // 37: gritward.v1.Assessment
+	(Override_Limit)(0),           // 4: gritward.v1.Override.Limit
+	(Mark_What)(0),                // 5: gritward.v1.Mark.What
+	(*Ride)(nil),                  // 6: gritward.v1.Ride
+	(*GroupPin)(nil),              // 7: gritward.v1.GroupPin
+	(*Group)(nil),                 // 8: gritward.v1.Group
+	(*PaceSettings)(nil),          // 9: gritward.v1.PaceSettings
+	(*Stop)(nil),                  // 10: gritward.v1.Stop
+	(*PlaceNote)(nil),             // 11: gritward.v1.PlaceNote
+	(*Conditions)(nil),            // 12: gritward.v1.Conditions
+	(*HourWeather)(nil),           // 13: gritward.v1.HourWeather
+	(*Weather)(nil),               // 14: gritward.v1.Weather
+	(*Forecast)(nil),              // 15: gritward.v1.Forecast
+	(*ForecastHour)(nil),          // 16: gritward.v1.ForecastHour
+	(*RouteSummary)(nil),          // 17: gritward.v1.RouteSummary
+	(*RouteLine)(nil),             // 18: gritward.v1.RouteLine
+	(*Waypoint)(nil),              // 19: gritward.v1.Waypoint
+	(*RidePlan)(nil),              // 20: gritward.v1.RidePlan
+	(*PlanWeather)(nil),           // 21: gritward.v1.PlanWeather
+	(*StartLimit)(nil),            // 22: gritward.v1.StartLimit
+	(*Worsening)(nil),             // 23: gritward.v1.Worsening
+	(*GroupPlan)(nil),             // 24: gritward.v1.GroupPlan
+	(*PastTimes)(nil),             // 25: gritward.v1.PastTimes
+	(*RecordedTime)(nil),          // 26: gritward.v1.RecordedTime
+	(*LightSpan)(nil),             // 27: gritward.v1.LightSpan
+	(*PlanPoint)(nil),             // 28: gritward.v1.PlanPoint
+	(*Signup)(nil),                // 29: gritward.v1.Signup
+	(*Pin)(nil),                   // 30: gritward.v1.Pin
+	(*Override)(nil),              // 31: gritward.v1.Override
+	(*Mark)(nil),                  // 32: gritward.v1.Mark
+	(*timestamppb.Timestamp)(nil), // 33: google.protobuf.Timestamp
+	(PaceReckoning_Recorded)(0),   // 34: gritward.v1.PaceReckoning.Recorded
+	(*durationpb.Duration)(nil),   // 35: google.protobuf.Duration
+	(Standing)(0),                 // 36: gritward.v1.Standing
+	(Circumstance)(0),             // 37: gritward.v1.Circumstance
+	(CallOff_Ice)(0),              // 38: gritward.v1.CallOff.Ice
+	(*Assessment)(nil),            // 39: gritward.v1.Assessment
 }
 var file_gritward_v1_ride_proto_depIdxs = []int32{
-	31, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
-	6,  // 1: gritward.v1.Ride.groups:type_name -> gritward.v1.Group
-	8,  // 2: gritward.v1.Ride.stops:type_name -> gritward.v1.Stop
-	9,  // 3: gritward.v1.Ride.hazards:type_name -> gritward.v1.PlaceNote
-	9,  // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
-	10, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
-	31, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
+	33, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
+	8,  // 1: gritward.v1.Ride.groups:type_name -> gritward.v1.Group
+	10, // 2: gritward.v1.Ride.stops:type_name -> gritward.v1.Stop
+	11, // 3: gritward.v1.Ride.hazards:type_name -> gritward.v1.PlaceNote
+	11, // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
+	12, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
+	33, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
 	0,  // 7: gritward.v1.Ride.state:type_name -> gritward.v1.Ride.State
-	15, // 8: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
-	31, // 9: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
-	13, // 10: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
-	32, // 11: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
-	7,  // 12: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
-	12, // 13: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
-	11, // 14: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
-	31, // 15: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
-	12, // 16: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
-	14, // 17: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
-	31, // 18: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
-	31, // 19: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
-	31, // 20: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
-	31, // 21: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
-	31, // 22: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
-	12, // 23: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
-	1,  // 24: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
-	17, // 25: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
-	31, // 26: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
-	31, // 27: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
-	31, // 28: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
-	31, // 29: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
-	22, // 30: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
-	31, // 31: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
-	31, // 32: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
-	33, // 33: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
-	19, // 34: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
-	20, // 35: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
-	31, // 36: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
-	12, // 37: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
-	31, // 38: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
-	21, // 39: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
-	34, // 40: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
-	34, // 41: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
-	31, // 42: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
-	31, // 43: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
-	31, // 44: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
-	31, // 45: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
-	35, // 46: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
-	25, // 47: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
-	26, // 48: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
-	36, // 49: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
-	23, // 50: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
-	24, // 51: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
-	31, // 52: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
-	31, // 53: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
-	31, // 54: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
-	31, // 55: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
-	31, // 56: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
-	31, // 57: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
-	31, // 58: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
-	31, // 59: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
-	2,  // 60: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
-	31, // 61: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
-	31, // 62: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
-	3,  // 63: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
-	31, // 64: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
-	37, // 65: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
-	28, // 66: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
-	31, // 67: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
-	4,  // 68: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
-	31, // 69: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
-	31, // 70: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
-	71, // [71:71] is the sub-list for method output_type
-	71, // [71:71] is the sub-list for method input_type
-	71, // [71:71] is the sub-list for extension type_name
-	71, // [71:71] is the sub-list for extension extendee
-	0,  // [0:71] is the sub-list for field type_name
+	17, // 8: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
+	33, // 9: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
+	15, // 10: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
+	34, // 11: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
+	7,  // 12: gritward.v1.Ride.group_pins:type_name -> gritward.v1.GroupPin
+	33, // 13: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
+	31, // 14: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
+	9,  // 15: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
+	14, // 16: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
+	13, // 17: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
+	33, // 18: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
+	14, // 19: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
+	16, // 20: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
+	33, // 21: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
+	33, // 22: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
+	33, // 23: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
+	33, // 24: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
+	33, // 25: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
+	14, // 26: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
+	1,  // 27: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
+	19, // 28: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
+	33, // 29: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
+	33, // 30: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
+	33, // 31: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
+	33, // 32: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
+	24, // 33: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
+	33, // 34: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
+	33, // 35: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
+	35, // 36: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
+	21, // 37: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
+	22, // 38: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
+	33, // 39: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
+	14, // 40: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
+	33, // 41: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
+	23, // 42: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
+	36, // 43: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
+	36, // 44: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
+	33, // 45: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
+	33, // 46: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
+	33, // 47: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
+	33, // 48: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
+	37, // 49: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
+	27, // 50: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
+	28, // 51: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
+	38, // 52: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
+	25, // 53: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
+	26, // 54: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
+	33, // 55: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
+	33, // 56: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
+	33, // 57: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
+	33, // 58: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
+	33, // 59: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
+	33, // 60: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
+	33, // 61: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
+	33, // 62: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
+	2,  // 63: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
+	33, // 64: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
+	33, // 65: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
+	3,  // 66: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
+	33, // 67: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
+	39, // 68: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
+	30, // 69: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
+	33, // 70: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
+	31, // 71: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
+	33, // 72: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
+	4,  // 73: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
+	5,  // 74: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
+	33, // 75: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
+	33, // 76: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
+	77, // [77:77] is the sub-list for method output_type
+	77, // [77:77] is the sub-list for method input_type
+	77, // [77:77] is the sub-list for extension type_name
+	77, // [77:77] is the sub-list for extension extendee
+	0,  // [0:77] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_proto_init() }
@@ -3935,20 +4185,20 @@ func file_gritward_v1_ride_proto_init() {
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_policy_proto_init()
 	file_gritward_v1_standing_proto_init()
-	file_gritward_v1_ride_proto_msgTypes[2].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[7].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[9].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[13].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[17].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[22].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[25].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[3].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[8].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[10].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[14].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[18].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[23].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[26].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_proto_rawDesc), len(file_gritward_v1_ride_proto_rawDesc)),
-			NumEnums:      5,
-			NumMessages:   26,
+			NumEnums:      6,
+			NumMessages:   27,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

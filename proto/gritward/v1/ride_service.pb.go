@@ -988,6 +988,326 @@ func (x *PlaceRideRequest) GetName() string {
 	return ""
 }
 
+// Fixes a rider in a group.
+type PinRiderRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Who: clubs/{club}/members/{member}.
+	Member string `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
+	// Id of the group.
+	Group string `protobuf:"bytes,3,opt,name=group,proto3" json:"group,omitempty"`
+	// Why, 1 to 300 characters.
+	Reason string `protobuf:"bytes,4,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Why the hard rules in the way are set aside, up to 300 characters; empty: they are not.
+	OverrideReason string `protobuf:"bytes,5,opt,name=override_reason,json=overrideReason,proto3" json:"override_reason,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *PinRiderRequest) Reset() {
+	*x = PinRiderRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PinRiderRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PinRiderRequest) ProtoMessage() {}
+
+func (x *PinRiderRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PinRiderRequest.ProtoReflect.Descriptor instead.
+func (*PinRiderRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *PinRiderRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *PinRiderRequest) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *PinRiderRequest) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *PinRiderRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *PinRiderRequest) GetOverrideReason() string {
+	if x != nil {
+		return x.OverrideReason
+	}
+	return ""
+}
+
+// Takes a rider's pin away.
+type UnpinRiderRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Who: clubs/{club}/members/{member}.
+	Member        string `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *UnpinRiderRequest) Reset() {
+	*x = UnpinRiderRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *UnpinRiderRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*UnpinRiderRequest) ProtoMessage() {}
+
+func (x *UnpinRiderRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use UnpinRiderRequest.ProtoReflect.Descriptor instead.
+func (*UnpinRiderRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *UnpinRiderRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *UnpinRiderRequest) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+// Fixes that a group runs or does not.
+type PinGroupRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Id of the group.
+	Group string `protobuf:"bytes,2,opt,name=group,proto3" json:"group,omitempty"`
+	// It runs; otherwise it does not.
+	Runs bool `protobuf:"varint,3,opt,name=runs,proto3" json:"runs,omitempty"`
+	// Why, 1 to 300 characters.
+	Reason string `protobuf:"bytes,4,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Why the hard rules in the way are set aside, up to 300 characters; empty: they are not.
+	OverrideReason string `protobuf:"bytes,5,opt,name=override_reason,json=overrideReason,proto3" json:"override_reason,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *PinGroupRequest) Reset() {
+	*x = PinGroupRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PinGroupRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PinGroupRequest) ProtoMessage() {}
+
+func (x *PinGroupRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PinGroupRequest.ProtoReflect.Descriptor instead.
+func (*PinGroupRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *PinGroupRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *PinGroupRequest) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *PinGroupRequest) GetRuns() bool {
+	if x != nil {
+		return x.Runs
+	}
+	return false
+}
+
+func (x *PinGroupRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *PinGroupRequest) GetOverrideReason() string {
+	if x != nil {
+		return x.OverrideReason
+	}
+	return ""
+}
+
+// Takes a group's pin away.
+type UnpinGroupRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Id of the group.
+	Group         string `protobuf:"bytes,2,opt,name=group,proto3" json:"group,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *UnpinGroupRequest) Reset() {
+	*x = UnpinGroupRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *UnpinGroupRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*UnpinGroupRequest) ProtoMessage() {}
+
+func (x *UnpinGroupRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use UnpinGroupRequest.ProtoReflect.Descriptor instead.
+func (*UnpinGroupRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *UnpinGroupRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *UnpinGroupRequest) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+// Asks why a rider rides where the rider does.
+type ExplainPlaceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}/signups/{member}.
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExplainPlaceRequest) Reset() {
+	*x = ExplainPlaceRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExplainPlaceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExplainPlaceRequest) ProtoMessage() {}
+
+func (x *ExplainPlaceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExplainPlaceRequest.ProtoReflect.Descriptor instead.
+func (*ExplainPlaceRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *ExplainPlaceRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
 // Publishes a roster.
 type PublishRosterRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1003,7 +1323,7 @@ type PublishRosterRequest struct {
 
 func (x *PublishRosterRequest) Reset() {
 	*x = PublishRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1015,7 +1335,7 @@ func (x *PublishRosterRequest) String() string {
 func (*PublishRosterRequest) ProtoMessage() {}
 
 func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1028,7 +1348,7 @@ func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PublishRosterRequest.ProtoReflect.Descriptor instead.
 func (*PublishRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *PublishRosterRequest) GetParent() string {
@@ -1063,7 +1383,7 @@ type GetRosterRequest struct {
 
 func (x *GetRosterRequest) Reset() {
 	*x = GetRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1075,7 +1395,7 @@ func (x *GetRosterRequest) String() string {
 func (*GetRosterRequest) ProtoMessage() {}
 
 func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1088,7 +1408,7 @@ func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRosterRequest.ProtoReflect.Descriptor instead.
 func (*GetRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *GetRosterRequest) GetName() string {
@@ -1109,7 +1429,7 @@ type ListRostersRequest struct {
 
 func (x *ListRostersRequest) Reset() {
 	*x = ListRostersRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1121,7 +1441,7 @@ func (x *ListRostersRequest) String() string {
 func (*ListRostersRequest) ProtoMessage() {}
 
 func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1134,7 +1454,7 @@ func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersRequest.ProtoReflect.Descriptor instead.
 func (*ListRostersRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *ListRostersRequest) GetParent() string {
@@ -1155,7 +1475,7 @@ type ListRostersResponse struct {
 
 func (x *ListRostersResponse) Reset() {
 	*x = ListRostersResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1167,7 +1487,7 @@ func (x *ListRostersResponse) String() string {
 func (*ListRostersResponse) ProtoMessage() {}
 
 func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1180,7 +1500,7 @@ func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersResponse.ProtoReflect.Descriptor instead.
 func (*ListRostersResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *ListRostersResponse) GetRosters() []*Roster {
@@ -1206,7 +1526,7 @@ type RecordMarksRequest struct {
 
 func (x *RecordMarksRequest) Reset() {
 	*x = RecordMarksRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1218,7 +1538,7 @@ func (x *RecordMarksRequest) String() string {
 func (*RecordMarksRequest) ProtoMessage() {}
 
 func (x *RecordMarksRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1231,7 +1551,7 @@ func (x *RecordMarksRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordMarksRequest.ProtoReflect.Descriptor instead.
 func (*RecordMarksRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *RecordMarksRequest) GetParent() string {
@@ -1266,7 +1586,7 @@ type RecordMarksResponse struct {
 
 func (x *RecordMarksResponse) Reset() {
 	*x = RecordMarksResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1278,7 +1598,7 @@ func (x *RecordMarksResponse) String() string {
 func (*RecordMarksResponse) ProtoMessage() {}
 
 func (x *RecordMarksResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1291,7 +1611,7 @@ func (x *RecordMarksResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordMarksResponse.ProtoReflect.Descriptor instead.
 func (*RecordMarksResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *RecordMarksResponse) GetMarks() []*Mark {
@@ -1318,7 +1638,7 @@ type ListRecordedTimesRequest struct {
 
 func (x *ListRecordedTimesRequest) Reset() {
 	*x = ListRecordedTimesRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1330,7 +1650,7 @@ func (x *ListRecordedTimesRequest) String() string {
 func (*ListRecordedTimesRequest) ProtoMessage() {}
 
 func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1343,7 +1663,7 @@ func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesRequest.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *ListRecordedTimesRequest) GetParent() string {
@@ -1387,7 +1707,7 @@ type ListRecordedTimesResponse struct {
 
 func (x *ListRecordedTimesResponse) Reset() {
 	*x = ListRecordedTimesResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1399,7 +1719,7 @@ func (x *ListRecordedTimesResponse) String() string {
 func (*ListRecordedTimesResponse) ProtoMessage() {}
 
 func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1412,7 +1732,7 @@ func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesResponse.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *ListRecordedTimesResponse) GetTimes() []*RecordedTime {
@@ -1433,7 +1753,7 @@ var File_gritward_v1_ride_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\"\xb9\x01\n" +
+	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x15gritward/v1/why.proto\"\xb9\x01\n" +
 	"\x11CreateRideRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12-\n" +
@@ -1509,7 +1829,36 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"2\n" +
 	"\x10PlaceRideRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\x81\x01\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\xd1\x01\n" +
+	"\x0fPinRiderRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\"\n" +
+	"\x06member\x18\x02 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06member\x12\x1f\n" +
+	"\x05group\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18\x1eR\x05group\x12\"\n" +
+	"\x06reason\x18\x04 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\x121\n" +
+	"\x0foverride_reason\x18\x05 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x0eoverrideReason\"[\n" +
+	"\x11UnpinRiderRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\"\n" +
+	"\x06member\x18\x02 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06member\"\xc1\x01\n" +
+	"\x0fPinGroupRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1f\n" +
+	"\x05group\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18\x1eR\x05group\x12\x12\n" +
+	"\x04runs\x18\x03 \x01(\bR\x04runs\x12\"\n" +
+	"\x06reason\x18\x04 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\x121\n" +
+	"\x0foverride_reason\x18\x05 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x0eoverrideReason\"X\n" +
+	"\x11UnpinGroupRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1f\n" +
+	"\x05group\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18\x1eR\x05group\"5\n" +
+	"\x13ExplainPlaceRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\"\x81\x01\n" +
 	"\x14PublishRosterRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1d\n" +
@@ -1541,7 +1890,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"t\n" +
 	"\x19ListRecordedTimesResponse\x12/\n" +
 	"\x05times\x18\x01 \x03(\v2\x19.gritward.v1.RecordedTimeR\x05times\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xd2\r\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x82\x11\n" +
 	"\vRideService\x12P\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x0f\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x12K\n" +
@@ -1558,7 +1907,14 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\bJoinRide\x12\x1c.gritward.v1.JoinRideRequest\x1a\x13.gritward.v1.Signup\"\x1b\x8a\xa6\x1d\x17\x12\x01\x03\x1a\x03\x01\x02\x04\"\rsignup.member\x12]\n" +
 	"\x0eWithdrawSignup\x12\".gritward.v1.WithdrawSignupRequest\x1a\x13.gritward.v1.Signup\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12d\n" +
 	"\vListSignups\x12\x1f.gritward.v1.ListSignupsRequest\x1a .gritward.v1.ListSignupsResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12T\n" +
-	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12[\n" +
+	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12Q\n" +
+	"\bPinRider\x12\x1c.gritward.v1.PinRiderRequest\x1a\x13.gritward.v1.Signup\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12U\n" +
+	"\n" +
+	"UnpinRider\x12\x1e.gritward.v1.UnpinRiderRequest\x1a\x13.gritward.v1.Signup\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12O\n" +
+	"\bPinGroup\x12\x1c.gritward.v1.PinGroupRequest\x1a\x11.gritward.v1.Ride\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12S\n" +
+	"\n" +
+	"UnpinGroup\x12\x1e.gritward.v1.UnpinGroupRequest\x1a\x11.gritward.v1.Ride\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12^\n" +
+	"\fExplainPlace\x12 .gritward.v1.ExplainPlaceRequest\x1a\x18.gritward.v1.Explanation\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12[\n" +
 	"\rPublishRoster\x12!.gritward.v1.PublishRosterRequest\x1a\x13.gritward.v1.Roster\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12Q\n" +
 	"\tGetRoster\x12\x1d.gritward.v1.GetRosterRequest\x1a\x13.gritward.v1.Roster\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12d\n" +
 	"\vRecordMarks\x12\x1f.gritward.v1.RecordMarksRequest\x1a .gritward.v1.RecordMarksResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12u\n" +
@@ -1577,7 +1933,7 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 25)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CreateRideRequest)(nil),         // 0: gritward.v1.CreateRideRequest
 	(*GetRideRequest)(nil),            // 1: gritward.v1.GetRideRequest
@@ -1596,35 +1952,41 @@ var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*ListSignupsRequest)(nil),        // 14: gritward.v1.ListSignupsRequest
 	(*ListSignupsResponse)(nil),       // 15: gritward.v1.ListSignupsResponse
 	(*PlaceRideRequest)(nil),          // 16: gritward.v1.PlaceRideRequest
-	(*PublishRosterRequest)(nil),      // 17: gritward.v1.PublishRosterRequest
-	(*GetRosterRequest)(nil),          // 18: gritward.v1.GetRosterRequest
-	(*ListRostersRequest)(nil),        // 19: gritward.v1.ListRostersRequest
-	(*ListRostersResponse)(nil),       // 20: gritward.v1.ListRostersResponse
-	(*RecordMarksRequest)(nil),        // 21: gritward.v1.RecordMarksRequest
-	(*RecordMarksResponse)(nil),       // 22: gritward.v1.RecordMarksResponse
-	(*ListRecordedTimesRequest)(nil),  // 23: gritward.v1.ListRecordedTimesRequest
-	(*ListRecordedTimesResponse)(nil), // 24: gritward.v1.ListRecordedTimesResponse
-	(*Ride)(nil),                      // 25: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil),     // 26: google.protobuf.FieldMask
-	(*Signup)(nil),                    // 27: gritward.v1.Signup
-	(*Roster)(nil),                    // 28: gritward.v1.Roster
-	(*Mark)(nil),                      // 29: gritward.v1.Mark
-	(*RecordedTime)(nil),              // 30: gritward.v1.RecordedTime
-	(*RidePlan)(nil),                  // 31: gritward.v1.RidePlan
-	(*RouteLine)(nil),                 // 32: gritward.v1.RouteLine
-	(*Placement)(nil),                 // 33: gritward.v1.Placement
+	(*PinRiderRequest)(nil),           // 17: gritward.v1.PinRiderRequest
+	(*UnpinRiderRequest)(nil),         // 18: gritward.v1.UnpinRiderRequest
+	(*PinGroupRequest)(nil),           // 19: gritward.v1.PinGroupRequest
+	(*UnpinGroupRequest)(nil),         // 20: gritward.v1.UnpinGroupRequest
+	(*ExplainPlaceRequest)(nil),       // 21: gritward.v1.ExplainPlaceRequest
+	(*PublishRosterRequest)(nil),      // 22: gritward.v1.PublishRosterRequest
+	(*GetRosterRequest)(nil),          // 23: gritward.v1.GetRosterRequest
+	(*ListRostersRequest)(nil),        // 24: gritward.v1.ListRostersRequest
+	(*ListRostersResponse)(nil),       // 25: gritward.v1.ListRostersResponse
+	(*RecordMarksRequest)(nil),        // 26: gritward.v1.RecordMarksRequest
+	(*RecordMarksResponse)(nil),       // 27: gritward.v1.RecordMarksResponse
+	(*ListRecordedTimesRequest)(nil),  // 28: gritward.v1.ListRecordedTimesRequest
+	(*ListRecordedTimesResponse)(nil), // 29: gritward.v1.ListRecordedTimesResponse
+	(*Ride)(nil),                      // 30: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil),     // 31: google.protobuf.FieldMask
+	(*Signup)(nil),                    // 32: gritward.v1.Signup
+	(*Roster)(nil),                    // 33: gritward.v1.Roster
+	(*Mark)(nil),                      // 34: gritward.v1.Mark
+	(*RecordedTime)(nil),              // 35: gritward.v1.RecordedTime
+	(*RidePlan)(nil),                  // 36: gritward.v1.RidePlan
+	(*RouteLine)(nil),                 // 37: gritward.v1.RouteLine
+	(*Placement)(nil),                 // 38: gritward.v1.Placement
+	(*Explanation)(nil),               // 39: gritward.v1.Explanation
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	25, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	25, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	25, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	26, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	27, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	27, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	28, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	29, // 7: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
-	29, // 8: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
-	30, // 9: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
+	30, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	30, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	30, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	31, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	32, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	32, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	33, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	34, // 7: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
+	34, // 8: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
+	35, // 9: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
 	0,  // 10: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
 	1,  // 11: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
 	2,  // 12: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
@@ -1639,32 +2001,42 @@ var file_gritward_v1_ride_service_proto_depIdxs = []int32{
 	13, // 21: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
 	14, // 22: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
 	16, // 23: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
-	17, // 24: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
-	18, // 25: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
-	21, // 26: gritward.v1.RideService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
-	23, // 27: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
-	19, // 28: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	25, // 29: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	25, // 30: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 31: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	25, // 32: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	25, // 33: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
-	25, // 34: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
-	25, // 35: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	31, // 36: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	32, // 37: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	11, // 38: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
-	27, // 39: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	27, // 40: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	15, // 41: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	33, // 42: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	28, // 43: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	28, // 44: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	22, // 45: gritward.v1.RideService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
-	24, // 46: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
-	20, // 47: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	29, // [29:48] is the sub-list for method output_type
-	10, // [10:29] is the sub-list for method input_type
+	17, // 24: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
+	18, // 25: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
+	19, // 26: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
+	20, // 27: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
+	21, // 28: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
+	22, // 29: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
+	23, // 30: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
+	26, // 31: gritward.v1.RideService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
+	28, // 32: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
+	24, // 33: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
+	30, // 34: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	30, // 35: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 36: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	30, // 37: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	30, // 38: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
+	30, // 39: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
+	30, // 40: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	36, // 41: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	37, // 42: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	11, // 43: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
+	32, // 44: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	32, // 45: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	15, // 46: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	38, // 47: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	32, // 48: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
+	32, // 49: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
+	30, // 50: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
+	30, // 51: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
+	39, // 52: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
+	33, // 53: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	33, // 54: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	27, // 55: gritward.v1.RideService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
+	29, // 56: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
+	25, // 57: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	34, // [34:58] is the sub-list for method output_type
+	10, // [10:34] is the sub-list for method input_type
 	10, // [10:10] is the sub-list for extension type_name
 	10, // [10:10] is the sub-list for extension extendee
 	0,  // [0:10] is the sub-list for field type_name
@@ -1678,13 +2050,14 @@ func file_gritward_v1_ride_service_proto_init() {
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_ride_proto_init()
 	file_gritward_v1_roster_proto_init()
+	file_gritward_v1_why_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   25,
+			NumMessages:   30,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -35,6 +35,11 @@ const (
 	RideService_WithdrawSignup_FullMethodName    = "/gritward.v1.RideService/WithdrawSignup"
 	RideService_ListSignups_FullMethodName       = "/gritward.v1.RideService/ListSignups"
 	RideService_PlaceRide_FullMethodName         = "/gritward.v1.RideService/PlaceRide"
+	RideService_PinRider_FullMethodName          = "/gritward.v1.RideService/PinRider"
+	RideService_UnpinRider_FullMethodName        = "/gritward.v1.RideService/UnpinRider"
+	RideService_PinGroup_FullMethodName          = "/gritward.v1.RideService/PinGroup"
+	RideService_UnpinGroup_FullMethodName        = "/gritward.v1.RideService/UnpinGroup"
+	RideService_ExplainPlace_FullMethodName      = "/gritward.v1.RideService/ExplainPlace"
 	RideService_PublishRoster_FullMethodName     = "/gritward.v1.RideService/PublishRoster"
 	RideService_GetRoster_FullMethodName         = "/gritward.v1.RideService/GetRoster"
 	RideService_RecordMarks_FullMethodName       = "/gritward.v1.RideService/RecordMarks"
@@ -85,6 +90,21 @@ type RideServiceClient interface {
 	ListSignups(ctx context.Context, in *ListSignupsRequest, opts ...grpc.CallOption) (*ListSignupsResponse, error)
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(ctx context.Context, in *PlaceRideRequest, opts ...grpc.CallOption) (*Placement, error)
+	// Fixes a rider in a group, with a reason. What breaks a hard rule is refused, with the rules in the way, unless it comes
+	// with a reason to set them aside. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID, RIDE_OVER, WRONG_STATE (a hard rule is
+	// in the way; PreconditionFailure names each).
+	PinRider(ctx context.Context, in *PinRiderRequest, opts ...grpc.CallOption) (*Signup, error)
+	// Takes a rider's pin away, with what was set aside for it. Errors: NOT_FOUND, RIDE_OVER, WRONG_STATE (no pin).
+	UnpinRider(ctx context.Context, in *UnpinRiderRequest, opts ...grpc.CallOption) (*Signup, error)
+	// Fixes that a group runs, or that it does not, with a reason; hard rules as for a rider. Errors: NOT_FOUND, NO_POLICY,
+	// FIELD_INVALID, RIDE_OVER, WRONG_STATE (a hard rule is in the way; PreconditionFailure names each).
+	PinGroup(ctx context.Context, in *PinGroupRequest, opts ...grpc.CallOption) (*Ride, error)
+	// Takes a group's pin away. Errors: NOT_FOUND, RIDE_OVER, WRONG_STATE (no pin).
+	UnpinGroup(ctx context.Context, in *UnpinGroupRequest, opts ...grpc.CallOption) (*Ride, error)
+	// Why a rider rides where the rider does, what each other group would take, and what would change it: as things stand
+	// now, by placing everybody anew. It tells of others by number only. Errors: NOT_FOUND, NO_POLICY, RIDE_OVER,
+	// WRONG_STATE.
+	ExplainPlace(ctx context.Context, in *ExplainPlaceRequest, opts ...grpc.CallOption) (*Explanation, error)
 	// Publishes the next issue of the roster with its brief. Errors: NOT_FOUND, NO_POLICY, RIDE_OVER, WRONG_STATE (nobody
 	// can be placed), CALL_OFF (needs the ride's reason), FORECAST_STALE, CHANGED_MEANWHILE (something changed since it was placed),
 	// REQUEST_ID_REUSED.
@@ -249,6 +269,56 @@ func (c *rideServiceClient) PlaceRide(ctx context.Context, in *PlaceRideRequest,
 	return out, nil
 }
 
+func (c *rideServiceClient) PinRider(ctx context.Context, in *PinRiderRequest, opts ...grpc.CallOption) (*Signup, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Signup)
+	err := c.cc.Invoke(ctx, RideService_PinRider_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) UnpinRider(ctx context.Context, in *UnpinRiderRequest, opts ...grpc.CallOption) (*Signup, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Signup)
+	err := c.cc.Invoke(ctx, RideService_UnpinRider_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) PinGroup(ctx context.Context, in *PinGroupRequest, opts ...grpc.CallOption) (*Ride, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Ride)
+	err := c.cc.Invoke(ctx, RideService_PinGroup_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) UnpinGroup(ctx context.Context, in *UnpinGroupRequest, opts ...grpc.CallOption) (*Ride, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Ride)
+	err := c.cc.Invoke(ctx, RideService_UnpinGroup_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) ExplainPlace(ctx context.Context, in *ExplainPlaceRequest, opts ...grpc.CallOption) (*Explanation, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Explanation)
+	err := c.cc.Invoke(ctx, RideService_ExplainPlace_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *rideServiceClient) PublishRoster(ctx context.Context, in *PublishRosterRequest, opts ...grpc.CallOption) (*Roster, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Roster)
@@ -342,6 +412,21 @@ type RideServiceServer interface {
 	ListSignups(context.Context, *ListSignupsRequest) (*ListSignupsResponse, error)
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(context.Context, *PlaceRideRequest) (*Placement, error)
+	// Fixes a rider in a group, with a reason. What breaks a hard rule is refused, with the rules in the way, unless it comes
+	// with a reason to set them aside. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID, RIDE_OVER, WRONG_STATE (a hard rule is
+	// in the way; PreconditionFailure names each).
+	PinRider(context.Context, *PinRiderRequest) (*Signup, error)
+	// Takes a rider's pin away, with what was set aside for it. Errors: NOT_FOUND, RIDE_OVER, WRONG_STATE (no pin).
+	UnpinRider(context.Context, *UnpinRiderRequest) (*Signup, error)
+	// Fixes that a group runs, or that it does not, with a reason; hard rules as for a rider. Errors: NOT_FOUND, NO_POLICY,
+	// FIELD_INVALID, RIDE_OVER, WRONG_STATE (a hard rule is in the way; PreconditionFailure names each).
+	PinGroup(context.Context, *PinGroupRequest) (*Ride, error)
+	// Takes a group's pin away. Errors: NOT_FOUND, RIDE_OVER, WRONG_STATE (no pin).
+	UnpinGroup(context.Context, *UnpinGroupRequest) (*Ride, error)
+	// Why a rider rides where the rider does, what each other group would take, and what would change it: as things stand
+	// now, by placing everybody anew. It tells of others by number only. Errors: NOT_FOUND, NO_POLICY, RIDE_OVER,
+	// WRONG_STATE.
+	ExplainPlace(context.Context, *ExplainPlaceRequest) (*Explanation, error)
 	// Publishes the next issue of the roster with its brief. Errors: NOT_FOUND, NO_POLICY, RIDE_OVER, WRONG_STATE (nobody
 	// can be placed), CALL_OFF (needs the ride's reason), FORECAST_STALE, CHANGED_MEANWHILE (something changed since it was placed),
 	// REQUEST_ID_REUSED.
@@ -407,6 +492,21 @@ func (UnimplementedRideServiceServer) ListSignups(context.Context, *ListSignupsR
 }
 func (UnimplementedRideServiceServer) PlaceRide(context.Context, *PlaceRideRequest) (*Placement, error) {
 	return nil, status.Error(codes.Unimplemented, "method PlaceRide not implemented")
+}
+func (UnimplementedRideServiceServer) PinRider(context.Context, *PinRiderRequest) (*Signup, error) {
+	return nil, status.Error(codes.Unimplemented, "method PinRider not implemented")
+}
+func (UnimplementedRideServiceServer) UnpinRider(context.Context, *UnpinRiderRequest) (*Signup, error) {
+	return nil, status.Error(codes.Unimplemented, "method UnpinRider not implemented")
+}
+func (UnimplementedRideServiceServer) PinGroup(context.Context, *PinGroupRequest) (*Ride, error) {
+	return nil, status.Error(codes.Unimplemented, "method PinGroup not implemented")
+}
+func (UnimplementedRideServiceServer) UnpinGroup(context.Context, *UnpinGroupRequest) (*Ride, error) {
+	return nil, status.Error(codes.Unimplemented, "method UnpinGroup not implemented")
+}
+func (UnimplementedRideServiceServer) ExplainPlace(context.Context, *ExplainPlaceRequest) (*Explanation, error) {
+	return nil, status.Error(codes.Unimplemented, "method ExplainPlace not implemented")
 }
 func (UnimplementedRideServiceServer) PublishRoster(context.Context, *PublishRosterRequest) (*Roster, error) {
 	return nil, status.Error(codes.Unimplemented, "method PublishRoster not implemented")
@@ -696,6 +796,96 @@ func _RideService_PlaceRide_Handler(srv interface{}, ctx context.Context, dec fu
 	return interceptor(ctx, in, info, handler)
 }
 
+func _RideService_PinRider_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(PinRiderRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).PinRider(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_PinRider_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).PinRider(ctx, req.(*PinRiderRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_UnpinRider_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(UnpinRiderRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).UnpinRider(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_UnpinRider_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).UnpinRider(ctx, req.(*UnpinRiderRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_PinGroup_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(PinGroupRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).PinGroup(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_PinGroup_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).PinGroup(ctx, req.(*PinGroupRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_UnpinGroup_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(UnpinGroupRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).UnpinGroup(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_UnpinGroup_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).UnpinGroup(ctx, req.(*UnpinGroupRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_ExplainPlace_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ExplainPlaceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).ExplainPlace(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_ExplainPlace_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).ExplainPlace(ctx, req.(*ExplainPlaceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _RideService_PublishRoster_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(PublishRosterRequest)
 	if err := dec(in); err != nil {
@@ -848,6 +1038,26 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "PlaceRide",
 			Handler:    _RideService_PlaceRide_Handler,
+		},
+		{
+			MethodName: "PinRider",
+			Handler:    _RideService_PinRider_Handler,
+		},
+		{
+			MethodName: "UnpinRider",
+			Handler:    _RideService_UnpinRider_Handler,
+		},
+		{
+			MethodName: "PinGroup",
+			Handler:    _RideService_PinGroup_Handler,
+		},
+		{
+			MethodName: "UnpinGroup",
+			Handler:    _RideService_UnpinGroup_Handler,
+		},
+		{
+			MethodName: "ExplainPlace",
+			Handler:    _RideService_ExplainPlace_Handler,
 		},
 		{
 			MethodName: "PublishRoster",

@@ -24,6 +24,95 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// Why.
+type Move_Cause int32
+
+const (
+	// Not stated.
+	Move_CAUSE_UNSPECIFIED Move_Cause = 0
+	// Signed up since, or has a place only now.
+	Move_NEW Move_Cause = 1
+	// Withdrew.
+	Move_WITHDREW Move_Cause = 2
+	// The group is no longer offered or does not run.
+	Move_GROUP_GONE Move_Cause = 3
+	// The bike is held in the group now.
+	Move_HELD Move_Cause = 4
+	// Fixed by the leader.
+	Move_FIXED Move_Cause = 5
+	// Goes with the party or the guardian.
+	Move_COMPANY Move_Cause = 6
+	// The group lacks room or back places: another has the place.
+	Move_ROOM Move_Cause = 7
+	// Needed to lead, or to mark the back, in the other group.
+	Move_ROLE Move_Cause = 8
+	// The pace of the other group suits better now.
+	Move_PACE Move_Cause = 9
+	// The rider's own wish.
+	Move_WISH Move_Cause = 10
+	// Suits the riders better as a whole.
+	Move_OTHERS Move_Cause = 11
+)
+
+// Enum value maps for Move_Cause.
+var (
+	Move_Cause_name = map[int32]string{
+		0:  "CAUSE_UNSPECIFIED",
+		1:  "NEW",
+		2:  "WITHDREW",
+		3:  "GROUP_GONE",
+		4:  "HELD",
+		5:  "FIXED",
+		6:  "COMPANY",
+		7:  "ROOM",
+		8:  "ROLE",
+		9:  "PACE",
+		10: "WISH",
+		11: "OTHERS",
+	}
+	Move_Cause_value = map[string]int32{
+		"CAUSE_UNSPECIFIED": 0,
+		"NEW":               1,
+		"WITHDREW":          2,
+		"GROUP_GONE":        3,
+		"HELD":              4,
+		"FIXED":             5,
+		"COMPANY":           6,
+		"ROOM":              7,
+		"ROLE":              8,
+		"PACE":              9,
+		"WISH":              10,
+		"OTHERS":            11,
+	}
+)
+
+func (x Move_Cause) Enum() *Move_Cause {
+	p := new(Move_Cause)
+	*p = x
+	return p
+}
+
+func (x Move_Cause) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Move_Cause) Descriptor() protoreflect.EnumDescriptor {
+	return file_gritward_v1_roster_proto_enumTypes[0].Descriptor()
+}
+
+func (Move_Cause) Type() protoreflect.EnumType {
+	return &file_gritward_v1_roster_proto_enumTypes[0]
+}
+
+func (x Move_Cause) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Move_Cause.Descriptor instead.
+func (Move_Cause) EnumDescriptor() ([]byte, []int) {
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{3, 0}
+}
+
 // Who rides where, before it is published.
 type Placement struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -59,7 +148,16 @@ type Placement struct {
 	// When it was computed.
 	PlacedAt *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=placed_at,json=placedAt,proto3" json:"placed_at,omitempty"`
 	// Digest of all that went in (ride, sign-ups, policy): a publication on other ground is refused.
-	Basis         string `protobuf:"bytes,12,opt,name=basis,proto3" json:"basis,omitempty"`
+	Basis string `protobuf:"bytes,12,opt,name=basis,proto3" json:"basis,omitempty"`
+	// What the leader has fixed, and whether it holds.
+	Fixed []*Fixed `protobuf:"bytes,13,rep,name=fixed,proto3" json:"fixed,omitempty"`
+	// Why not everything asked for can be: for each rider without a place, and each group that was to run and does not,
+	// constraints that cannot hold together. The smallest set first.
+	Conflicts []*Conflict `protobuf:"bytes,14,rep,name=conflicts,proto3" json:"conflicts,omitempty"`
+	// Who came, went or changed group since the last issue, and why.
+	Moved []*Move `protobuf:"bytes,15,rep,name=moved,proto3" json:"moved,omitempty"`
+	// Findings and limits set aside, with reasons.
+	Overrides     []*Override `protobuf:"bytes,16,rep,name=overrides,proto3" json:"overrides,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -199,6 +297,344 @@ func (x *Placement) GetBasis() string {
 	return ""
 }
 
+func (x *Placement) GetFixed() []*Fixed {
+	if x != nil {
+		return x.Fixed
+	}
+	return nil
+}
+
+func (x *Placement) GetConflicts() []*Conflict {
+	if x != nil {
+		return x.Conflicts
+	}
+	return nil
+}
+
+func (x *Placement) GetMoved() []*Move {
+	if x != nil {
+		return x.Moved
+	}
+	return nil
+}
+
+func (x *Placement) GetOverrides() []*Override {
+	if x != nil {
+		return x.Overrides
+	}
+	return nil
+}
+
+// What the leader has fixed for a rider or a group, re-checked when it was placed.
+type Fixed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Who: clubs/{club}/members/{member}; empty: the group.
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Name as the club shows it.
+	DisplayName string `protobuf:"bytes,2,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
+	// Id of the group.
+	Group string `protobuf:"bytes,3,opt,name=group,proto3" json:"group,omitempty"`
+	// Its title.
+	Title string `protobuf:"bytes,4,opt,name=title,proto3" json:"title,omitempty"`
+	// The rider is to ride there, or the group is to run; otherwise it is not to run.
+	Runs bool `protobuf:"varint,5,opt,name=runs,proto3" json:"runs,omitempty"`
+	// Why, in the leader's words.
+	Reason string `protobuf:"bytes,6,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Who fixed it: clubs/{club}/members/{member}.
+	By string `protobuf:"bytes,7,opt,name=by,proto3" json:"by,omitempty"`
+	// It holds.
+	Holds bool `protobuf:"varint,8,opt,name=holds,proto3" json:"holds,omitempty"`
+	// Why it does not hold, in words.
+	Why           string `protobuf:"bytes,9,opt,name=why,proto3" json:"why,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Fixed) Reset() {
+	*x = Fixed{}
+	mi := &file_gritward_v1_roster_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Fixed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Fixed) ProtoMessage() {}
+
+func (x *Fixed) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_roster_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Fixed.ProtoReflect.Descriptor instead.
+func (*Fixed) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *Fixed) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *Fixed) GetDisplayName() string {
+	if x != nil {
+		return x.DisplayName
+	}
+	return ""
+}
+
+func (x *Fixed) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *Fixed) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *Fixed) GetRuns() bool {
+	if x != nil {
+		return x.Runs
+	}
+	return false
+}
+
+func (x *Fixed) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *Fixed) GetBy() string {
+	if x != nil {
+		return x.By
+	}
+	return ""
+}
+
+func (x *Fixed) GetHolds() bool {
+	if x != nil {
+		return x.Holds
+	}
+	return false
+}
+
+func (x *Fixed) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
+// Constraints of which all but any one can hold together, but not all.
+type Conflict struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Each in words.
+	Constraints []string `protobuf:"bytes,1,rep,name=constraints,proto3" json:"constraints,omitempty"`
+	// No smaller set about the same wish cannot hold together.
+	Smallest bool `protobuf:"varint,2,opt,name=smallest,proto3" json:"smallest,omitempty"`
+	// Names of others for whom the same is in the way.
+	Likewise []string `protobuf:"bytes,3,rep,name=likewise,proto3" json:"likewise,omitempty"`
+	// Only the rider's own bike is in the way, which the rider's findings tell already.
+	HeldOnly      bool `protobuf:"varint,4,opt,name=held_only,json=heldOnly,proto3" json:"held_only,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Conflict) Reset() {
+	*x = Conflict{}
+	mi := &file_gritward_v1_roster_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Conflict) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Conflict) ProtoMessage() {}
+
+func (x *Conflict) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_roster_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Conflict.ProtoReflect.Descriptor instead.
+func (*Conflict) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *Conflict) GetConstraints() []string {
+	if x != nil {
+		return x.Constraints
+	}
+	return nil
+}
+
+func (x *Conflict) GetSmallest() bool {
+	if x != nil {
+		return x.Smallest
+	}
+	return false
+}
+
+func (x *Conflict) GetLikewise() []string {
+	if x != nil {
+		return x.Likewise
+	}
+	return nil
+}
+
+func (x *Conflict) GetHeldOnly() bool {
+	if x != nil {
+		return x.HeldOnly
+	}
+	return false
+}
+
+// A rider who came, went, or changed group since the last issue.
+type Move struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Who: clubs/{club}/members/{member}.
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Name as the club shows it.
+	DisplayName string `protobuf:"bytes,2,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
+	// Group before, by id; empty: none.
+	From string `protobuf:"bytes,3,opt,name=from,proto3" json:"from,omitempty"`
+	// Its title.
+	FromTitle string `protobuf:"bytes,4,opt,name=from_title,json=fromTitle,proto3" json:"from_title,omitempty"`
+	// Group now, by id; empty: none.
+	To string `protobuf:"bytes,5,opt,name=to,proto3" json:"to,omitempty"`
+	// Its title.
+	ToTitle string `protobuf:"bytes,6,opt,name=to_title,json=toTitle,proto3" json:"to_title,omitempty"`
+	// Why.
+	Cause Move_Cause `protobuf:"varint,7,opt,name=cause,proto3,enum=gritward.v1.Move_Cause" json:"cause,omitempty"`
+	// Why, in words.
+	Why string `protobuf:"bytes,8,opt,name=why,proto3" json:"why,omitempty"`
+	// All of it in a sentence: "Kit Arrowsby moves from Steady to Easy: held in Steady since the light at the rear is 25 min
+	// short."
+	Words         string `protobuf:"bytes,9,opt,name=words,proto3" json:"words,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Move) Reset() {
+	*x = Move{}
+	mi := &file_gritward_v1_roster_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Move) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Move) ProtoMessage() {}
+
+func (x *Move) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_roster_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Move.ProtoReflect.Descriptor instead.
+func (*Move) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *Move) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *Move) GetDisplayName() string {
+	if x != nil {
+		return x.DisplayName
+	}
+	return ""
+}
+
+func (x *Move) GetFrom() string {
+	if x != nil {
+		return x.From
+	}
+	return ""
+}
+
+func (x *Move) GetFromTitle() string {
+	if x != nil {
+		return x.FromTitle
+	}
+	return ""
+}
+
+func (x *Move) GetTo() string {
+	if x != nil {
+		return x.To
+	}
+	return ""
+}
+
+func (x *Move) GetToTitle() string {
+	if x != nil {
+		return x.ToTitle
+	}
+	return ""
+}
+
+func (x *Move) GetCause() Move_Cause {
+	if x != nil {
+		return x.Cause
+	}
+	return Move_CAUSE_UNSPECIFIED
+}
+
+func (x *Move) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
+func (x *Move) GetWords() string {
+	if x != nil {
+		return x.Words
+	}
+	return ""
+}
+
 // What no placement is better than, by its objectives in their order.
 type PlacementBound struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -216,7 +652,7 @@ type PlacementBound struct {
 
 func (x *PlacementBound) Reset() {
 	*x = PlacementBound{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[1]
+	mi := &file_gritward_v1_roster_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -228,7 +664,7 @@ func (x *PlacementBound) String() string {
 func (*PlacementBound) ProtoMessage() {}
 
 func (x *PlacementBound) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[1]
+	mi := &file_gritward_v1_roster_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -241,7 +677,7 @@ func (x *PlacementBound) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementBound.ProtoReflect.Descriptor instead.
 func (*PlacementBound) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{1}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *PlacementBound) GetPlaced() int32 {
@@ -297,7 +733,7 @@ type RosterGroup struct {
 
 func (x *RosterGroup) Reset() {
 	*x = RosterGroup{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[2]
+	mi := &file_gritward_v1_roster_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -309,7 +745,7 @@ func (x *RosterGroup) String() string {
 func (*RosterGroup) ProtoMessage() {}
 
 func (x *RosterGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[2]
+	mi := &file_gritward_v1_roster_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -322,7 +758,7 @@ func (x *RosterGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RosterGroup.ProtoReflect.Descriptor instead.
 func (*RosterGroup) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{2}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *RosterGroup) GetGroup() string {
@@ -394,7 +830,7 @@ type Row struct {
 
 func (x *Row) Reset() {
 	*x = Row{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[3]
+	mi := &file_gritward_v1_roster_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -406,7 +842,7 @@ func (x *Row) String() string {
 func (*Row) ProtoMessage() {}
 
 func (x *Row) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[3]
+	mi := &file_gritward_v1_roster_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -419,7 +855,7 @@ func (x *Row) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Row.ProtoReflect.Descriptor instead.
 func (*Row) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{3}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Row) GetLeft() *Rider {
@@ -465,7 +901,7 @@ type Rider struct {
 
 func (x *Rider) Reset() {
 	*x = Rider{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[4]
+	mi := &file_gritward_v1_roster_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -477,7 +913,7 @@ func (x *Rider) String() string {
 func (*Rider) ProtoMessage() {}
 
 func (x *Rider) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[4]
+	mi := &file_gritward_v1_roster_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -490,7 +926,7 @@ func (x *Rider) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Rider.ProtoReflect.Descriptor instead.
 func (*Rider) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{4}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Rider) GetMember() string {
@@ -571,14 +1007,17 @@ type IdleGroup struct {
 	// Its title.
 	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
 	// Why not, in words.
-	Why           string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
+	Why string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
+	// Who would let it run, in words: "One more person who can mark the back would let it run."; empty where no few
+	// people would.
+	LetsRun       string `protobuf:"bytes,4,opt,name=lets_run,json=letsRun,proto3" json:"lets_run,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *IdleGroup) Reset() {
 	*x = IdleGroup{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[5]
+	mi := &file_gritward_v1_roster_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -590,7 +1029,7 @@ func (x *IdleGroup) String() string {
 func (*IdleGroup) ProtoMessage() {}
 
 func (x *IdleGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[5]
+	mi := &file_gritward_v1_roster_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -603,7 +1042,7 @@ func (x *IdleGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use IdleGroup.ProtoReflect.Descriptor instead.
 func (*IdleGroup) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{5}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *IdleGroup) GetGroup() string {
@@ -623,6 +1062,13 @@ func (x *IdleGroup) GetTitle() string {
 func (x *IdleGroup) GetWhy() string {
 	if x != nil {
 		return x.Why
+	}
+	return ""
+}
+
+func (x *IdleGroup) GetLetsRun() string {
+	if x != nil {
+		return x.LetsRun
 	}
 	return ""
 }
@@ -650,7 +1096,7 @@ type Unplaced struct {
 
 func (x *Unplaced) Reset() {
 	*x = Unplaced{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[6]
+	mi := &file_gritward_v1_roster_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -662,7 +1108,7 @@ func (x *Unplaced) String() string {
 func (*Unplaced) ProtoMessage() {}
 
 func (x *Unplaced) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[6]
+	mi := &file_gritward_v1_roster_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -675,7 +1121,7 @@ func (x *Unplaced) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Unplaced.ProtoReflect.Descriptor instead.
 func (*Unplaced) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{6}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Unplaced) GetMember() string {
@@ -760,8 +1206,6 @@ type Roster struct {
 	Brief *Brief `protobuf:"bytes,14,opt,name=brief,proto3" json:"brief,omitempty"`
 	// What changed since the issue before, in words.
 	Changes []string `protobuf:"bytes,15,rep,name=changes,proto3" json:"changes,omitempty"`
-	// Findings set aside, with reasons.
-	Overrides []*Override `protobuf:"bytes,16,rep,name=overrides,proto3" json:"overrides,omitempty"`
 	// SHA-256 of this message with this field and "since" empty, in deterministic encoding, hexadecimal.
 	Digest string `protobuf:"bytes,17,opt,name=digest,proto3" json:"digest,omitempty"`
 	// What has changed since this issue and stands in none yet, in words. Computed when the newest issue is read, not
@@ -773,7 +1217,7 @@ type Roster struct {
 
 func (x *Roster) Reset() {
 	*x = Roster{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[7]
+	mi := &file_gritward_v1_roster_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -785,7 +1229,7 @@ func (x *Roster) String() string {
 func (*Roster) ProtoMessage() {}
 
 func (x *Roster) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[7]
+	mi := &file_gritward_v1_roster_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -798,7 +1242,7 @@ func (x *Roster) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Roster.ProtoReflect.Descriptor instead.
 func (*Roster) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{7}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Roster) GetName() string {
@@ -906,13 +1350,6 @@ func (x *Roster) GetChanges() []string {
 	return nil
 }
 
-func (x *Roster) GetOverrides() []*Override {
-	if x != nil {
-		return x.Overrides
-	}
-	return nil
-}
-
 func (x *Roster) GetDigest() string {
 	if x != nil {
 		return x.Digest
@@ -938,7 +1375,7 @@ type Brief struct {
 
 func (x *Brief) Reset() {
 	*x = Brief{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[8]
+	mi := &file_gritward_v1_roster_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -950,7 +1387,7 @@ func (x *Brief) String() string {
 func (*Brief) ProtoMessage() {}
 
 func (x *Brief) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[8]
+	mi := &file_gritward_v1_roster_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -963,7 +1400,7 @@ func (x *Brief) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Brief.ProtoReflect.Descriptor instead.
 func (*Brief) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Brief) GetSections() []*BriefSection {
@@ -991,7 +1428,7 @@ type BriefSection struct {
 
 func (x *BriefSection) Reset() {
 	*x = BriefSection{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[9]
+	mi := &file_gritward_v1_roster_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1003,7 +1440,7 @@ func (x *BriefSection) String() string {
 func (*BriefSection) ProtoMessage() {}
 
 func (x *BriefSection) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[9]
+	mi := &file_gritward_v1_roster_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1016,7 +1453,7 @@ func (x *BriefSection) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BriefSection.ProtoReflect.Descriptor instead.
 func (*BriefSection) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{9}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *BriefSection) GetId() string {
@@ -1051,7 +1488,7 @@ var File_gritward_v1_roster_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/roster.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\"\x96\x04\n" +
+	"\x18gritward/v1/roster.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\"\xd3\x05\n" +
 	"\tPlacement\x12\x12\n" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x120\n" +
 	"\x06groups\x18\x02 \x03(\v2\x18.gritward.v1.RosterGroupR\x06groups\x12*\n" +
@@ -1070,7 +1507,53 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\rpolicy_digest\x18\n" +
 	" \x01(\tR\fpolicyDigest\x127\n" +
 	"\tplaced_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\bplacedAt\x12\x14\n" +
-	"\x05basis\x18\f \x01(\tR\x05basis\"\x87\x01\n" +
+	"\x05basis\x18\f \x01(\tR\x05basis\x12(\n" +
+	"\x05fixed\x18\r \x03(\v2\x12.gritward.v1.FixedR\x05fixed\x123\n" +
+	"\tconflicts\x18\x0e \x03(\v2\x15.gritward.v1.ConflictR\tconflicts\x12'\n" +
+	"\x05moved\x18\x0f \x03(\v2\x11.gritward.v1.MoveR\x05moved\x123\n" +
+	"\toverrides\x18\x10 \x03(\v2\x15.gritward.v1.OverrideR\toverrides\"\xd2\x01\n" +
+	"\x05Fixed\x12\x16\n" +
+	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
+	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x14\n" +
+	"\x05group\x18\x03 \x01(\tR\x05group\x12\x14\n" +
+	"\x05title\x18\x04 \x01(\tR\x05title\x12\x12\n" +
+	"\x04runs\x18\x05 \x01(\bR\x04runs\x12\x16\n" +
+	"\x06reason\x18\x06 \x01(\tR\x06reason\x12\x0e\n" +
+	"\x02by\x18\a \x01(\tR\x02by\x12\x14\n" +
+	"\x05holds\x18\b \x01(\bR\x05holds\x12\x10\n" +
+	"\x03why\x18\t \x01(\tR\x03why\"\x81\x01\n" +
+	"\bConflict\x12 \n" +
+	"\vconstraints\x18\x01 \x03(\tR\vconstraints\x12\x1a\n" +
+	"\bsmallest\x18\x02 \x01(\bR\bsmallest\x12\x1a\n" +
+	"\blikewise\x18\x03 \x03(\tR\blikewise\x12\x1b\n" +
+	"\theld_only\x18\x04 \x01(\bR\bheldOnly\"\x94\x03\n" +
+	"\x04Move\x12\x16\n" +
+	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
+	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x12\n" +
+	"\x04from\x18\x03 \x01(\tR\x04from\x12\x1d\n" +
+	"\n" +
+	"from_title\x18\x04 \x01(\tR\tfromTitle\x12\x0e\n" +
+	"\x02to\x18\x05 \x01(\tR\x02to\x12\x19\n" +
+	"\bto_title\x18\x06 \x01(\tR\atoTitle\x12-\n" +
+	"\x05cause\x18\a \x01(\x0e2\x17.gritward.v1.Move.CauseR\x05cause\x12\x10\n" +
+	"\x03why\x18\b \x01(\tR\x03why\x12\x14\n" +
+	"\x05words\x18\t \x01(\tR\x05words\"\x9b\x01\n" +
+	"\x05Cause\x12\x15\n" +
+	"\x11CAUSE_UNSPECIFIED\x10\x00\x12\a\n" +
+	"\x03NEW\x10\x01\x12\f\n" +
+	"\bWITHDREW\x10\x02\x12\x0e\n" +
+	"\n" +
+	"GROUP_GONE\x10\x03\x12\b\n" +
+	"\x04HELD\x10\x04\x12\t\n" +
+	"\x05FIXED\x10\x05\x12\v\n" +
+	"\aCOMPANY\x10\x06\x12\b\n" +
+	"\x04ROOM\x10\a\x12\b\n" +
+	"\x04ROLE\x10\b\x12\b\n" +
+	"\x04PACE\x10\t\x12\b\n" +
+	"\x04WISH\x10\n" +
+	"\x12\n" +
+	"\n" +
+	"\x06OTHERS\x10\v\"\x87\x01\n" +
 	"\x0ePlacementBound\x12\x16\n" +
 	"\x06placed\x18\x01 \x01(\x05R\x06placed\x12\x1e\n" +
 	"\n" +
@@ -1106,11 +1589,12 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\fpace_off_kmh\x18\t \x01(\x01R\n" +
 	"paceOffKmh\x12\x16\n" +
 	"\x06junior\x18\n" +
-	" \x01(\bR\x06junior\"I\n" +
+	" \x01(\bR\x06junior\"d\n" +
 	"\tIdleGroup\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x10\n" +
-	"\x03why\x18\x03 \x01(\tR\x03why\"\xd6\x01\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\x12\x19\n" +
+	"\blets_run\x18\x04 \x01(\tR\aletsRun\"\xd6\x01\n" +
 	"\bUnplaced\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x12\n" +
@@ -1119,7 +1603,7 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"bike_title\x18\x04 \x01(\tR\tbikeTitle\x12\x10\n" +
 	"\x03why\x18\x05 \x03(\tR\x03why\x120\n" +
 	"\bfindings\x18\x06 \x03(\v2\x14.gritward.v1.FindingR\bfindings\x12\x18\n" +
-	"\awaiting\x18\a \x01(\bR\awaiting\"\x86\x05\n" +
+	"\awaiting\x18\a \x01(\bR\awaiting\"\xd7\x04\n" +
 	"\x06Roster\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x05R\x06number\x12=\n" +
@@ -1138,10 +1622,9 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\x04plan\x18\f \x01(\v2\x15.gritward.v1.RidePlanR\x04plan\x124\n" +
 	"\tplacement\x18\r \x01(\v2\x16.gritward.v1.PlacementR\tplacement\x12(\n" +
 	"\x05brief\x18\x0e \x01(\v2\x12.gritward.v1.BriefR\x05brief\x12\x18\n" +
-	"\achanges\x18\x0f \x03(\tR\achanges\x123\n" +
-	"\toverrides\x18\x10 \x03(\v2\x15.gritward.v1.OverrideR\toverrides\x12\x16\n" +
+	"\achanges\x18\x0f \x03(\tR\achanges\x12\x16\n" +
 	"\x06digest\x18\x11 \x01(\tR\x06digest\x12\x14\n" +
-	"\x05since\x18\x12 \x03(\tR\x05since\">\n" +
+	"\x05since\x18\x12 \x03(\tR\x05sinceJ\x04\b\x10\x10\x11\">\n" +
 	"\x05Brief\x125\n" +
 	"\bsections\x18\x01 \x03(\v2\x19.gritward.v1.BriefSectionR\bsections\"b\n" +
 	"\fBriefSection\x12\x0e\n" +
@@ -1162,53 +1645,62 @@ func file_gritward_v1_roster_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_roster_proto_rawDescData
 }
 
-var file_gritward_v1_roster_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
+var file_gritward_v1_roster_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_gritward_v1_roster_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_gritward_v1_roster_proto_goTypes = []any{
-	(*Placement)(nil),             // 0: gritward.v1.Placement
-	(*PlacementBound)(nil),        // 1: gritward.v1.PlacementBound
-	(*RosterGroup)(nil),           // 2: gritward.v1.RosterGroup
-	(*Row)(nil),                   // 3: gritward.v1.Row
-	(*Rider)(nil),                 // 4: gritward.v1.Rider
-	(*IdleGroup)(nil),             // 5: gritward.v1.IdleGroup
-	(*Unplaced)(nil),              // 6: gritward.v1.Unplaced
-	(*Roster)(nil),                // 7: gritward.v1.Roster
-	(*Brief)(nil),                 // 8: gritward.v1.Brief
-	(*BriefSection)(nil),          // 9: gritward.v1.BriefSection
-	(*timestamppb.Timestamp)(nil), // 10: google.protobuf.Timestamp
-	(*GroupPlan)(nil),             // 11: gritward.v1.GroupPlan
-	(*StartLimit)(nil),            // 12: gritward.v1.StartLimit
-	(Standing)(0),                 // 13: gritward.v1.Standing
-	(*Finding)(nil),               // 14: gritward.v1.Finding
-	(*Ride)(nil),                  // 15: gritward.v1.Ride
-	(*RidePlan)(nil),              // 16: gritward.v1.RidePlan
-	(*Override)(nil),              // 17: gritward.v1.Override
+	(Move_Cause)(0),               // 0: gritward.v1.Move.Cause
+	(*Placement)(nil),             // 1: gritward.v1.Placement
+	(*Fixed)(nil),                 // 2: gritward.v1.Fixed
+	(*Conflict)(nil),              // 3: gritward.v1.Conflict
+	(*Move)(nil),                  // 4: gritward.v1.Move
+	(*PlacementBound)(nil),        // 5: gritward.v1.PlacementBound
+	(*RosterGroup)(nil),           // 6: gritward.v1.RosterGroup
+	(*Row)(nil),                   // 7: gritward.v1.Row
+	(*Rider)(nil),                 // 8: gritward.v1.Rider
+	(*IdleGroup)(nil),             // 9: gritward.v1.IdleGroup
+	(*Unplaced)(nil),              // 10: gritward.v1.Unplaced
+	(*Roster)(nil),                // 11: gritward.v1.Roster
+	(*Brief)(nil),                 // 12: gritward.v1.Brief
+	(*BriefSection)(nil),          // 13: gritward.v1.BriefSection
+	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
+	(*Override)(nil),              // 15: gritward.v1.Override
+	(*GroupPlan)(nil),             // 16: gritward.v1.GroupPlan
+	(*StartLimit)(nil),            // 17: gritward.v1.StartLimit
+	(Standing)(0),                 // 18: gritward.v1.Standing
+	(*Finding)(nil),               // 19: gritward.v1.Finding
+	(*Ride)(nil),                  // 20: gritward.v1.Ride
+	(*RidePlan)(nil),              // 21: gritward.v1.RidePlan
 }
 var file_gritward_v1_roster_proto_depIdxs = []int32{
-	2,  // 0: gritward.v1.Placement.groups:type_name -> gritward.v1.RosterGroup
-	5,  // 1: gritward.v1.Placement.idle:type_name -> gritward.v1.IdleGroup
-	6,  // 2: gritward.v1.Placement.unplaced:type_name -> gritward.v1.Unplaced
-	1,  // 3: gritward.v1.Placement.bound:type_name -> gritward.v1.PlacementBound
-	10, // 4: gritward.v1.Placement.placed_at:type_name -> google.protobuf.Timestamp
-	11, // 5: gritward.v1.RosterGroup.plan:type_name -> gritward.v1.GroupPlan
-	3,  // 6: gritward.v1.RosterGroup.rows:type_name -> gritward.v1.Row
-	12, // 7: gritward.v1.RosterGroup.start_limit:type_name -> gritward.v1.StartLimit
-	4,  // 8: gritward.v1.Row.left:type_name -> gritward.v1.Rider
-	4,  // 9: gritward.v1.Row.right:type_name -> gritward.v1.Rider
-	13, // 10: gritward.v1.Rider.standing:type_name -> gritward.v1.Standing
-	14, // 11: gritward.v1.Rider.findings:type_name -> gritward.v1.Finding
-	14, // 12: gritward.v1.Unplaced.findings:type_name -> gritward.v1.Finding
-	10, // 13: gritward.v1.Roster.published_at:type_name -> google.protobuf.Timestamp
-	15, // 14: gritward.v1.Roster.ride:type_name -> gritward.v1.Ride
-	16, // 15: gritward.v1.Roster.plan:type_name -> gritward.v1.RidePlan
-	0,  // 16: gritward.v1.Roster.placement:type_name -> gritward.v1.Placement
-	8,  // 17: gritward.v1.Roster.brief:type_name -> gritward.v1.Brief
-	17, // 18: gritward.v1.Roster.overrides:type_name -> gritward.v1.Override
-	9,  // 19: gritward.v1.Brief.sections:type_name -> gritward.v1.BriefSection
-	20, // [20:20] is the sub-list for method output_type
-	20, // [20:20] is the sub-list for method input_type
-	20, // [20:20] is the sub-list for extension type_name
-	20, // [20:20] is the sub-list for extension extendee
-	0,  // [0:20] is the sub-list for field type_name
+	6,  // 0: gritward.v1.Placement.groups:type_name -> gritward.v1.RosterGroup
+	9,  // 1: gritward.v1.Placement.idle:type_name -> gritward.v1.IdleGroup
+	10, // 2: gritward.v1.Placement.unplaced:type_name -> gritward.v1.Unplaced
+	5,  // 3: gritward.v1.Placement.bound:type_name -> gritward.v1.PlacementBound
+	14, // 4: gritward.v1.Placement.placed_at:type_name -> google.protobuf.Timestamp
+	2,  // 5: gritward.v1.Placement.fixed:type_name -> gritward.v1.Fixed
+	3,  // 6: gritward.v1.Placement.conflicts:type_name -> gritward.v1.Conflict
+	4,  // 7: gritward.v1.Placement.moved:type_name -> gritward.v1.Move
+	15, // 8: gritward.v1.Placement.overrides:type_name -> gritward.v1.Override
+	0,  // 9: gritward.v1.Move.cause:type_name -> gritward.v1.Move.Cause
+	16, // 10: gritward.v1.RosterGroup.plan:type_name -> gritward.v1.GroupPlan
+	7,  // 11: gritward.v1.RosterGroup.rows:type_name -> gritward.v1.Row
+	17, // 12: gritward.v1.RosterGroup.start_limit:type_name -> gritward.v1.StartLimit
+	8,  // 13: gritward.v1.Row.left:type_name -> gritward.v1.Rider
+	8,  // 14: gritward.v1.Row.right:type_name -> gritward.v1.Rider
+	18, // 15: gritward.v1.Rider.standing:type_name -> gritward.v1.Standing
+	19, // 16: gritward.v1.Rider.findings:type_name -> gritward.v1.Finding
+	19, // 17: gritward.v1.Unplaced.findings:type_name -> gritward.v1.Finding
+	14, // 18: gritward.v1.Roster.published_at:type_name -> google.protobuf.Timestamp
+	20, // 19: gritward.v1.Roster.ride:type_name -> gritward.v1.Ride
+	21, // 20: gritward.v1.Roster.plan:type_name -> gritward.v1.RidePlan
+	1,  // 21: gritward.v1.Roster.placement:type_name -> gritward.v1.Placement
+	12, // 22: gritward.v1.Roster.brief:type_name -> gritward.v1.Brief
+	13, // 23: gritward.v1.Brief.sections:type_name -> gritward.v1.BriefSection
+	24, // [24:24] is the sub-list for method output_type
+	24, // [24:24] is the sub-list for method input_type
+	24, // [24:24] is the sub-list for extension type_name
+	24, // [24:24] is the sub-list for extension extendee
+	0,  // [0:24] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_roster_proto_init() }
@@ -1223,13 +1715,14 @@ func file_gritward_v1_roster_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_roster_proto_rawDesc), len(file_gritward_v1_roster_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   10,
+			NumEnums:      1,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
 		GoTypes:           file_gritward_v1_roster_proto_goTypes,
 		DependencyIndexes: file_gritward_v1_roster_proto_depIdxs,
+		EnumInfos:         file_gritward_v1_roster_proto_enumTypes,
 		MessageInfos:      file_gritward_v1_roster_proto_msgTypes,
 	}.Build()
 	File_gritward_v1_roster_proto = out.File

@@ -105,7 +105,10 @@ type Finding struct {
 	// Line of the rule in the policy file, from 1.
 	PolicyLine int32 `protobuf:"varint,8,opt,name=policy_line,json=policyLine,proto3" json:"policy_line,omitempty"`
 	// A fact that the rule needs was not declared.
-	NotDeclared   bool `protobuf:"varint,9,opt,name=not_declared,json=notDeclared,proto3" json:"not_declared,omitempty"`
+	NotDeclared bool `protobuf:"varint,9,opt,name=not_declared,json=notDeclared,proto3" json:"not_declared,omitempty"`
+	// How much is missing, where that is an amount, within a sentence: "the light at the rear is 25 min short". Empty
+	// otherwise.
+	Shortfall     string `protobuf:"bytes,10,opt,name=shortfall,proto3" json:"shortfall,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -201,6 +204,13 @@ func (x *Finding) GetNotDeclared() bool {
 		return x.NotDeclared
 	}
 	return false
+}
+
+func (x *Finding) GetShortfall() string {
+	if x != nil {
+		return x.Shortfall
+	}
+	return ""
 }
 
 // The standing of one bike in one group, or on a day without a ride.
@@ -316,7 +326,7 @@ var File_gritward_v1_standing_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_standing_proto_rawDesc = "" +
 	"\n" +
-	"\x1agritward/v1/standing.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18gritward/v1/policy.proto\"\xa4\x02\n" +
+	"\x1agritward/v1/standing.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18gritward/v1/policy.proto\"\xc2\x02\n" +
 	"\aFinding\x12\x12\n" +
 	"\x04rule\x18\x01 \x01(\tR\x04rule\x12(\n" +
 	"\x05check\x18\x02 \x01(\x0e2\x12.gritward.v1.CheckR\x05check\x121\n" +
@@ -327,7 +337,9 @@ const file_gritward_v1_standing_proto_rawDesc = "" +
 	"\abecause\x18\a \x01(\tR\abecause\x12\x1f\n" +
 	"\vpolicy_line\x18\b \x01(\x05R\n" +
 	"policyLine\x12!\n" +
-	"\fnot_declared\x18\t \x01(\bR\vnotDeclared\"\xd1\x02\n" +
+	"\fnot_declared\x18\t \x01(\bR\vnotDeclared\x12\x1c\n" +
+	"\tshortfall\x18\n" +
+	" \x01(\tR\tshortfall\"\xd1\x02\n" +
 	"\n" +
 	"Assessment\x12\x12\n" +
 	"\x04bike\x18\x01 \x01(\tR\x04bike\x121\n" +
