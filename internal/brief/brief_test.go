@@ -127,7 +127,7 @@ func TestTells(t *testing.T) {
 		{"another day", "route", func(r *pb.Roster) { r.Placement.Groups[0].Plan.HomeAt = &timestamppb.Timestamp{Seconds: 1449966600} }, []string{"home about 00:30 on Sunday 13 December"}, false},
 		{"past rides", "route", func(r *pb.Roster) {
 			r.Placement.Groups[0].Plan.PastTimes = &pb.PastTimes{Used: true, RidesNeeded: 5, Words: "5 rides since 12 Oct: 4 % slower than planned"}
-			few := &pb.PastTimes{RidesNeeded: 5, Words: "0 of the 5 rides needed"}
+			few := &pb.PastTimes{RidesNeeded: 5, Words: "not enough rides recorded: 0 of 5"}
 			r.Placement.Groups[1].Plan.PastTimes, r.Placement.Groups[2].Plan.PastTimes = few, few
 		}, []string{"That rests on 5 rides since 12 Oct: 4 % slower than planned.\n",
 			"\nReckoned by pace alone, for not enough rides are recorded: Steady, Touring.\n"}, false},

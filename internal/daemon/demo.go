@@ -140,6 +140,7 @@ func showCommands(out io.Writer, story *demo.Story, folder, address string) erro
 	tries := []struct{ who, id, file, does string }{
 		{"the secretary", demo.SecretaryID, "secretary.yaml", "member list"},
 		{"the ride leader", demo.LeaderID, "leader.yaml", "ride plan " + ride},
+		{"the ride leader", demo.LeaderID, "leader.yaml", "ride times steady"},
 		{"the ride leader", demo.LeaderID, "leader.yaml", "ride roster " + ride},
 		{"a member", demo.MemberID, "member.yaml", "bike standing mint-winter-bike --ride " + ride},
 		{"a member", demo.MemberID, "member.yaml", "ride brief " + ride},

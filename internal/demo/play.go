@@ -1,5 +1,6 @@
 // Package demo plays an invented club through a Sunday in December, over the wire like anybody else: members are
-// invited, declare their bikes, and join; the leader places the riders and publishes the roster.
+// invited, declare their bikes, and join; the leader places the riders and publishes the roster. A few rides in November
+// come before, so that it is known how long two of the groups take.
 package demo
 
 import (
@@ -104,6 +105,9 @@ func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, 
 		return nil, fmt.Errorf("adopting the policy: %w", err)
 	}
 	if err := p.declare(ctx, all, true); err != nil {
+		return nil, err
+	}
+	if err := p.november(ctx, all); err != nil {
 		return nil, err
 	}
 	clock.turnTo(friday)

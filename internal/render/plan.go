@@ -94,7 +94,7 @@ func restsOn(past *pb.PastTimes, w watch) string {
 	case enough:
 		return "By pace alone. Past rides would have it home " + w.clock(past.GetRefinedHomeAt()) + " (" + past.GetWords() + ")."
 	}
-	return "By pace alone: not enough rides recorded, " + past.GetWords() + "."
+	return "By pace alone; " + past.GetWords() + "."
 }
 
 // ice is the caution of ice on a group's way; empty for none.

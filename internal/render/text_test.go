@@ -107,7 +107,7 @@ func TestPlanTextRests(t *testing.T) {
 			"Rests on 5 rides since 12 Oct: 4 % slower than planned. By pace alone: home 12:31.\n"},
 		{&pb.PastTimes{RidesNeeded: 5, RestsOn: rides, Words: "5 rides since 12 Oct: 4 % slower than planned", ByPaceHomeAt: early, RefinedHomeAt: late},
 			"By pace alone. Past rides would have it home 13:24 (5 rides since 12 Oct: 4 % slower than planned).\n"},
-		{&pb.PastTimes{RidesNeeded: 5, RestsOn: rides[:2], Words: "2 of the 5 rides needed"}, "By pace alone: not enough rides recorded, 2 of the 5 rides needed.\n"},
+		{&pb.PastTimes{RidesNeeded: 5, RestsOn: rides[:2], Words: "not enough rides recorded: 2 of 5"}, "By pace alone; not enough rides recorded: 2 of 5.\n"},
 	} {
 		r.Plan.Groups[0].PastTimes = c.past
 		var b strings.Builder

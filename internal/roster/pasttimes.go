@@ -66,7 +66,7 @@ func minutes(min float64) time.Duration { return time.Duration(min * float64(tim
 func restsWords(past *pb.PastTimes, start time.Time) string {
 	rides := len(past.RestsOn)
 	if rides < int(past.RidesNeeded) {
-		return fmt.Sprintf("%d of the %d rides needed", rides, past.RidesNeeded)
+		return fmt.Sprintf("not enough rides recorded: %d of %d", rides, past.RidesNeeded)
 	}
 	since := past.RestsOn[rides-1].Day
 	if first, err := time.Parse(civil.DateLayout, since); err == nil {
@@ -100,10 +100,11 @@ func (p *planner) timelines(group pace.Group, past *pb.PastTimes, start time.Tim
 	if err != nil || past == nil {
 		return plain, err
 	}
-	group.TimeFactor = past.TimeFactor
-	refined, err := pace.Plan(p.line, group, start, stops, airs(p.spells))
-	if err != nil {
-		return nil, err
+	refined := plain
+	if group.TimeFactor = past.TimeFactor; group.TimeFactor != 1 {
+		if refined, err = pace.Plan(p.line, group, start, stops, airs(p.spells)); err != nil {
+			return nil, err
+		}
 	}
 	past.ByPaceMin, past.ByPaceHomeAt = p.ridingMin(plain), timestamppb.New(plain.Home())
 	past.RefinedMin, past.RefinedHomeAt = p.ridingMin(refined), timestamppb.New(refined.Home())

@@ -2686,7 +2686,7 @@ type PastTimes struct {
 	RefinedMin float64 `protobuf:"fixed64,8,opt,name=refined_min,json=refinedMin,proto3" json:"refined_min,omitempty"`
 	// Home with the time factor.
 	RefinedHomeAt *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=refined_home_at,json=refinedHomeAt,proto3" json:"refined_home_at,omitempty"`
-	// On what it rests, in words: "5 rides since 12 Oct: 4 % slower than planned"; "2 of the 5 rides needed".
+	// On what it rests, in words: "5 rides since 12 Oct: 4 % slower than planned"; "not enough rides recorded: 2 of 5".
 	Words         string `protobuf:"bytes,10,opt,name=words,proto3" json:"words,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
