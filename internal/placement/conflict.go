@@ -19,11 +19,13 @@ const (
 // Conflict is a set of constraints that cannot all hold, though any of them less
 // they can.
 type Conflict struct {
+	// Wish is the demand that the conflict explains; the zero value, Rides of
+	// nobody, where none was singled out.
+	Wish        Constraint
 	Constraints []Constraint // as [Constraints] lists them
 	// Smallest: no conflict of fewer constraints holds one of the same wishes.
 	Smallest bool
-	// Likewise are riders for whom the same holds in place of the one rider of the
-	// first constraint.
+	// Likewise are riders for whom the same holds in place of the one of the wish.
 	Likewise []string
 }
 

@@ -53,7 +53,8 @@ type undone struct {
 
 // group explains why a group that must run does not.
 func (u *undone) group(id string) {
-	u.find(&finder{ctx: u.ctx, p: u.asked(func(Rider) bool { return false }, append(slices.Clone(u.run), id))})
+	u.find(Constraint{Kind: Runs, Group: id},
+		&finder{ctx: u.ctx, p: u.asked(func(Rider) bool { return false }, append(slices.Clone(u.run), id))})
 }
 
 // rider explains why a rider has no place, by a conflict already found if one fits.
@@ -62,7 +63,7 @@ func (u *undone) rider(id string) {
 		p: u.asked(func(r Rider) bool { return r.ID == id || u.placed[r.ID] }, u.run)}
 	for i := range u.list {
 		c := &u.list[i]
-		if c.Constraints[0].Kind != Rides || !personal(c.Constraints[1:]) {
+		if c.Wish.Kind != Rides || !impersonal(c.Constraints[1:]) {
 			continue
 		}
 		kept := map[Constraint]bool{{Kind: Rides, Rider: id}: true}
@@ -74,11 +75,11 @@ func (u *undone) rider(id string) {
 			return
 		}
 	}
-	u.find(f)
+	u.find(Constraint{Kind: Rides, Rider: id}, f)
 }
 
-// personal reports whether constraints are about no rider.
-func personal(list []Constraint) bool {
+// impersonal reports whether constraints are about no rider.
+func impersonal(list []Constraint) bool {
 	return !slices.ContainsFunc(list, func(c Constraint) bool { return c.Rider != "" || c.Party != "" })
 }
 
@@ -94,8 +95,8 @@ func (u *undone) asked(rides func(Rider) bool, run []string) Problem {
 	return p
 }
 
-// find adds the conflict that a finder finds.
-func (u *undone) find(f *finder) {
+// find adds the conflict that a finder finds for a wish.
+func (u *undone) find(wish Constraint, f *finder) {
 	if u.err != nil {
 		return
 	}
@@ -109,6 +110,7 @@ func (u *undone) find(f *finder) {
 		slices.SortFunc(f.all, compareConstraints)
 	}
 	c := f.find()
+	c.Wish = wish
 	if u.err = f.err; u.err == nil && len(c.Constraints) > 0 {
 		u.list = append(u.list, c)
 	}

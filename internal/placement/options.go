@@ -84,10 +84,6 @@ func (o *options) of(p Problem, group string) Option {
 
 // binding is what stands in the way of the rider, without the wish itself.
 func (o *options) binding(forced Problem) []Constraint {
-	for i := range forced.Riders { // the rider's place is the only wish
-		r := &forced.Riders[i]
-		r.MustRide = r.ID == o.rider
-	}
 	c, err := FindConflict(o.ctx, forced)
 	o.keep(err)
 	return slices.DeleteFunc(c.Constraints, func(c Constraint) bool {

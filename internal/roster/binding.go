@@ -152,8 +152,10 @@ func (s *seating) conflicts(ctx context.Context, result placement.Result) ([]*pb
 			conflict.Likewise = append(conflict.Likewise, s.name(id))
 		}
 		all = append(all, conflict)
-		rest := strings.Join(t.all(c.Constraints[1:]), " ")
-		for _, id := range append(c.Likewise, c.Constraints[0].Rider+c.Constraints[0].Group) {
+		rest := strings.Join(t.all(slices.DeleteFunc(slices.Clone(c.Constraints), func(one placement.Constraint) bool {
+			return one == c.Wish
+		})), " ")
+		for _, id := range append(c.Likewise, c.Wish.Rider+c.Wish.Group) {
 			told[id] = rest
 		}
 	}
@@ -162,9 +164,8 @@ func (s *seating) conflicts(ctx context.Context, result placement.Result) ([]*pb
 
 // heldOnly tells whether only a rider's own bike is in the way of the rider.
 func heldOnly(c placement.Conflict) bool {
-	first := c.Constraints[0]
-	return first.Kind == placement.Rides && !slices.ContainsFunc(c.Constraints[1:], func(one placement.Constraint) bool {
-		return one.Kind != placement.HeldIn || one.Rider != first.Rider
+	return c.Wish.Kind == placement.Rides && !slices.ContainsFunc(c.Constraints, func(one placement.Constraint) bool {
+		return one != c.Wish && (one.Kind != placement.HeldIn || one.Rider != c.Wish.Rider)
 	})
 }
 
