@@ -62,10 +62,17 @@ func (b *bar) words(pic *picture) string {
 	default:
 		light = againstDark(b.plan)
 	}
-	if light == "" {
+	if light != "" {
+		words += ", " + light
+	}
+	if b.plan.GetLitMin() <= 0 {
 		return words
 	}
-	return words + ", " + light
+	// The description tells it too, for where there is no room.
+	if all := words + ", " + atLeast(b.plan.GetLitMin()) + " lit"; textWidth(all, smallSize) <= pic.room() {
+		return all
+	}
+	return words
 }
 
 // stopLabels name a group's stops below its bar, as far as there is room: with the title, else with the time alone, else

@@ -86,7 +86,7 @@ func TestDawn(t *testing.T) {
 			t.Errorf("the text does not tell %q", want)
 		}
 	}
-	for _, want := range []string{">lights until 09:15<", ">sunrise, dark ends 08:45<", ">05:00–07:35, dark all the way<", ">07:15–11:02, lights until 09:15<"} {
+	for _, want := range []string{">lights until 09:15<", ">sunrise, dark ends 08:45<", ">05:00–07:35, dark all the way, 2 h 35 min lit<", ">07:15–11:02, lights until 09:15, 2 h lit<"} {
 		if !strings.Contains(svg(t, r), want) {
 			t.Errorf("the picture lacks %q", want)
 		}
