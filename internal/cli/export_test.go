@@ -177,3 +177,6 @@ func OutlookReckoner(t testing.TB, gpx []byte, args []string) (reckon func() (da
 		return len(season.days)
 	}
 }
+
+// TakeWaypoints adds what a route file's waypoints say to a ride.
+func TakeWaypoints(ride *pb.Ride, gpx []byte) []string { return takeWaypoints(ride, gpx) }

@@ -23,6 +23,8 @@ func (a *app) rideCreate() *cobra.Command {
 		Args: cobra.NoArgs,
 	}
 	flags := addRideFlags(cmd.Flags())
+	waypoints := cmd.Flags().Bool("waypoints", false,
+		"take stops, hazards and ways out from the file's waypoints too, by their type or name")
 	needs(cmd, "gpx", "title", "start", "meet", "group")
 	return a.online(cmd, func(s *session, _ []string) error {
 		ride := &pb.Ride{}
@@ -32,6 +34,10 @@ func (a *app) rideCreate() *cobra.Command {
 		gpx, err := a.readGPX(flags.gpx)
 		if err != nil {
 			return err
+		}
+		var places []string
+		if *waypoints {
+			places = takeWaypoints(ride, gpx)
 		}
 		zone, err := s.zone()
 		if err != nil {
@@ -52,6 +58,9 @@ func (a *app) rideCreate() *cobra.Command {
 		return a.answer(answer, func(p *page) {
 			layRide(p, answer, zone, known)
 			p.line("")
+			for _, place := range places {
+				p.line("%s", place)
+			}
 			p.line("Next: gritward ride plan %s", names.Last(answer.GetName()))
 		})
 	})

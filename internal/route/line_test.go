@@ -2,6 +2,7 @@ package route_test
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -247,4 +248,25 @@ func TestLineProperties(t *testing.T) {
 			}
 		}
 	})
+}
+
+// A start away from the meeting point is said; near it, or with no meeting point in the file, nothing is.
+func TestNotesTheMeetingPoint(t *testing.T) {
+	const mPerDeg = 111267.0
+	for name, c := range map[string]struct {
+		at   route.Waypoint
+		want string
+	}{
+		"away":    {route.Waypoint{Name: "Meeting point, old weighbridge", LatDeg: 52 - 600/mPerDeg, LonDeg: -1}, `The line starts 600 m from the meeting point "Meeting point, old weighbridge": the way there is not reckoned.`},
+		"by type": {route.Waypoint{Name: "Weighbridge", Type: "Meeting Point", LatDeg: 52 - 1500/mPerDeg, LonDeg: -1}, `The line starts 1.5 km from the meeting point "Weighbridge": the way there is not reckoned.`},
+		"near":    {route.Waypoint{Name: "Meeting point", LatDeg: 52 - 200/mPerDeg, LonDeg: -1}, ""},
+		"other":   {route.Waypoint{Name: "Cafe", LatDeg: 52 - 900/mPerDeg, LonDeg: -1}, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			notes := mustNew(t, north(50, 50, func(d float64) float64 { return d / 100 }), c.at).Notes
+			if got := strings.Join(notes, " "); got != c.want {
+				t.Errorf("notes %q, want %q", got, c.want)
+			}
+		})
+	}
 }

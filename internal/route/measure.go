@@ -37,6 +37,7 @@ func New(name string, coords []Coord, wpts []Waypoint) (*Route, error) {
 	for _, w := range wpts {
 		r.Waypoints = append(r.Waypoints, r.lay(w, line))
 	}
+	r.noteMeeting()
 	return r, nil
 }
 

@@ -3,6 +3,7 @@ package route
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // What is worth a note: common practice, no source.
@@ -31,6 +32,20 @@ func (r *Route) noteSegments() {
 		r.note("The line has 2 segments: the gap of %s is ridden straight.", gaps)
 	} else {
 		r.note("The line has %d segments: the gaps, %s in all, are ridden straight.", segments, gaps)
+	}
+}
+
+// noteMeeting tells of a meeting point, if a waypoint names one, away from where
+// the line starts.
+func (r *Route) noteMeeting() {
+	start := r.Points[0]
+	for _, w := range r.Waypoints {
+		if !strings.Contains(strings.ToLower(w.Name+" "+w.Type), "meeting point") {
+			continue
+		}
+		if apart := DistanceM(w.LatDeg, w.LonDeg, start.LatDeg, start.LonDeg); apart > closeM {
+			r.note("The line starts %s from the meeting point %s: the way there is not reckoned.", metres(apart), quote(w.Name))
+		}
 	}
 }
 

@@ -1,0 +1,99 @@
+package cli
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"gritward/internal/route"
+	pb "gritward/proto/gritward/v1"
+)
+
+// What a waypoint is told by: whole words of its type, else of its name. Common practice, no source.
+var (
+	hazardWords = regexp.MustCompile(`(?i)\b(hazard|danger|caution|warning)\b`)
+	wayOutWords = regexp.MustCompile(`(?i)\b(way out|bail[- ]?out|station|short ?cut)\b`)
+	stopWords   = regexp.MustCompile(`(?i)\b(stop|caf[eé]|tea ?room|food|rest|regroup)\b`)
+	minuteWords = regexp.MustCompile(`(?i)\b([0-9]{1,3}) ?min`)
+)
+
+const (
+	// placeOffM is how far off the route a waypoint may lie and still be a place on it: common practice, no source.
+	placeOffM = 500
+	// stopMin is how long a stop is taken to last whose waypoint does not say: common practice, no source.
+	stopMin = 30
+)
+
+// takeWaypoints adds the stops, hazards and ways out among a file's waypoints to a ride, and tells what became of each.
+// A place that the ride has already, within placeOffM and of the same kind, stays as it was given.
+func takeWaypoints(ride *pb.Ride, gpx []byte) []string {
+	line, err := route.Read(bytes.NewReader(gpx))
+	if err != nil {
+		return nil // the server tells what is wrong with the file
+	}
+	var told []string
+	for _, place := range line.Waypoints {
+		told = append(told, fmt.Sprintf("Waypoint %s, at %s: %s.", place.Name, km(place.DistM), takeWaypoint(ride, place)))
+	}
+	slices.SortStableFunc(ride.Stops, func(a, b *pb.Stop) int { return cmp.Compare(a.AtDistanceM, b.AtDistanceM) })
+	return told
+}
+
+func takeWaypoint(ride *pb.Ride, place route.Waypoint) string {
+	if place.OffM > placeOffM {
+		return fmt.Sprintf("%.0f m off the route, not taken", place.OffM)
+	}
+	near := func(distM float64) bool { return distM-place.DistM < placeOffM && place.DistM-distM < placeOffM }
+	noted := func(notes []*pb.PlaceNote) bool {
+		return slices.ContainsFunc(notes, func(n *pb.PlaceNote) bool { return near(n.AtDistanceM) })
+	}
+	note := &pb.PlaceNote{AtDistanceM: place.DistM, What: shortened(joinWords(place.Name, place.Desc), 200)}
+	const had = ", there already"
+	for _, told := range []string{place.Type, place.Name} {
+		switch {
+		case hazardWords.MatchString(told):
+			if noted(ride.Hazards) {
+				return "a hazard" + had
+			}
+			ride.Hazards = append(ride.Hazards, note)
+			return "a hazard"
+		case wayOutWords.MatchString(told):
+			if noted(ride.WaysOut) {
+				return "a way out" + had
+			}
+			ride.WaysOut = append(ride.WaysOut, note)
+			return "a way out"
+		case stopWords.MatchString(told):
+			if slices.ContainsFunc(ride.Stops, func(s *pb.Stop) bool { return near(s.AtDistanceM) }) {
+				return "a stop" + had
+			}
+			minutes, said := minutesOf(place)
+			ride.Stops = append(ride.Stops, &pb.Stop{Title: shortened(place.Name, 60), AtDistanceM: place.DistM, Minutes: minutes})
+			return fmt.Sprintf("a stop of %d min%s", minutes, said)
+		}
+	}
+	return "neither a stop, a hazard nor a way out by its type or name, not taken"
+}
+
+// minutesOf reads how long a stop lasts from what the waypoint says.
+func minutesOf(place route.Waypoint) (minutes int32, said string) {
+	if found := minuteWords.FindStringSubmatch(joinWords(place.Name, place.Desc)); found != nil {
+		if n, err := strconv.Atoi(found[1]); err == nil && n >= 1 && n <= 240 {
+			return int32(n), ""
+		}
+	}
+	return stopMin, ", as its text does not say; change it with --stop"
+}
+
+func joinWords(name, desc string) string {
+	return strings.TrimPrefix(strings.TrimSuffix(name+": "+desc, ": "), ": ")
+}
+
+func shortened(text string, most int) string {
+	runes := []rune(cmp.Or(text, "waypoint without a name"))
+	return string(runes[:min(len(runes), most)])
+}
