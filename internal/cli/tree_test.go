@@ -71,7 +71,7 @@ func TestNames(t *testing.T) {
 		"bike history", "bike standing", "bike lift", "care record", "care list", "care due", "bike again", "bike retire", "policy check", "policy adopt", "policy show",
 		"policy history", "policy preview", "policy compare", "policy restore", "ride create", "ride list", "ride show", "ride change", "ride plan", "ride gpx", "ride join",
 		"ride withdraw", "ride signups", "ride place", "ride pin", "ride unpin", "ride why", "ride publish", "ride roster", "ride brief", "ride mark", "ride call-off",
-		"member list", "member show", "member change", "member invite", "member device list", "member device revoke",
+		"member list", "member show", "member change", "member invite", "member device list", "member device revoke", "audit",
 		"route", "sun", "outlook"} {
 		found, rest, err := cli.Root().Find(strings.Fields(path))
 		if err != nil || len(rest) > 0 || found.CommandPath() != "gritward "+path {

@@ -10,23 +10,39 @@ import (
 // Append adds an entry to the club's audit log: it gets the next number, the time of the transaction, and the digest
 // of the entry before.
 func (t *Tx) Append(entry *pb.AuditEntry) error {
-	entry.Number, entry.At, entry.PreviousSha256 = 1, t.Stamp(), nil
+	head, err := t.AuditHead()
+	if err != nil {
+		return err
+	}
+	entry.Number, entry.At, entry.PreviousSha256 = head.Number+1, t.Stamp(), nil
+	if head.Number > 0 {
+		entry.PreviousSha256 = head.Sha256[:]
+	}
+	return t.save(auditKey(entry.Number), entry)
+}
+
+// AuditDown visits the entries of the audit log, newest first, from the one before the number given, 0: from the last;
+// at most limit, 0: all.
+func (t *Tx) AuditDown(before int64, limit int, visit func(*pb.AuditEntry) error) error {
+	key := ""
+	if before > 0 {
+		key = auditKey(before)
+	}
+	return eachDown(t, "audit/", key, func() *pb.AuditEntry { return &pb.AuditEntry{} }, limited(limit, visit))
+}
+
+// AuditHead is where the audit log ends; its number is 0 when the log is empty.
+func (t *Tx) AuditHead() (AuditHead, error) {
+	head := AuditHead{Club: t.Club}
 	err := t.tx.ScanDown("audit/", "", func(key string, value []byte) (bool, error) {
 		last := &pb.AuditEntry{}
 		if err := decode(key, value, last); err != nil {
 			return false, err
 		}
-		sum := sha256.Sum256(value) // of the bytes as they lie there, whichever version of the program wrote them
-		entry.Number, entry.PreviousSha256 = last.Number+1, sum[:]
+		head.Number, head.Sha256 = last.Number, sha256.Sum256(value) // of the bytes as they lie there, whichever version of the program wrote them
 		return false, nil
 	})
-	if err != nil {
-		return err
-	}
-	return t.save(fmt.Sprintf("audit/%016d", entry.Number), entry)
+	return head, err
 }
 
-// Audit visits the entries of the audit log, oldest first.
-func (t *Tx) Audit(visit func(*pb.AuditEntry) error) error {
-	return each(t, "audit/", "", func() *pb.AuditEntry { return &pb.AuditEntry{} }, visit)
-}
+func auditKey(number int64) string { return fmt.Sprintf("audit/%016d", number) }

@@ -39,7 +39,8 @@ func TestAuditChain(t *testing.T) {
 	b.write(func(tx *ledger.Tx) error { return tx.Append(&pb.AuditEntry{What: "last"}) })
 	_, stored := b.keys("audit/")
 	var seen []*pb.AuditEntry
-	b.read(func(tx *ledger.Tx) error { return tx.Audit(collect(&seen)) })
+	b.read(func(tx *ledger.Tx) error { return tx.AuditDown(0, 0, collect(&seen)) })
+	slices.Reverse(seen)
 	if len(seen) != entries+1 || len(stored) != entries+1 {
 		t.Fatalf("%d entries, %d stored", len(seen), len(stored))
 	}

@@ -125,7 +125,7 @@ func TestScansOfDamagedRecords(t *testing.T) {
 		"signup/r/a":             func(tx *ledger.Tx) error { return tx.Signups("r", func(*pb.Signup) error { return nil }) },
 		"roster/r/00000001":      func(tx *ledger.Tx) error { return tx.Rosters("r", func(*pb.Roster) error { return nil }) },
 		"audit/0000000000000001": func(tx *ledger.Tx) error { return tx.Append(&pb.AuditEntry{}) },
-		"audit/0000000000000002": func(tx *ledger.Tx) error { return tx.Audit(func(*pb.AuditEntry) error { return nil }) },
+		"audit/0000000000000002": func(tx *ledger.Tx) error { return tx.AuditDown(0, 0, func(*pb.AuditEntry) error { return nil }) },
 		"request/a/1": func(tx *ledger.Tx) error {
 			_, err := tx.Answered(&ledger.Request{Member: "a", ID: "1"})
 			return err

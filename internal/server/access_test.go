@@ -100,7 +100,7 @@ func recordFor(method, path, ride, member string) string {
 	name := method[strings.LastIndex(method, "/")+1:]
 	members := club + "/members/" + member
 	switch name {
-	case "GetClub", "ListMembers", "CreateInvite", "CheckPolicy", "AdoptPolicy", "PreviewPolicy", "ListPolicies", "CreateRide", "ListRides",
+	case "GetClub", "ListMembers", "CreateInvite", "CheckPolicy", "AdoptPolicy", "PreviewPolicy", "ListPolicies", "CreateRide", "ListRides", "ListAudit",
 		"ListRecordedTimes":
 		return club
 	case "GetPolicy", "ComparePolicies", "RestorePolicy":

@@ -55,12 +55,4 @@ func (s *clubService) RevokeDevice(ctx context.Context, request *pb.RevokeDevice
 	return record.Device, nil
 }
 
-// audit is an entry about what a caller did.
-func audit(who *caller, method, resource, what string) *pb.AuditEntry {
-	return &pb.AuditEntry{
-		Actor: who.member.Name, Device: who.device.Name,
-		Method: "gritward.v1." + method, Resource: resource, What: what,
-	}
-}
-
 func joined(words []string) string { return strings.Join(words, ", ") }

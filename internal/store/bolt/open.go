@@ -37,6 +37,9 @@ type Options struct {
 	LockTimeout time.Duration
 	// Now is the clock, for the time that a new store is made at.
 	Now func() time.Time
+	// ReadOnly opens a file that must be there, and writes nothing to it. Many processes may have it open so at once,
+	// but none that writes. A damaged page is an error of the transaction that comes upon it.
+	ReadOnly bool
 }
 
 // Open opens the store in a file, or makes a new one. The error is a *store.LockedError when another process has it
@@ -63,7 +66,7 @@ func Open(options Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Store{db: db, path: options.Path, writing: make(chan struct{}, 1)}, nil
+	return &Store{db: db, path: options.Path, readOnly: options.ReadOnly, writing: make(chan struct{}, 1)}, nil
 }
 
 // openFile opens the file with bbolt. bbolt trusts what it reads: on a damaged file it panics, and on one that was cut
@@ -79,7 +82,7 @@ func openFile(options Options) (db *bbolt.DB, err error) {
 			db, err = nil, errors.Join(err, db.Close())
 		}
 	}()
-	db, err = bbolt.Open(options.Path, 0o600, &bbolt.Options{Timeout: options.LockTimeout, InitialMmapSize: mapBytes})
+	db, err = bbolt.Open(options.Path, 0o600, &bbolt.Options{Timeout: options.LockTimeout, InitialMmapSize: mapBytes, ReadOnly: options.ReadOnly})
 	if err != nil {
 		return nil, explain(options, err)
 	}
@@ -107,6 +110,8 @@ func explain(options Options, err error) error {
 	switch {
 	case errors.Is(err, berrors.ErrTimeout):
 		return &store.LockedError{Path: options.Path, Waited: options.LockTimeout}
+	case errors.Is(err, fs.ErrNotExist) && options.ReadOnly:
+		return fmt.Errorf("store: there is no file %s: point --data at the store", options.Path)
 	case errors.Is(err, fs.ErrNotExist):
 		return fmt.Errorf("store: the folder %s does not exist: make it, or point --data elsewhere", filepath.Dir(options.Path))
 	case errors.Is(err, fs.ErrPermission):

@@ -12,6 +12,7 @@ import (
 	"go.etcd.io/bbolt"
 	"google.golang.org/protobuf/proto"
 
+	"gritward/internal/store"
 	"gritward/internal/store/bolt"
 	pb "gritward/proto/gritward/v1"
 )
@@ -218,5 +219,39 @@ func TestFileWithNoBuckets(t *testing.T) {
 	s := opened(t, path)
 	if err := errors.Join(put(s, "a", nil), s.Close()); err != nil {
 		t.Error(err)
+	}
+}
+
+// TestReadOnly reads a file that it leaves as it is, beside another reader, and makes none.
+func TestReadOnly(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "club.db")
+	refused(t, bolt.Options{Path: path, Now: madeAt, ReadOnly: true}, "there is no file "+path)
+	s := opened(t, path)
+	if err := put(s, "a", []byte("1")); err != nil {
+		t.Fatal(err)
+	}
+	refused(t, bolt.Options{Path: path, Now: madeAt, ReadOnly: true, LockTimeout: 1}, "is in use by another process")
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	before, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		reader, err := bolt.Open(bolt.Options{Path: path, Now: madeAt, ReadOnly: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer func() { _ = reader.Close() }()
+		if clubs, err := reader.Clubs(t.Context()); err != nil || len(clubs) != 1 {
+			t.Errorf("clubs %v: %v", clubs, err)
+		}
+		if err := put(reader, "b", nil); !errors.Is(err, store.ErrReadOnly) {
+			t.Errorf("written: %v", err)
+		}
+	}
+	if after, err := os.ReadFile(path); err != nil || !bytes.Equal(before, after) {
+		t.Errorf("the file changed: %v", err)
 	}
 }

@@ -33,7 +33,7 @@ func checkSchema(db *bbolt.DB, options Options) error {
 	switch {
 	case err != nil:
 		return explain(options, err)
-	case fresh:
+	case fresh && !options.ReadOnly:
 		return layOut(db, options)
 	}
 	info := &pb.StoreInfo{}

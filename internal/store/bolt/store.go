@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime/debug"
 
 	"go.etcd.io/bbolt"
 	berrors "go.etcd.io/bbolt/errors"
@@ -15,6 +16,8 @@ import (
 type Store struct {
 	db   *bbolt.DB
 	path string
+	// readOnly is for a file that nothing is written to.
+	readOnly bool
 	// writing has room for the one transaction that writes. bbolt has a lock for it too, but one that cannot be waited
 	// for with a context.
 	writing chan struct{}
@@ -29,6 +32,9 @@ var errUnchanged = errors.New("unchanged")
 func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) error) error {
 	if err := errors.Join(store.CheckClub(club), ctx.Err()); err != nil {
 		return err
+	}
+	if s.readOnly {
+		return store.ErrReadOnly
 	}
 	select {
 	case s.writing <- struct{}{}:
@@ -97,8 +103,16 @@ func (s *Store) Clubs(ctx context.Context) (clubs []string, err error) {
 	return clubs, err
 }
 
-func (s *Store) view(use func(*bbolt.Tx) error) error {
-	err := s.db.View(use)
+func (s *Store) view(use func(*bbolt.Tx) error) (err error) {
+	if s.readOnly { // somebody looks at what may be damaged: bbolt would end the program
+		defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+		defer func() {
+			if fault := recover(); fault != nil {
+				err = explain(Options{Path: s.path, ReadOnly: true}, fmt.Errorf("%v", fault))
+			}
+		}()
+	}
+	err = s.db.View(use)
 	if errors.Is(err, berrors.ErrDatabaseNotOpen) {
 		return store.ErrClosed
 	}

@@ -704,6 +704,144 @@ func (x *RevokeDeviceRequest) GetName() string {
 	return ""
 }
 
+// Asks for entries of the audit log.
+type ListAuditRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many, 0 to 1,000; 0: 100.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// Where to go on, from the answer before: the number of an entry; those before it follow.
+	PageToken string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// Only entries by this member or device, or about this record or one below it: a resource name; empty: all.
+	About         string `protobuf:"bytes,4,opt,name=about,proto3" json:"about,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListAuditRequest) Reset() {
+	*x = ListAuditRequest{}
+	mi := &file_gritward_v1_club_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListAuditRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListAuditRequest) ProtoMessage() {}
+
+func (x *ListAuditRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_club_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListAuditRequest.ProtoReflect.Descriptor instead.
+func (*ListAuditRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *ListAuditRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListAuditRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListAuditRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+func (x *ListAuditRequest) GetAbout() string {
+	if x != nil {
+		return x.About
+	}
+	return ""
+}
+
+// Entries of the audit log.
+type ListAuditResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The entries, newest first. With "about" a page may hold fewer than asked for, or none, and yet not be the last.
+	Entries []*AuditEntry `protobuf:"bytes,1,rep,name=entries,proto3" json:"entries,omitempty"`
+	// Where to go on; empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	// Where the log ends now: "CLUB/NUMBER:SHA256", the number of its last entry and that entry's digest in hexadecimal.
+	// Noted outside the server, it lets "gritwardd audit verify --head" find entries cut off the end.
+	Head          string `protobuf:"bytes,3,opt,name=head,proto3" json:"head,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListAuditResponse) Reset() {
+	*x = ListAuditResponse{}
+	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListAuditResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListAuditResponse) ProtoMessage() {}
+
+func (x *ListAuditResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListAuditResponse.ProtoReflect.Descriptor instead.
+func (*ListAuditResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *ListAuditResponse) GetEntries() []*AuditEntry {
+	if x != nil {
+		return x.Entries
+	}
+	return nil
+}
+
+func (x *ListAuditResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+func (x *ListAuditResponse) GetHead() string {
+	if x != nil {
+		return x.Head
+	}
+	return ""
+}
+
 var File_gritward_v1_club_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_club_service_proto_rawDesc = "" +
@@ -753,7 +891,19 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\adevices\x18\x01 \x03(\v2\x13.gritward.v1.DeviceR\adevices\"5\n" +
 	"\x13RevokeDeviceRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name2\xbc\x06\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\xa8\x01\n" +
+	"\x10ListAuditRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12'\n" +
+	"\tpage_size\x18\x02 \x01(\x05B\n" +
+	"\xbaH\a\x1a\x05\x18\xe8\a(\x00R\bpageSize\x12'\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\x12\x1e\n" +
+	"\x05about\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x05about\"\x82\x01\n" +
+	"\x11ListAuditResponse\x121\n" +
+	"\aentries\x18\x01 \x03(\v2\x17.gritward.v1.AuditEntryR\aentries\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x12\x12\n" +
+	"\x04head\x18\x03 \x01(\tR\x04head2\x99\a\n" +
 	"\vClubService\x12K\n" +
 	"\aGetClub\x12\x1b.gritward.v1.GetClubRequest\x1a\x11.gritward.v1.Club\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12M\n" +
 	"\x06WhoAmI\x12\x1a.gritward.v1.WhoAmIRequest\x1a\x1b.gritward.v1.WhoAmIResponse\"\n" +
@@ -764,7 +914,8 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\fCreateInvite\x12 .gritward.v1.CreateInviteRequest\x1a\x13.gritward.v1.Invite\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12[\n" +
 	"\fAcceptInvite\x12 .gritward.v1.AcceptInviteRequest\x1a!.gritward.v1.AcceptInviteResponse\"\x06\x8a\xa6\x1d\x02\b\x01\x12f\n" +
 	"\vListDevices\x12\x1f.gritward.v1.ListDevicesRequest\x1a .gritward.v1.ListDevicesResponse\"\x14\x8a\xa6\x1d\x10\x12\x01\x03\x1a\x03\x01\x02\x04\"\x06parent\x12Y\n" +
-	"\fRevokeDevice\x12 .gritward.v1.RevokeDeviceRequest\x1a\x13.gritward.v1.Device\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04nameB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\fRevokeDevice\x12 .gritward.v1.RevokeDeviceRequest\x1a\x13.gritward.v1.Device\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12[\n" +
+	"\tListAudit\x12\x1d.gritward.v1.ListAuditRequest\x1a\x1e.gritward.v1.ListAuditResponse\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_club_service_proto_rawDescOnce sync.Once
@@ -778,7 +929,7 @@ func file_gritward_v1_club_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_club_service_proto_rawDescData
 }
 
-var file_gritward_v1_club_service_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_gritward_v1_club_service_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
 var file_gritward_v1_club_service_proto_goTypes = []any{
 	(*GetClubRequest)(nil),        // 0: gritward.v1.GetClubRequest
 	(*WhoAmIRequest)(nil),         // 1: gritward.v1.WhoAmIRequest
@@ -793,46 +944,52 @@ var file_gritward_v1_club_service_proto_goTypes = []any{
 	(*ListDevicesRequest)(nil),    // 10: gritward.v1.ListDevicesRequest
 	(*ListDevicesResponse)(nil),   // 11: gritward.v1.ListDevicesResponse
 	(*RevokeDeviceRequest)(nil),   // 12: gritward.v1.RevokeDeviceRequest
-	(*Club)(nil),                  // 13: gritward.v1.Club
-	(*Member)(nil),                // 14: gritward.v1.Member
-	(*Device)(nil),                // 15: gritward.v1.Device
-	(*fieldmaskpb.FieldMask)(nil), // 16: google.protobuf.FieldMask
-	(*Invite)(nil),                // 17: gritward.v1.Invite
+	(*ListAuditRequest)(nil),      // 13: gritward.v1.ListAuditRequest
+	(*ListAuditResponse)(nil),     // 14: gritward.v1.ListAuditResponse
+	(*Club)(nil),                  // 15: gritward.v1.Club
+	(*Member)(nil),                // 16: gritward.v1.Member
+	(*Device)(nil),                // 17: gritward.v1.Device
+	(*fieldmaskpb.FieldMask)(nil), // 18: google.protobuf.FieldMask
+	(*Invite)(nil),                // 19: gritward.v1.Invite
+	(*AuditEntry)(nil),            // 20: gritward.v1.AuditEntry
 }
 var file_gritward_v1_club_service_proto_depIdxs = []int32{
-	13, // 0: gritward.v1.WhoAmIResponse.club:type_name -> gritward.v1.Club
-	14, // 1: gritward.v1.WhoAmIResponse.member:type_name -> gritward.v1.Member
-	15, // 2: gritward.v1.WhoAmIResponse.device:type_name -> gritward.v1.Device
-	14, // 3: gritward.v1.ListMembersResponse.members:type_name -> gritward.v1.Member
-	14, // 4: gritward.v1.UpdateMemberRequest.member:type_name -> gritward.v1.Member
-	16, // 5: gritward.v1.UpdateMemberRequest.update_mask:type_name -> google.protobuf.FieldMask
-	17, // 6: gritward.v1.CreateInviteRequest.invite:type_name -> gritward.v1.Invite
-	14, // 7: gritward.v1.AcceptInviteResponse.member:type_name -> gritward.v1.Member
-	15, // 8: gritward.v1.AcceptInviteResponse.device:type_name -> gritward.v1.Device
-	15, // 9: gritward.v1.ListDevicesResponse.devices:type_name -> gritward.v1.Device
-	0,  // 10: gritward.v1.ClubService.GetClub:input_type -> gritward.v1.GetClubRequest
-	1,  // 11: gritward.v1.ClubService.WhoAmI:input_type -> gritward.v1.WhoAmIRequest
-	3,  // 12: gritward.v1.ClubService.GetMember:input_type -> gritward.v1.GetMemberRequest
-	4,  // 13: gritward.v1.ClubService.ListMembers:input_type -> gritward.v1.ListMembersRequest
-	6,  // 14: gritward.v1.ClubService.UpdateMember:input_type -> gritward.v1.UpdateMemberRequest
-	7,  // 15: gritward.v1.ClubService.CreateInvite:input_type -> gritward.v1.CreateInviteRequest
-	8,  // 16: gritward.v1.ClubService.AcceptInvite:input_type -> gritward.v1.AcceptInviteRequest
-	10, // 17: gritward.v1.ClubService.ListDevices:input_type -> gritward.v1.ListDevicesRequest
-	12, // 18: gritward.v1.ClubService.RevokeDevice:input_type -> gritward.v1.RevokeDeviceRequest
-	13, // 19: gritward.v1.ClubService.GetClub:output_type -> gritward.v1.Club
-	2,  // 20: gritward.v1.ClubService.WhoAmI:output_type -> gritward.v1.WhoAmIResponse
-	14, // 21: gritward.v1.ClubService.GetMember:output_type -> gritward.v1.Member
-	5,  // 22: gritward.v1.ClubService.ListMembers:output_type -> gritward.v1.ListMembersResponse
-	14, // 23: gritward.v1.ClubService.UpdateMember:output_type -> gritward.v1.Member
-	17, // 24: gritward.v1.ClubService.CreateInvite:output_type -> gritward.v1.Invite
-	9,  // 25: gritward.v1.ClubService.AcceptInvite:output_type -> gritward.v1.AcceptInviteResponse
-	11, // 26: gritward.v1.ClubService.ListDevices:output_type -> gritward.v1.ListDevicesResponse
-	15, // 27: gritward.v1.ClubService.RevokeDevice:output_type -> gritward.v1.Device
-	19, // [19:28] is the sub-list for method output_type
-	10, // [10:19] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	15, // 0: gritward.v1.WhoAmIResponse.club:type_name -> gritward.v1.Club
+	16, // 1: gritward.v1.WhoAmIResponse.member:type_name -> gritward.v1.Member
+	17, // 2: gritward.v1.WhoAmIResponse.device:type_name -> gritward.v1.Device
+	16, // 3: gritward.v1.ListMembersResponse.members:type_name -> gritward.v1.Member
+	16, // 4: gritward.v1.UpdateMemberRequest.member:type_name -> gritward.v1.Member
+	18, // 5: gritward.v1.UpdateMemberRequest.update_mask:type_name -> google.protobuf.FieldMask
+	19, // 6: gritward.v1.CreateInviteRequest.invite:type_name -> gritward.v1.Invite
+	16, // 7: gritward.v1.AcceptInviteResponse.member:type_name -> gritward.v1.Member
+	17, // 8: gritward.v1.AcceptInviteResponse.device:type_name -> gritward.v1.Device
+	17, // 9: gritward.v1.ListDevicesResponse.devices:type_name -> gritward.v1.Device
+	20, // 10: gritward.v1.ListAuditResponse.entries:type_name -> gritward.v1.AuditEntry
+	0,  // 11: gritward.v1.ClubService.GetClub:input_type -> gritward.v1.GetClubRequest
+	1,  // 12: gritward.v1.ClubService.WhoAmI:input_type -> gritward.v1.WhoAmIRequest
+	3,  // 13: gritward.v1.ClubService.GetMember:input_type -> gritward.v1.GetMemberRequest
+	4,  // 14: gritward.v1.ClubService.ListMembers:input_type -> gritward.v1.ListMembersRequest
+	6,  // 15: gritward.v1.ClubService.UpdateMember:input_type -> gritward.v1.UpdateMemberRequest
+	7,  // 16: gritward.v1.ClubService.CreateInvite:input_type -> gritward.v1.CreateInviteRequest
+	8,  // 17: gritward.v1.ClubService.AcceptInvite:input_type -> gritward.v1.AcceptInviteRequest
+	10, // 18: gritward.v1.ClubService.ListDevices:input_type -> gritward.v1.ListDevicesRequest
+	12, // 19: gritward.v1.ClubService.RevokeDevice:input_type -> gritward.v1.RevokeDeviceRequest
+	13, // 20: gritward.v1.ClubService.ListAudit:input_type -> gritward.v1.ListAuditRequest
+	15, // 21: gritward.v1.ClubService.GetClub:output_type -> gritward.v1.Club
+	2,  // 22: gritward.v1.ClubService.WhoAmI:output_type -> gritward.v1.WhoAmIResponse
+	16, // 23: gritward.v1.ClubService.GetMember:output_type -> gritward.v1.Member
+	5,  // 24: gritward.v1.ClubService.ListMembers:output_type -> gritward.v1.ListMembersResponse
+	16, // 25: gritward.v1.ClubService.UpdateMember:output_type -> gritward.v1.Member
+	19, // 26: gritward.v1.ClubService.CreateInvite:output_type -> gritward.v1.Invite
+	9,  // 27: gritward.v1.ClubService.AcceptInvite:output_type -> gritward.v1.AcceptInviteResponse
+	11, // 28: gritward.v1.ClubService.ListDevices:output_type -> gritward.v1.ListDevicesResponse
+	17, // 29: gritward.v1.ClubService.RevokeDevice:output_type -> gritward.v1.Device
+	14, // 30: gritward.v1.ClubService.ListAudit:output_type -> gritward.v1.ListAuditResponse
+	21, // [21:31] is the sub-list for method output_type
+	11, // [11:21] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_club_service_proto_init() }
@@ -848,7 +1005,7 @@ func file_gritward_v1_club_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_club_service_proto_rawDesc), len(file_gritward_v1_club_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   15,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -30,6 +30,7 @@ const (
 	ClubService_AcceptInvite_FullMethodName = "/gritward.v1.ClubService/AcceptInvite"
 	ClubService_ListDevices_FullMethodName  = "/gritward.v1.ClubService/ListDevices"
 	ClubService_RevokeDevice_FullMethodName = "/gritward.v1.ClubService/RevokeDevice"
+	ClubService_ListAudit_FullMethodName    = "/gritward.v1.ClubService/ListAudit"
 )
 
 // ClubServiceClient is the client API for ClubService service.
@@ -59,6 +60,8 @@ type ClubServiceClient interface {
 	ListDevices(ctx context.Context, in *ListDevicesRequest, opts ...grpc.CallOption) (*ListDevicesResponse, error)
 	// Shuts a device out at once. Errors: NOT_FOUND.
 	RevokeDevice(ctx context.Context, in *RevokeDeviceRequest, opts ...grpc.CallOption) (*Device, error)
+	// The audit log, newest entry first. Errors: FIELD_INVALID.
+	ListAudit(ctx context.Context, in *ListAuditRequest, opts ...grpc.CallOption) (*ListAuditResponse, error)
 }
 
 type clubServiceClient struct {
@@ -159,6 +162,16 @@ func (c *clubServiceClient) RevokeDevice(ctx context.Context, in *RevokeDeviceRe
 	return out, nil
 }
 
+func (c *clubServiceClient) ListAudit(ctx context.Context, in *ListAuditRequest, opts ...grpc.CallOption) (*ListAuditResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListAuditResponse)
+	err := c.cc.Invoke(ctx, ClubService_ListAudit_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // ClubServiceServer is the server API for ClubService service.
 // All implementations must embed UnimplementedClubServiceServer
 // for forward compatibility.
@@ -186,6 +199,8 @@ type ClubServiceServer interface {
 	ListDevices(context.Context, *ListDevicesRequest) (*ListDevicesResponse, error)
 	// Shuts a device out at once. Errors: NOT_FOUND.
 	RevokeDevice(context.Context, *RevokeDeviceRequest) (*Device, error)
+	// The audit log, newest entry first. Errors: FIELD_INVALID.
+	ListAudit(context.Context, *ListAuditRequest) (*ListAuditResponse, error)
 	mustEmbedUnimplementedClubServiceServer()
 }
 
@@ -222,6 +237,9 @@ func (UnimplementedClubServiceServer) ListDevices(context.Context, *ListDevicesR
 }
 func (UnimplementedClubServiceServer) RevokeDevice(context.Context, *RevokeDeviceRequest) (*Device, error) {
 	return nil, status.Error(codes.Unimplemented, "method RevokeDevice not implemented")
+}
+func (UnimplementedClubServiceServer) ListAudit(context.Context, *ListAuditRequest) (*ListAuditResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListAudit not implemented")
 }
 func (UnimplementedClubServiceServer) mustEmbedUnimplementedClubServiceServer() {}
 func (UnimplementedClubServiceServer) testEmbeddedByValue()                     {}
@@ -406,6 +424,24 @@ func _ClubService_RevokeDevice_Handler(srv interface{}, ctx context.Context, dec
 	return interceptor(ctx, in, info, handler)
 }
 
+func _ClubService_ListAudit_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListAuditRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ClubServiceServer).ListAudit(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ClubService_ListAudit_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ClubServiceServer).ListAudit(ctx, req.(*ListAuditRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // ClubService_ServiceDesc is the grpc.ServiceDesc for ClubService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -448,6 +484,10 @@ var ClubService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "RevokeDevice",
 			Handler:    _ClubService_RevokeDevice_Handler,
+		},
+		{
+			MethodName: "ListAudit",
+			Handler:    _ClubService_ListAudit_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},
