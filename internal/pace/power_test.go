@@ -50,8 +50,11 @@ func TestBalanceAgainstMartin1998(t *testing.T) {
 }
 
 func TestPowerAndSpeedAgainstReference(t *testing.T) {
-	worst := 0.0
-	for i, row := range rows(t, "../../testdata/pace/power_public.csv") {
+	worst, all := 0.0, rows(t, "../../testdata/pace/power_public.csv")
+	if len(all) != 120 {
+		t.Fatalf("%d rows, want 120", len(all))
+	}
+	for i, row := range all {
 		col := func(name string) float64 { return number(t, row[name]) }
 		full := lone()
 		full.MassKg, full.CdAM2, full.Crr = col("total_mass_kg"), col("cda_m2"), col("crr")

@@ -270,3 +270,17 @@ func TestNotesTheMeetingPoint(t *testing.T) {
 		})
 	}
 }
+
+// The ends of what is taken: elevations of -500 and 9000 m, and points 1 km and 1 cm apart.
+func TestExtremesAreTaken(t *testing.T) {
+	r := mustNew(t, north(20, 1000, func(d float64) float64 { return -500 + d/2 }))
+	near(t, "1 km apart", r.DistanceM, 19_000, 10)
+	if len(r.Notes) != 1 || !strings.HasPrefix(r.Notes[0], "The line is as steep as 50 %") {
+		t.Errorf("notes %q", r.Notes)
+	}
+	near(t, "ascent", r.AscentRawM, 9500, 1e-6)
+	r = mustNew(t, north(20_000, 0.01, func(d float64) float64 { return 9000 - d }))
+	near(t, "1 cm apart", r.DistanceM, 200, 0.2)
+	near(t, "descent", r.DescentM, 200, 1)
+	near(t, "last smoothed elevation", r.Points[len(r.Points)-1].SmoothElevM, 8800, 1)
+}

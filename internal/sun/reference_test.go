@@ -130,6 +130,9 @@ func TestEventsAgainstReference(t *testing.T) {
 			if off > limitS {
 				t.Errorf("%s %s %s: got %v, off by %.2f s, limit %.2f", row["date"], row["place"], name, got, off, limitS)
 			}
+			if limit, bound := latitudeLimitS(number(t, row["lat"])); bound && off > limit {
+				t.Errorf("%s %s %s: off by %.2f s, at this latitude at most %g s", row["date"], row["place"], name, off, limit)
+			}
 			if limitS < 14 { // rate above 0.05 deg/min
 				worst = max(worst, off)
 			}
@@ -143,6 +146,18 @@ func TestEventsAgainstReference(t *testing.T) {
 		t.Errorf("%d cells without an event, want 34", none)
 	}
 	t.Logf("worst event where the sun moves faster than 0.05 deg/min: %.2f s", worst)
+}
+
+// latitudeLimitS is how near, in seconds, an event must be to the reference up to 66 degrees; beyond, the rate of the
+// sun's altitude alone decides.
+func latitudeLimitS(latDeg float64) (limitS float64, bound bool) {
+	switch lat := math.Abs(latDeg); {
+	case lat < 60:
+		return 2, true
+	case lat <= 66:
+		return 5, true
+	}
+	return 0, false
 }
 
 func checkAlways(t *testing.T, row map[string]string, day sun.Day) {
