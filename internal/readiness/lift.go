@@ -173,8 +173,8 @@ func After(book Book, bike Subject, group *pb.GroupPlan, way *pb.LiftWay, in *pb
 			set = append(set, i)
 		}
 	}
-	c := newContext(&book, &bike, in, at)
-	c.facts = l.mended(set).facts
+	c, mended := newContext(&book, &bike, in, at), l.mended(set)
+	c.facts, c.declaration = mended.facts, mended.declaration
 	c.wait()
 	return c.standing()
 }

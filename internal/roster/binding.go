@@ -87,7 +87,7 @@ func holdWords(assessment *pb.Assessment) string {
 		}
 		words := finding.Shortfall
 		if words == "" {
-			words = fmt.Sprintf("needed is %s; declared: %s", stop(finding.Needed), stop(finding.Declared))
+			words = fmt.Sprintf("%s, declared: %s; needed: %s", finding.Rule, stop(finding.Declared), stop(finding.Needed))
 		}
 		if !slices.Contains(parts, words) {
 			parts = append(parts, words)
