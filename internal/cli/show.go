@@ -49,3 +49,9 @@ func (p *page) roster(roster *pb.Roster, part render.Part) {
 		return render.Text(w, roster, options)
 	})
 }
+
+func (p *page) explanation(explanation *pb.Explanation) {
+	p.rendered(func(w io.Writer, options render.TextOptions) error {
+		return render.ExplanationText(w, explanation, options)
+	})
+}

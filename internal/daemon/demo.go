@@ -23,7 +23,6 @@ import (
 	"gritward/internal/server"
 	"gritward/internal/settings"
 	"gritward/internal/store/bolt"
-	pb "gritward/proto/gritward/v1"
 )
 
 func demoCommand() *cobra.Command {
@@ -121,10 +120,8 @@ func showDemo(out io.Writer, story *demo.Story, folder, address string, once, as
 	if err := render.Text(out, story.Issue, textOptions(out)); err != nil {
 		return err
 	}
-	fmt.Fprintf(out, "\nWhy Hetty Marlock, who wished for Easy, rides in Steady: the rear lamp does not last until Easy is home.\n\n")
-	titles := render.Titles{
-		Bikes: map[string]string{story.Short.Bike: "Mint winter bike"}, Groups: map[string]string{story.Short.Group: "Easy"}}
-	if err := render.AssessmentText(out, []*pb.Assessment{story.Short}, titles, textOptions(out)); err != nil {
+	fmt.Fprintf(out, "\nWhy, as Hetty Marlock may ask who wished for Easy (gritward ride why %s):\n\n", names.Last(story.Ride.Name))
+	if err := render.ExplanationText(out, story.Why, textOptions(out)); err != nil {
 		return err
 	}
 	fmt.Fprintf(out, "\nThe same roster as a page to look at or print: %s\n", page)
@@ -142,6 +139,8 @@ func showCommands(out io.Writer, story *demo.Story, folder, address string) erro
 		{"the ride leader", demo.LeaderID, "leader.yaml", "ride plan " + ride},
 		{"the ride leader", demo.LeaderID, "leader.yaml", "ride times steady"},
 		{"the ride leader", demo.LeaderID, "leader.yaml", "ride roster " + ride},
+		{"the ride leader", demo.LeaderID, "leader.yaml", "ride why " + ride + " silas-whinfell"},
+		{"a member", demo.MemberID, "member.yaml", "ride why " + ride},
 		{"a member", demo.MemberID, "member.yaml", "bike standing mint-winter-bike --ride " + ride},
 		{"a member", demo.MemberID, "member.yaml", "ride brief " + ride},
 	}

@@ -6,7 +6,6 @@ package demo
 import (
 	"context"
 	"fmt"
-	"slices"
 	"sync"
 	"time"
 
@@ -57,8 +56,8 @@ type Story struct {
 	// Ride, and tokens by the last part of the member's name.
 	Ride   *pb.Ride
 	Tokens map[string]string
-	// Short is what holds a bike in the group that its rider wished for, where its rear lamp does not last.
-	Short *pb.Assessment
+	// Why says why a rider does not ride in the group that she wished for: her rear lamp does not last there.
+	Why *pb.Explanation
 	// Members and Bikes count what was played.
 	Members, Bikes int
 }
@@ -122,34 +121,19 @@ func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, 
 	if err := p.join(ctx, all, ride.Name); err != nil {
 		return nil, err
 	}
+	if _, err := p.rides.PinRider(p.as(ctx, "Osric Penhale"), &pb.PinRiderRequest{Parent: ride.Name, Member: memberName("Jun Okare"),
+		Group: "steady", Reason: "back from an injury, and asked for a gentle day"}); err != nil {
+		return nil, fmt.Errorf("fixing a rider in a group: %w", err)
+	}
 	issue, err := p.publish(ctx, ride.Name)
 	if err != nil {
 		return nil, err
 	}
-	short, err := p.shortLamp(ctx, ride.Name)
+	why, err := p.rides.ExplainPlace(p.as(ctx, "Hetty Marlock"), &pb.ExplainPlaceRequest{Name: ride.Name + "/signups/" + MemberID})
 	if err != nil {
 		return nil, err
 	}
-	return &Story{Issue: issue, Ride: issue.Ride, Tokens: p.tokens, Short: short, Members: len(all), Bikes: p.count}, nil
-}
-
-// shortLamp asks what holds the bike with the short rear lamp in the group that its rider wished for.
-func (p *player) shortLamp(ctx context.Context, ride string) (*pb.Assessment, error) {
-	const who, bike, group = "Hetty Marlock", "mint-winter-bike", "easy"
-	got, err := p.bikes.AssessBike(p.as(ctx, who), &pb.AssessBikeRequest{Name: memberName(who) + "/bikes/" + bike, Ride: ride})
-	if err != nil {
-		return nil, fmt.Errorf("assessing the bike of %s: %w", who, err)
-	}
-	for _, assessment := range got.Assessments {
-		if assessment.Group == group {
-			assessment.Findings = slices.DeleteFunc(assessment.Findings, func(finding *pb.Finding) bool {
-				return finding.Standing != pb.Standing_HELD
-			})
-			assessment.NotApplied = nil
-			return assessment, nil
-		}
-	}
-	return nil, fmt.Errorf("the ride has no group %s", group)
+	return &Story{Issue: issue, Ride: issue.Ride, Tokens: p.tokens, Why: why, Members: len(all), Bikes: p.count}, nil
 }
 
 // as puts a member's token into the context.

@@ -207,7 +207,7 @@ func (e *explainer) why(said *pb.Explanation) string {
 		case said.Group:
 			here = one
 		case wish:
-			wished = fmt.Sprintf(" %s was wished for: %s.", one.Title, one.Words)
+			wished = fmt.Sprintf(" %s was wished for (%s).", one.Title, one.Words)
 		}
 	}
 	switch {

@@ -152,7 +152,7 @@ func TestWhy(t *testing.T) {
 	if err != nil {
 		t.Fatal(told(err))
 	}
-	if why.Group != "brisk" || !strings.Contains(why.Why, "Easy was wished for: held: the light at the rear is ") {
+	if why.Group != "brisk" || !strings.Contains(why.Why, "Easy was wished for (held: the light at the rear is ") {
 		t.Errorf("%v", why)
 	}
 	easy := why.Options[1]
