@@ -106,7 +106,7 @@ func TestDemoText(t *testing.T) {
 		t.Fatalf("exit %d: %s", code, errOut)
 	}
 	for _, want := range []string{"26 members and 30 bikes", "Marrowdale Road Club", "Hetty Marlock", "Silas Whinfell", "certify it again",
-		"The light at the rear is 45 min short", "rests on 5\n  rides since 8 Nov: 6 % slower than planned", "Fit a full front guard"} {
+		"Easy: held: the light at the rear is 45 min short", "Jun Okare rides in Steady. Reason: back from an injury", "rests on 5\n  rides since 8 Nov: 6 % slower than planned", "Fit a full front guard"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("the demo does not say %q", want)
 		}
