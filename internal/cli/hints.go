@@ -54,6 +54,12 @@ func (a *app) next(r refusal) string {
 		return "try again in a minute"
 	case pb.Reason_INTERNAL:
 		return "tell whoever runs the server; its log says more"
+	case pb.Reason_TOO_MANY_CALLS, pb.Reason_TOO_MANY_SIGN_INS:
+		return "wait as long as it says, then run the command again"
+	case pb.Reason_TOO_MANY_CONNECTIONS:
+		return "end other programs that use the server, or try again in a minute"
+	case pb.Reason_MESSAGE_TOO_LARGE:
+		return "send less at once"
 	case pb.Reason_INVITE_NOT_GOOD:
 		return "ask the secretary for a new code; each is good for one device and for a while only"
 	}

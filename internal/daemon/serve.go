@@ -53,7 +53,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if err != nil {
 		return err
 	}
-	config := server.Config{Ledger: l, Log: log}
+	config := server.Config{Ledger: l, Log: log, Limits: limits(s)}
 	if s.TLSCert != "" {
 		pair, err := tls.LoadX509KeyPair(s.TLSCert, s.TLSKey)
 		if err != nil {
@@ -75,6 +75,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if err != nil {
 		return fmt.Errorf("cannot listen on %s: %w; another server may be running there", s.Listen, err)
 	}
+	listener = config.Limits.Listener(listener)
 	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), s.Data)
 	if len(clubs) == 0 {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
@@ -95,6 +96,14 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	}
 	stop(nil)
 	return <-watched
+}
+
+// limits says how much the server takes of whom.
+func limits(s settings.Server) server.Limits {
+	return server.Limits{
+		DeviceCallsMin: s.DeviceCallsMin, AddressCallsMin: s.AddressCallsMin, FailedSignInsMin: s.FailedSignInsMin,
+		AddressConnections: s.AddressConnections, Handshake: s.HandshakeTimeout,
+	}
 }
 
 // forecasts says where the server's forecasts come from.

@@ -8,7 +8,6 @@ import (
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
-	"google.golang.org/grpc/tap"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 
@@ -39,6 +38,17 @@ func callerOf(ctx context.Context) *caller { return ctx.Value(callerKey{}).(*cal
 type gate struct {
 	ledger *ledger.Ledger
 	access map[string]*pb.Access
+	sizes  map[string]int
+	// devices and addresses measure calls; failed measures bad tokens and invites by address.
+	devices, addresses, failed *measures
+}
+
+func newGate(config Config) *gate {
+	l, now := config.Limits, config.Ledger.Now
+	return &gate{
+		ledger: config.Ledger, access: AccessTable(), sizes: messageSizes(),
+		devices: newMeasures(l.DeviceCallsMin, now), addresses: newMeasures(l.AddressCallsMin, now), failed: newMeasures(l.FailedSignInsMin, now),
+	}
 }
 
 // serviceFiles are the files of the protocol that have services.
@@ -52,17 +62,23 @@ var serviceFiles = []protoreflect.FileDescriptor{
 // AccessTable says for every method of the protocol, by its full name "/service/method", who may call it.
 func AccessTable() map[string]*pb.Access {
 	table := map[string]*pb.Access{}
+	eachMethod(func(name string, method protoreflect.MethodDescriptor) {
+		table[name], _ = proto.GetExtension(method.Options(), pb.E_Access).(*pb.Access)
+	})
+	return table
+}
+
+// eachMethod visits every method of the protocol, with its full name "/service/method".
+func eachMethod(visit func(name string, method protoreflect.MethodDescriptor)) {
 	for _, file := range serviceFiles {
 		for i := range file.Services().Len() {
 			service := file.Services().Get(i)
 			for j := range service.Methods().Len() {
 				method := service.Methods().Get(j)
-				access, _ := proto.GetExtension(method.Options(), pb.E_Access).(*pb.Access)
-				table[fmt.Sprintf("/%s/%s", service.FullName(), method.Name())] = access
+				visit(fmt.Sprintf("/%s/%s", service.FullName(), method.Name()), method)
 			}
 		}
 	}
-	return table
 }
 
 // unary lets a call through, with its caller in the context, or refuses it. Health and reflection are open.
@@ -72,7 +88,14 @@ func (g *gate) unary(ctx context.Context, request any, info *grpc.UnaryServerInf
 		if err := smallEnough(request); err != nil {
 			return nil, err
 		}
-		return next(ctx, request)
+		response, err := next(ctx, request)
+		if fault.Is(err, pb.Reason_INVITE_NOT_GOOD) {
+			g.failed.take(from(ctx))
+		}
+		return response, err
+	}
+	if err := within(g.sizes[info.FullMethod], request, ""); err != nil {
+		return nil, err
 	}
 	who, err := g.identify(ctx)
 	if err != nil {
@@ -95,20 +118,6 @@ func (g *gate) stream(server any, stream grpc.ServerStream, info *grpc.StreamSer
 		return fault.Status(fault.New(pb.Reason_NOT_ALLOWED, "there is no such stream")).Err()
 	}
 	return next(server, smallStream{stream})
-}
-
-// tap refuses a call without a good token before its message is read, so that a stranger cannot make the server hold
-// large messages; in a call that needs none the stranger's connection is held to a small one.
-func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error) {
-	meterOf(ctx).begin()
-	if access := g.access[info.FullMethodName]; access.GetAnyone() || open(info.FullMethodName) {
-		return ctx, nil
-	}
-	if _, err := g.identify(metadata.NewIncomingContext(ctx, info.Header)); err != nil {
-		return ctx, fault.Status(err).Err()
-	}
-	meterOf(ctx).admit()
-	return ctx, nil
 }
 
 // identify finds the caller by the bearer token.

@@ -7,11 +7,10 @@ import (
 	"sync"
 
 	"google.golang.org/grpc"
-	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/peer"
-	"google.golang.org/grpc/status"
-	"google.golang.org/protobuf/proto"
+
+	"gritward/internal/fault"
 )
 
 const (
@@ -33,6 +32,8 @@ type meter struct {
 	read     int
 	allowed  int
 	admitted bool
+	// crowded: its address has too many connections.
+	crowded bool
 }
 
 // Read reads from the connection, and ends it where a stranger has sent more than is taken of one.
@@ -61,6 +62,13 @@ func (m *meter) admit() {
 	m.admitted = true
 }
 
+// known tells whether a good token came over the connection.
+func (m *meter) known() bool {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.admitted
+}
+
 // metered puts a meter on every connection, below TLS where there is any.
 type metered struct {
 	credentials.TransportCredentials
@@ -75,6 +83,9 @@ type meteredInfo struct {
 // ServerHandshake begins a connection.
 func (m metered) ServerHandshake(raw net.Conn) (net.Conn, credentials.AuthInfo, error) {
 	counted := &meter{Conn: raw, allowed: maxStrange}
+	if v, ok := raw.(*visitor); ok {
+		counted.crowded = v.crowded
+	}
 	conn, info, err := m.TransportCredentials.ServerHandshake(counted)
 	return conn, meteredInfo{info, counted}, err
 }
@@ -91,12 +102,7 @@ func meterOf(ctx context.Context) *meter {
 }
 
 // smallEnough refuses a stranger's message that is larger than is taken of one.
-func smallEnough(message any) error {
-	if m, ok := message.(proto.Message); ok && proto.Size(m) > maxStrange {
-		return status.Errorf(codes.ResourceExhausted, "the message has %d bytes; without a token at most %d are taken", proto.Size(m), maxStrange)
-	}
-	return nil
-}
+func smallEnough(message any) error { return within(maxStrange, message, "without a token ") }
 
 // smallStream is a stream of a stranger, each message small.
 type smallStream struct{ grpc.ServerStream }
@@ -106,5 +112,8 @@ func (s smallStream) RecvMsg(message any) error {
 	if err := s.ServerStream.RecvMsg(message); err != nil {
 		return err
 	}
-	return smallEnough(message)
+	if err := smallEnough(message); err != nil {
+		return fault.Status(err).Err()
+	}
+	return nil
 }

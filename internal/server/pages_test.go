@@ -173,7 +173,7 @@ func TestStrangersAreHeldSmall(t *testing.T) {
 	if got, _ := accept(60 << 10); !strings.HasPrefix(got, "InvalidArgument | FIELD_INVALID | code: ") {
 		t.Errorf("60 KiB: %s", got)
 	}
-	if got, _ := accept(70 << 10); got != "ResourceExhausted | the message has 71684 bytes; without a token at most 65536 are taken" {
+	if got, _ := accept(70 << 10); got != "ResourceExhausted | MESSAGE_TOO_LARGE | the message has 71684 bytes; without a token at most 65536 are taken" {
 		t.Errorf("70 KiB: %s", got)
 	}
 	got, sent := accept(16 << 20)

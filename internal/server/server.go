@@ -43,6 +43,8 @@ type Config struct {
 	Folder *PolicyFolder
 	// Forecasts says where forecasts come from.
 	Forecasts Forecasts
+	// Limits says how much is taken of whom; the listener must be its Listener for connections to be counted.
+	Limits Limits
 }
 
 // New makes a gRPC server with every service of the protocol, health and reflection. It does not listen yet.
@@ -51,7 +53,7 @@ func New(config Config) (*grpc.Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	g := &gate{ledger: config.Ledger, access: AccessTable()}
+	g := newGate(config)
 	d := newDesk(config.Ledger, validator)
 	panicked := recovery.WithRecoveryHandler(func(cause any) error {
 		config.Log.Error("panic", "cause", cause, "stack", string(debug.Stack()))
@@ -61,11 +63,8 @@ func New(config Config) (*grpc.Server, error) {
 	if config.TLS != nil {
 		creds = credentials.NewTLS(config.TLS)
 	}
-	options := []grpc.ServerOption{
+	options := append(config.Limits.options(),
 		grpc.Creds(metered{creds}),
-		grpc.MaxHeaderListSize(maxHeader),
-		grpc.MaxRecvMsgSize(maxMessage),
-		grpc.MaxConcurrentStreams(maxStreams),
 		grpc.InTapHandle(g.tap),
 		grpc.ChainUnaryInterceptor(
 			translate(config.Log),
@@ -74,7 +73,7 @@ func New(config Config) (*grpc.Server, error) {
 			validate(validator),
 		),
 		grpc.ChainStreamInterceptor(recovery.StreamServerInterceptor(panicked), g.stream),
-	}
+	)
 	server := grpc.NewServer(options...)
 	pb.RegisterClubServiceServer(server, &clubService{desk: d})
 	pb.RegisterBikeServiceServer(server, &bikeService{desk: d})

@@ -99,6 +99,11 @@ func newWorldWith(t testing.TB, forecasts server.Forecasts) *world {
 
 // bareWorldWith is a server without a club.
 func bareWorldWith(t testing.TB, forecasts server.Forecasts) *world {
+	return bareWorldWithin(t, forecasts, server.Limits{})
+}
+
+// bareWorldWithin is bareWorldWith with limits.
+func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Limits) *world {
 	w := &world{t: t, tokens: map[string]string{}, now: friday, log: &safeBuffer{}}
 	w.path = filepath.Join(t.TempDir(), "club.db")
 	opened, err := bolt.Open(bolt.Options{Path: w.path, Now: w.clock})
@@ -108,7 +113,7 @@ func bareWorldWith(t testing.TB, forecasts server.Forecasts) *world {
 	w.ledger = ledger.New(opened, w.clock)
 	w.folder = server.NewPolicyFolder(filepath.Dir(w.path))
 	answering, err := server.New(server.Config{
-		Ledger: w.ledger, Folder: w.folder, Forecasts: forecasts, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
+		Ledger: w.ledger, Folder: w.folder, Forecasts: forecasts, Limits: limits, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -116,7 +121,7 @@ func bareWorldWith(t testing.TB, forecasts server.Forecasts) *world {
 	if err != nil {
 		t.Fatal(err)
 	}
-	go func() { _ = answering.Serve(listener) }()
+	go func() { _ = answering.Serve(limits.Listener(listener)) }()
 	w.conn, err = grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
 	if err != nil {
 		t.Fatal(err)

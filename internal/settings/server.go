@@ -25,6 +25,16 @@ type Server struct {
 	LogLevel string `mapstructure:"log_level"`
 	// LogFormat is text or json.
 	LogFormat string `mapstructure:"log_format"`
+	// DeviceCallsMin and AddressCallsMin are how many calls a minute are taken of one device, and of one address; 60 to
+	// 100,000.
+	DeviceCallsMin  int `mapstructure:"device_calls_min"`
+	AddressCallsMin int `mapstructure:"address_calls_min"`
+	// FailedSignInsMin is how many bad tokens and invites a minute are looked at from one address, 1 to 1,000.
+	FailedSignInsMin int `mapstructure:"failed_sign_ins_min"`
+	// AddressConnections is how many connections one address may have open, 4 to 10,000.
+	AddressConnections int `mapstructure:"address_connections"`
+	// HandshakeTimeout is how long a connection may take to begin, 1 s to 1 min.
+	HandshakeTimeout time.Duration `mapstructure:"handshake_timeout"`
 	// ForecastURL is the https address of a weather service that serves point forecasts; lat and lon are added to its
 	// query. Empty: none is asked.
 	ForecastURL string `mapstructure:"forecast_url"`
@@ -47,6 +57,7 @@ func ServerFlags(flags *pflag.FlagSet) {
 	flags.Duration("lock-timeout", 0, "how long to wait for another process to let go of the store file (default 5s)")
 	flags.String("log-level", "", "least level logged: debug, info, warn or error (default info)")
 	flags.String("log-format", "", "text or json (default text)")
+	limitFlags(flags)
 	forecastFlags(flags)
 }
 
@@ -78,18 +89,20 @@ func LoadServer(src Source) (Server, error) {
 	m, problems := merge(src, ServerFile(), map[string]any{
 		"listen": DefaultAddress, "data": DefaultData(), "tls_cert": "", "tls_key": "",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
+		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
 		"forecast_url": "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
 	})
 	var s Server
 	if len(problems) > 0 {
 		return s, problems
 	}
-	for _, key := range []string{"lock_timeout", "forecast_timeout", "forecast_max_age"} {
+	for _, key := range []string{"lock_timeout", "handshake_timeout", "forecast_timeout", "forecast_max_age"} {
 		if _, err := time.ParseDuration(m.viper.GetString(key)); err != nil {
 			problems = append(problems, m.problem(key, "must be a time with its unit, for example 5s"))
 			m.viper.Set(key, bounds[key].least.String()) // so that the rest can be checked too
 		}
 	}
+	problems = append(problems, m.wrongNumbers()...)
 	if err := m.viper.Unmarshal(&s); err != nil {
 		return s, append(problems, Problem{m.path, err.Error()})
 	}
@@ -123,6 +136,7 @@ func (m merged) wrongServer(s Server) Problems {
 		}
 	}
 	problems = append(problems, m.within("lock_timeout", s.LockTimeout)...)
+	problems = append(problems, m.within("handshake_timeout", s.HandshakeTimeout)...)
 	problems = append(problems, m.wrongForecast(s)...)
 	problems = append(problems, m.oneOf("log_level", s.LogLevel, "debug", "info", "warn", "error")...)
 	return append(problems, m.oneOf("log_format", s.LogFormat, "text", "json")...)
@@ -130,7 +144,8 @@ func (m merged) wrongServer(s Server) Problems {
 
 // bounds of the settings that are a time, both included.
 var bounds = map[string]struct{ least, most time.Duration }{
-	"lock_timeout": {0, time.Minute}, "forecast_timeout": {time.Second, time.Minute}, "forecast_max_age": {time.Hour, 72 * time.Hour},
+	"lock_timeout": {0, time.Minute}, "handshake_timeout": {time.Second, time.Minute},
+	"forecast_timeout": {time.Second, time.Minute}, "forecast_max_age": {time.Hour, 72 * time.Hour},
 }
 
 func (m merged) within(key string, value time.Duration) Problems {

@@ -28,6 +28,7 @@ func TestServerDefaults(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := settings.Server{Listen: "127.0.0.1:7347", Data: settings.DefaultData(), LockTimeout: 5 * time.Second,
+		DeviceCallsMin: 600, AddressCallsMin: 3000, FailedSignInsMin: 20, AddressConnections: 100, HandshakeTimeout: 10 * time.Second,
 		LogLevel: "info", LogFormat: "text", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 12 * time.Hour}
 	if got != want {
 		t.Errorf("got %+v, want %+v", got, want)
@@ -37,7 +38,7 @@ func TestServerDefaults(t *testing.T) {
 func TestServerSources(t *testing.T) {
 	alone(t)
 	cert := write(t, "certificate")
-	path := write(t, "listen: 0.0.0.0:7347\ntls_cert: "+cert+"\ntls_key: "+cert+"\nlock_timeout: 2s\nlog_level: warn\n"+
+	path := write(t, "listen: 0.0.0.0:7347\ntls_cert: "+cert+"\ntls_key: "+cert+"\nlock_timeout: 2s\nlog_level: warn\ndevice_calls_min: 1000\n"+
 		"forecast_url: https://weather.example/point\nforecast_user_agent: club.example\nforecast_max_age: 6h\n")
 	t.Setenv("GRITWARD_LOG_FORMAT", "json")
 	t.Setenv("GRITWARD_LOG_LEVEL", "error")
@@ -46,6 +47,7 @@ func TestServerSources(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := settings.Server{Listen: "0.0.0.0:7347", Data: "x.db", TLSCert: cert, TLSKey: cert,
+		DeviceCallsMin: 1000, AddressCallsMin: 3000, FailedSignInsMin: 20, AddressConnections: 100, HandshakeTimeout: 10 * time.Second,
 		LockTimeout: 3 * time.Second, LogLevel: "error", LogFormat: "json", ForecastURL: "https://weather.example/point",
 		ForecastUserAgent: "club.example", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 6 * time.Hour}
 	if got != want {
@@ -79,6 +81,11 @@ func TestServerProblems(t *testing.T) {
 		{"every interface, IPv6", "listen: '[::]:7347'", []string{"needs TLS"}},
 		{"half a pair", "tls_cert: /nowhere/c.pem", []string{"go together", "/nowhere/c.pem cannot be read"}},
 		{"duration without unit", "lock_timeout: 5", []string{"s.yaml:1:1: must be a time with its unit"}},
+		{"number not a number", "device_calls_min: many", []string{"s.yaml:1:1: must be a whole number, 60 to 100000"}},
+		{"number too small", "failed_sign_ins_min: 0", []string{"must be a whole number, 1 to 1000"}},
+		{"number with a fraction", "address_connections: 4.5", []string{"must be a whole number, 4 to 10000"}},
+		{"number beyond every number", "address_calls_min: 99999999999999999999", []string{"must be a whole number, 60 to 100000"}},
+		{"handshake too long", "handshake_timeout: 2m", []string{"2m0s is not between 1s and 1m0s"}},
 		{"duration too long", "lock_timeout: 2h", []string{"2h0m0s is not between 0s and 1m0s"}},
 		{"duration below zero", "lock_timeout: -1s", []string{"-1s is not between"}},
 		{"duration not a number", "lock_timeout: NaN", []string{"must be a time"}},

@@ -67,6 +67,14 @@ const (
 	Reason_FORECAST_INVALID Reason = 18
 	// The forecast is too old, or does not reach the ride.
 	Reason_FORECAST_STALE Reason = 19
+	// More calls came from this device, or from this address, than the server takes; try again later.
+	Reason_TOO_MANY_CALLS Reason = 20
+	// Too many bad tokens or invites came from this address, and no more are looked at; try again later.
+	Reason_TOO_MANY_SIGN_INS Reason = 21
+	// This address has more connections open than the server takes; close some.
+	Reason_TOO_MANY_CONNECTIONS Reason = 22
+	// The message is larger than the method takes.
+	Reason_MESSAGE_TOO_LARGE Reason = 23
 )
 
 // Enum value maps for Reason.
@@ -92,28 +100,36 @@ var (
 		17: "INVITE_NOT_GOOD",
 		18: "FORECAST_INVALID",
 		19: "FORECAST_STALE",
+		20: "TOO_MANY_CALLS",
+		21: "TOO_MANY_SIGN_INS",
+		22: "TOO_MANY_CONNECTIONS",
+		23: "MESSAGE_TOO_LARGE",
 	}
 	Reason_value = map[string]int32{
-		"REASON_UNSPECIFIED": 0,
-		"FIELD_INVALID":      1,
-		"NOT_FOUND":          2,
-		"ALREADY_EXISTS":     3,
-		"NOT_SIGNED_IN":      4,
-		"NOT_ALLOWED":        5,
-		"CHANGED_MEANWHILE":  6,
-		"NO_POLICY":          7,
-		"POLICY_INVALID":     8,
-		"ROUTE_INVALID":      9,
-		"RIDE_OVER":          10,
-		"WRONG_STATE":        11,
-		"CIVIL_TIME":         12,
-		"CALL_OFF":           13,
-		"REQUEST_ID_REUSED":  14,
-		"UNAVAILABLE":        15,
-		"INTERNAL":           16,
-		"INVITE_NOT_GOOD":    17,
-		"FORECAST_INVALID":   18,
-		"FORECAST_STALE":     19,
+		"REASON_UNSPECIFIED":   0,
+		"FIELD_INVALID":        1,
+		"NOT_FOUND":            2,
+		"ALREADY_EXISTS":       3,
+		"NOT_SIGNED_IN":        4,
+		"NOT_ALLOWED":          5,
+		"CHANGED_MEANWHILE":    6,
+		"NO_POLICY":            7,
+		"POLICY_INVALID":       8,
+		"ROUTE_INVALID":        9,
+		"RIDE_OVER":            10,
+		"WRONG_STATE":          11,
+		"CIVIL_TIME":           12,
+		"CALL_OFF":             13,
+		"REQUEST_ID_REUSED":    14,
+		"UNAVAILABLE":          15,
+		"INTERNAL":             16,
+		"INVITE_NOT_GOOD":      17,
+		"FORECAST_INVALID":     18,
+		"FORECAST_STALE":       19,
+		"TOO_MANY_CALLS":       20,
+		"TOO_MANY_SIGN_INS":    21,
+		"TOO_MANY_CONNECTIONS": 22,
+		"MESSAGE_TOO_LARGE":    23,
 	}
 )
 
@@ -148,7 +164,7 @@ var File_gritward_v1_errors_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xfa\x02\n" +
+	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xd6\x03\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rFIELD_INVALID\x10\x01\x12\r\n" +
@@ -171,7 +187,11 @@ const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\bINTERNAL\x10\x10\x12\x13\n" +
 	"\x0fINVITE_NOT_GOOD\x10\x11\x12\x14\n" +
 	"\x10FORECAST_INVALID\x10\x12\x12\x12\n" +
-	"\x0eFORECAST_STALE\x10\x13B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\x0eFORECAST_STALE\x10\x13\x12\x12\n" +
+	"\x0eTOO_MANY_CALLS\x10\x14\x12\x15\n" +
+	"\x11TOO_MANY_SIGN_INS\x10\x15\x12\x18\n" +
+	"\x14TOO_MANY_CONNECTIONS\x10\x16\x12\x15\n" +
+	"\x11MESSAGE_TOO_LARGE\x10\x17B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_errors_proto_rawDescOnce sync.Once

@@ -1,0 +1,4 @@
+package server
+
+// AddressOf is addressOf, for the tests.
+var AddressOf = addressOf

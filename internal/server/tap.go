@@ -1,0 +1,62 @@
+package server
+
+import (
+	"context"
+
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/grpc/peer"
+	"google.golang.org/grpc/tap"
+
+	"gritward/internal/fault"
+	pb "gritward/proto/gritward/v1"
+)
+
+// tap decides on a call before its message is read, so that nobody who is refused can make the server hold large
+// messages. gRPC waits for it, so it does nothing slow.
+func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error) {
+	if err := g.tapped(ctx, info); err != nil {
+		return ctx, fault.Status(err).Err()
+	}
+	return ctx, nil
+}
+
+// tapped refuses a call over the limits, and one without a good token; in a call that needs none the stranger's
+// connection is held to a small one.
+func (g *gate) tapped(ctx context.Context, info *tap.Info) error {
+	meter, address := meterOf(ctx), from(ctx)
+	meter.begin()
+	if meter.crowded {
+		return fault.New(pb.Reason_TOO_MANY_CONNECTIONS, "your address has too many connections open; close some")
+	}
+	if !g.addresses.take(address) {
+		return g.addresses.tooMany(pb.Reason_TOO_MANY_CALLS, "too many calls come from your address")
+	}
+	stranger := g.access[info.FullMethodName].GetAnyone()
+	if open(info.FullMethodName) {
+		return nil
+	}
+	if !meter.known() && g.failed.spent(address) {
+		return g.failed.tooMany(pb.Reason_TOO_MANY_SIGN_INS, "too many bad tokens or invites came from your address")
+	}
+	if stranger {
+		return nil
+	}
+	who, err := g.identify(metadata.NewIncomingContext(ctx, info.Header))
+	if err != nil {
+		if fault.Is(err, pb.Reason_NOT_SIGNED_IN) && len(info.Header.Get("authorization")) > 0 {
+			g.failed.take(address)
+		}
+		return err
+	}
+	if !g.devices.take(who.device.Name) {
+		return g.devices.tooMany(pb.Reason_TOO_MANY_CALLS, "too many calls come from your device")
+	}
+	meter.admit()
+	return nil
+}
+
+// from is the address that a call comes from.
+func from(ctx context.Context) string {
+	other, _ := peer.FromContext(ctx)
+	return addressOf(other.Addr)
+}
