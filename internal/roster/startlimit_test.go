@@ -67,6 +67,9 @@ func drawnRide(rt *rapid.T, zone *time.Location) (*pb.Ride, []roster.Entrant) {
 		ride.Conditions = &pb.Conditions{Start: weather("start")}
 		for i := 1; i < hours; i++ {
 			from := start.In(zone).Add(time.Duration(i) * time.Duration(rapid.IntRange(20, 200).Draw(rt, "after")) * time.Minute)
+			if clock := from.Format("15:04"); from.Add(time.Hour).Format("15:04") == clock || from.Add(-time.Hour).Format("15:04") == clock {
+				continue // it happens twice, and is refused
+			}
 			if later := ride.Conditions.Later; len(later) > 0 && from.Format("2006-01-02T15:04") <= later[len(later)-1].FromLocal {
 				continue
 			}
