@@ -34,7 +34,8 @@ type Subject struct {
 	Bike string
 	// Declaration is the one that counts; nil where none was made.
 	Declaration *pb.Declaration
-	// Care is its care log, in any order. What it says later than the declaration overrides it; see Effective.
+	// Care is its care log, in any order. What it says later than the declaration overrides it; what it says earlier fills
+	// in what the declaration leaves out; see Effective.
 	Care []*pb.CareEntry
 	// LastWetRideOn is the civil date of the last wet ride of the club that the bike rode home, YYYY-MM-DD; "" for none.
 	LastWetRideOn string

@@ -12,7 +12,8 @@ import (
 
 // Effective gives the facts in effect at an instant: of each fact what was stated last, by the declaration or by the care
 // log. An entry comes after the declaration when its work was done on a later civil date than that was certified, or on
-// the same and recorded later; else it tells only what the declaration leaves out.
+// the same and recorded later; else it tells only what the declaration leaves out, and of a part renewed then not that it
+// is new.
 // Dates are those of at's zone. Among entries the later one counts, by the day the work was done, then by when it was
 // recorded. Entries in the future of at, those struck out, and those that do not say which end or bearing they are about
 // change nothing. The result is a copy; nil where neither says anything.

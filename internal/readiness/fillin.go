@@ -6,28 +6,59 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
+// lamp is one that an entry says was charged: by its label, or every one of an end where that is empty.
+type lamp struct {
+	end   pb.End
+	label string
+}
+
 // filledIn is a declaration with what it leaves out told by entries from before it.
 func filledIn(declared *pb.BikeFacts, before []*pb.CareEntry) override {
 	told := override{facts: &pb.BikeFacts{}}
-	charged := map[pb.End]string{}
+	charged := map[lamp]string{}
 	for _, entry := range before {
 		if entry.GetWork() == pb.CareEntry_LIGHT_CHARGED {
-			charged[entry.GetEnd()] = entry.GetDoneOn()
+			charged[lamp{entry.GetEnd(), entry.GetLabel()}] = entry.GetDoneOn()
 		}
 		told.by(entry)
 	}
-	if declared.GetChain() != nil && declared.Chain.WearPct != nil && told.facts.Chain != nil {
-		told.facts.Chain.MeasuredOn = "" // the day of another reading
+	told.noLongerNew()
+	if chain := told.facts.Chain; chain != nil {
+		if declared.GetChain() != nil && declared.Chain.WearPct != nil {
+			chain.MeasuredOn = "" // the day of another reading
+		} else if declared.GetChain().GetMeasuredOn() != "" {
+			chain.WearPct = nil // the reading of another day
+			told.log &^= fromChainWear
+		}
 	}
 	proto.Merge(told.facts, declared) // a copy: what is stated there wins, fact by fact
 	told.log &^= statedBy(declared)
-	for _, lamp := range told.facts.GetLights() {
-		if on := charged[lamp.GetEnd()]; on != "" && lamp.GetChargedOn() == "" && isEnd(lamp.GetEnd()) {
-			lamp.ChargedOn = on
-			told.log |= fromCharged.at(lamp.GetEnd())
+	for _, light := range told.facts.GetLights() {
+		on := max(charged[lamp{light.GetEnd(), light.GetLabel()}], charged[lamp{end: light.GetEnd()}])
+		if on != "" && light.GetChargedOn() == "" && isEnd(light.GetEnd()) {
+			light.ChargedOn = on
+			told.log |= fromCharged.at(light.GetEnd())
 		}
 	}
 	return told
+}
+
+// noLongerNew takes back what is true of a part only on the day it was renewed: nobody knows how far it has been ridden
+// since, so a declaration from after that has to say. What was measured, and when work was done, stays.
+func (o *override) noLongerNew() {
+	if o.log.has(fromChainNew) {
+		o.facts.Chain.WearPct, o.facts.Chain.MeasuredOn = nil, ""
+		o.log &^= fromChainNew
+	}
+	for _, end := range ends() {
+		if b := (brakeEnd{end}).of(o.facts); b != nil {
+			b.Glazed, b.RimWear = nil, pb.Brake_RIM_WEAR_UNSPECIFIED // not glazed, as new pads are; within its mark, as a new rim is
+		}
+		if t := (tyreEnd{end}).of(o.facts); t != nil {
+			t.Tread, t.Cuts = pb.Tyre_TREAD_UNSPECIFIED, pb.Tyre_CUTS_UNSPECIFIED
+		}
+		o.log &^= (fromPadsNew | fromRotorNew | fromRim | fromTyre).at(end)
+	}
 }
 
 // statedBy are the facts, of those that the log may give, that a declaration states itself.

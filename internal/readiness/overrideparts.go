@@ -43,11 +43,12 @@ func (o *override) set(end pb.End, facts, not origin) {
 	o.log = o.log&^not.at(end) | facts.at(end)
 }
 
-// lights: all lamps of the end were charged.
+// lights: the lamp that the entry names was charged, or all of the end where it names none.
 func (o *override) lights(entry *pb.CareEntry) {
 	lights := make([]*pb.Light, 0, len(o.facts.Lights))
 	for _, light := range o.facts.Lights {
-		if light.GetEnd() == entry.GetEnd() && isEnd(entry.GetEnd()) {
+		named := entry.GetLabel() == "" || entry.GetLabel() == light.GetLabel()
+		if named && light.GetEnd() == entry.GetEnd() && isEnd(entry.GetEnd()) {
 			light = proto.CloneOf(light)
 			light.ChargedOn = entry.GetDoneOn()
 			o.log |= fromCharged.at(entry.GetEnd())

@@ -8,6 +8,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
+	"google.golang.org/protobuf/types/known/durationpb"
 	"google.golang.org/protobuf/types/known/timestamppb"
 	"pgregory.net/rapid"
 
@@ -138,4 +139,43 @@ func drawGroup(t *rapid.T) *pb.GroupPlan {
 		g.SeasonFrom, g.Circumstances = "", g.Circumstances[:1]
 	}
 	return g
+}
+
+// drawNeeds is the book with what its rules ask changed at random: another measure, another time, more or less asked.
+func drawNeeds(t *rapid.T, b readiness.Book) readiness.Book {
+	rules := b.Rules
+	b.Rules = nil
+	for _, rule := range rules {
+		changed := proto.CloneOf(rule.Rule)
+		m := changed.ProtoReflect()
+		if field := m.WhichOneof(m.Descriptor().Oneofs().ByName("need")); field != nil && field.Message() != nil {
+			if need := m.Mutable(field).Message(); !drawNeed(t, need) {
+				m.Set(field, protoreflect.ValueOfMessage(rule.ProtoReflect().Get(field).Message())) // no policy asks nothing
+			}
+		}
+		changed.Otherwise = pb.Rule_Consequence(rapid.IntRange(1, 3).Draw(t, "otherwise"))
+		b.Rules = append(b.Rules, readiness.NewRule(changed, rule.Line))
+	}
+	return b
+}
+
+// drawNeed changes what is asked, and tells whether anything still is.
+func drawNeed(t *rapid.T, need protoreflect.Message) (asks bool) {
+	fields := need.Descriptor().Fields()
+	for i := range fields.Len() {
+		field := fields.Get(i)
+		switch {
+		case rapid.IntRange(0, 2).Draw(t, string(field.Name())) > 0 || field.Kind() == protoreflect.StringKind:
+		case rapid.Bool().Draw(t, "clear"):
+			need.Clear(field)
+		case field.IsList():
+		case field.Message() != nil && field.Message().FullName() == "google.protobuf.Duration":
+			within := time.Duration(rapid.IntRange(0, 400).Draw(t, "days")) * 24 * time.Hour
+			need.Set(field, protoreflect.ValueOfMessage(durationpb.New(within).ProtoReflect()))
+		case field.Message() == nil:
+			need.Set(field, value(t, field))
+		}
+	}
+	need.Range(func(protoreflect.FieldDescriptor, protoreflect.Value) bool { asks = true; return false })
+	return asks
 }
