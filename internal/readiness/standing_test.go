@@ -79,7 +79,7 @@ func TestEveryFindingHasWords(t *testing.T) {
 					saying++
 				}
 			}
-			if !other && f.GetNeeded() == "" || f.GetDeclared() == "" || (f.GetRemedy() == "") != (f.GetStanding() == pb.Standing_CLEAR) {
+			if !other && (f.GetNeeded() == "" || f.GetDeclared() == "") || (f.GetRemedy() == "") != (f.GetStanding() == pb.Standing_CLEAR) {
 				t.Fatalf("%v", f)
 			}
 		}
