@@ -18,13 +18,15 @@ func (o *ordering) line() {
 		o.seats = append(o.seats, o.head)
 	}
 	ahead, woven, last := o.frontBlocks()
+	if len(ahead) > 0 && o.keptBlock(ahead[0]) && o.inFront() {
+		woven = o.fillFront(woven)
+	}
 	o.sit(ahead)
 	o.weave(woven)
 	o.sit(last)
 	behind := o.backBlocks()
 	if len(o.seats) == 1 && !o.single && (len(behind) > 0 || o.tail != "" && o.atBack(o.tail)) {
-		o.loneFirst = true // rather than beside a rider of standing Back
-		o.seats = append(o.seats, "")
+		o.leaveSeat() // rather than beside a rider of standing Back
 	}
 	o.sit(behind)
 	if o.tail != "" {
@@ -50,10 +52,12 @@ func (o *ordering) blocks(atBack bool) []block {
 		list[i].riders = append(list[i].riders, id)
 		list[i].experience = max(list[i].experience, o.places[id].Experience)
 	}
-	for _, b := range list {
+	for i := range list {
+		b := &list[i]
 		slices.SortStableFunc(b.riders, func(x, y string) int {
 			return cmp.Compare(o.places[y].Experience, o.places[x].Experience)
 		})
+		o.arrange(b)
 	}
 	slices.SortStableFunc(list, func(x, y block) int { return cmp.Compare(y.experience, x.experience) })
 	return list
@@ -84,6 +88,8 @@ func (o *ordering) backBlocks() []block {
 	list := o.blocks(true)
 	rank := func(b block) int {
 		switch {
+		case o.places[b.riders[len(b.riders)-1]].Guardian == o.tail && o.tail != "":
+			return 3
 		case len(o.seats) > 0 && o.goesWith(b, func(id string) bool { return id == o.seats[len(o.seats)-1] }):
 			return 0
 		case o.goesWith(b, func(id string) bool { return id == o.head || id != o.tail && !o.atBack(id) }):
@@ -104,8 +110,31 @@ func (o *ordering) goesWith(b block, who func(string) bool) bool {
 
 func (o *ordering) sit(list []block) {
 	for _, b := range list {
+		if len(o.seats) == 1 && o.inFront() && o.keptBlock(b) {
+			o.leaveSeat()
+		}
 		o.seats = append(o.seats, b.riders...)
 	}
+}
+
+// inFront reports whether the next seat is in the first row.
+func (o *ordering) inFront() bool { return len(o.seats) < 1 || len(o.seats) < 2 && !o.single }
+
+// leaveSeat leaves the seat beside the first rider empty.
+func (o *ordering) leaveSeat() {
+	o.loneFirst = true
+	o.seats = append(o.seats, "")
+}
+
+// fillFront seats somebody who may ride in the first row, if there is one alone, and gives the others.
+func (o *ordering) fillFront(list []block) []block {
+	for i, b := range list {
+		if len(b.riders) == 1 {
+			o.sit([]block{b})
+			return slices.Delete(list, i, i+1)
+		}
+	}
+	return list
 }
 
 // weave seats blocks, sorted by experience: the most experienced fill the first
@@ -118,8 +147,8 @@ func (o *ordering) weave(list []block) {
 		if len(o.seats) < 2 {
 			fromTop = true
 		}
-		i := pickBlock(list, fromTop, second)
-		o.seats = append(o.seats, list[i].riders...)
+		i := o.pickBlock(list, fromTop, second)
+		o.sit(list[i : i+1])
 		list = slices.Delete(list, i, i+1)
 		fromTop = !fromTop
 		if len(o.seats)%2 == 0 {
@@ -129,19 +158,27 @@ func (o *ordering) weave(list []block) {
 }
 
 // pickBlock picks the first block from the top or the bottom, of odd size if
-// that is wanted and there is one.
-func pickBlock(list []block, fromTop, odd bool) int {
-	for k := range list {
-		i := k
-		if !fromTop {
-			i = len(list) - 1 - k
+// that is wanted and there is one, and for the first row one that may ride there.
+func (o *ordering) pickBlock(list []block, fromTop, odd bool) int {
+	pick := func(fits func(block) bool) int {
+		for k := range list {
+			i := k
+			if !fromTop {
+				i = len(list) - 1 - k
+			}
+			if fits(list[i]) {
+				return i
+			}
 		}
-		if !odd || len(list[i].riders)%2 == 1 {
+		return -1
+	}
+	allowed := func(b block) bool { return !o.inFront() || !o.keptBlock(b) }
+	for _, fits := range []func(block) bool{
+		func(b block) bool { return allowed(b) && (!odd || len(b.riders)%2 == 1) }, allowed,
+	} {
+		if i := pick(fits); i >= 0 {
 			return i
 		}
 	}
-	if fromTop {
-		return 0
-	}
-	return len(list) - 1
+	return pick(func(block) bool { return true })
 }

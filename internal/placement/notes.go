@@ -19,6 +19,7 @@ func (o *ordering) notes() []string {
 	}
 	o.roleNotes(notef)
 	o.frontNotes(notef)
+	o.familyNotes(notef)
 	o.oddNotes(notef)
 	for _, c := range o.together {
 		if o.apart(c) {
@@ -49,9 +50,10 @@ func (o *ordering) frontNotes(notef func(string, ...any)) {
 	first := o.rows()[0]
 	for _, id := range []string{first.Left, first.Right} {
 		switch {
-		case id == "" || !o.atBack(id):
+		case id == "" || !o.sentBack(id):
 		case id == o.head:
 			notef("%s leads, but is of standing back: leave a gap behind %s.", id, id)
+		case o.places[id].Guardian == o.head && o.head != "": // told with the family
 		default:
 			notef("%s is of standing back, but nobody else is left for the first row: leave a gap behind %s.", id, id)
 		}
@@ -78,7 +80,7 @@ func (o *ordering) oddNotes(notef func(string, ...any)) {
 
 func (o *ordering) allAtBack() bool {
 	for _, id := range o.ids {
-		if !o.atBack(id) {
+		if !o.sentBack(id) {
 			return false
 		}
 	}

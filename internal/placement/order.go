@@ -40,12 +40,15 @@ func (p Problem) Places(g GroupResult) []Place {
 // people concerned should be told. In falling importance:
 //
 //   - the leader is in the first row, the back marker last of all;
-//   - everybody of standing Clear or Advised rides before anybody of standing
+//   - a junior and the guardian share a row or ride in rows next to each other, and
+//     not in the first row, unless the guardian leads: where one of the two is of
+//     standing Back, or the guardian is the back marker, the other goes along to the
+//     back; with a guardian who leads, the junior goes along to the front;
+//   - everybody else of standing Clear or Advised rides before anybody of standing
 //     Back, the leader and back marker apart;
 //   - nobody but the leader is in the first row with standing Back, unless nobody
 //     else is left for it: a first rider rides there alone if need be;
-//   - parties, and juniors with their guardians, keep to the same row or to rows
-//     next to each other;
+//   - parties keep to the same row or to rows next to each other;
 //   - the most experienced ride beside the leader; behind them the more and the
 //     less experienced take turns, so that the less experienced are not abreast
 //     near the front.
@@ -63,6 +66,7 @@ type ordering struct {
 	ids        []string // sorted
 	head, tail string   // leader and back marker, if they ride here
 	cluster    map[string]string
+	families   map[string]family // by guardian
 	seats      []string // front to back, "" for an empty seat
 	single     bool
 	loneFirst  bool
@@ -85,6 +89,7 @@ func newOrdering(p OrderParams) *ordering {
 	if _, ok := o.places[p.BackMarker]; ok && p.BackMarker != o.head {
 		o.tail = p.BackMarker
 	}
+	o.gatherFamilies()
 	o.clusters()
 	return o
 }
@@ -125,8 +130,17 @@ func (o *ordering) membersOf(id string) []string {
 	return list
 }
 
-// atBack reports whether a rider rides behind those of standing Clear and Advised.
-func (o *ordering) atBack(id string) bool { return o.places[id].Standing >= Back }
+// sentBack reports whether a rider's own standing sends the rider to the back.
+func (o *ordering) sentBack(id string) bool { return o.places[id].Standing >= Back }
+
+// atBack reports whether a rider rides behind those of standing Clear and Advised: for the own standing, or with a junior
+// or guardian.
+func (o *ordering) atBack(id string) bool {
+	if f, ok := o.familyOf(id); ok {
+		return f.back && id != o.tail || (id == o.head || id == o.tail) && o.sentBack(id)
+	}
+	return o.sentBack(id)
+}
 
 // rows cuts the seats into rows.
 func (o *ordering) rows() []Row {
@@ -142,5 +156,6 @@ func (o *ordering) rows() []Row {
 		}
 		rows = append(rows, row)
 	}
+	o.align(rows)
 	return rows
 }

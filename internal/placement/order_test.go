@@ -13,7 +13,7 @@ import (
 	"gritward/internal/placement"
 )
 
-// at makes places from words like "ann:clear:5": rider, standing, experience.
+// at makes places from words like "ann:clear:5": rider, standing, experience, and if need be party and guardian.
 func at(words ...string) []placement.Place {
 	var list []placement.Place
 	for _, w := range words {
@@ -29,6 +29,9 @@ func at(words ...string) []placement.Place {
 		}
 		if len(f) > 3 {
 			x.Party = f[3]
+		}
+		if len(f) > 4 {
+			x.Guardian = f[4]
 		}
 		list = append(list, x)
 	}
@@ -134,6 +137,48 @@ func TestOrder(t *testing.T) {
 			rows:  "a/b z",
 			notes: []string{"b is held and does not start"},
 		},
+		{
+			name:  "junior beside the guardian, not beside the leader",
+			p:     placement.OrderParams{Places: at("l:clear:9", "j:clear:8::g", "g:clear:7", "a:clear:1", "z:clear:1"), Leader: "l", BackMarker: "z"},
+			rows:  "l a/j g/z",
+			notes: []string{"z rides alone in the last row"},
+		},
+		{
+			name:  "guardian marks the back",
+			p:     placement.OrderParams{Places: at("l:clear:9", "j:clear:0::z", "a:clear:3", "b:back:2", "z:clear:5"), Leader: "l", BackMarker: "z"},
+			rows:  "l a/b j/z",
+			notes: []string{"j, a junior, rides with the guardian z, who marks the back"},
+		},
+		{
+			name:  "nobody else for the first row",
+			p:     placement.OrderParams{Places: at("l:clear:9", "j:clear:0::z", "z:clear:5"), Leader: "l", BackMarker: "z"},
+			rows:  "l/j z",
+			notes: []string{"l rides alone in the first row"},
+		},
+		{
+			name:  "guardian sent to the back",
+			p:     placement.OrderParams{Places: at("l:clear:9", "j:clear:0::g", "g:back:3", "a:clear:1", "z:clear:5"), Leader: "l", BackMarker: "z"},
+			rows:  "l a/j g/z",
+			notes: []string{"j, a junior, rides at the back with the guardian g."},
+		},
+		{
+			name:  "junior sent to the back",
+			p:     placement.OrderParams{Places: at("l:clear:9", "j:back:0::g", "g:clear:3", "a:clear:1", "z:clear:5"), Leader: "l", BackMarker: "z"},
+			rows:  "l a/j g/z",
+			notes: []string{"g rides at the back with the junior whose guardian g is."},
+		},
+		{
+			name:  "junior of a leader sent to the back",
+			p:     placement.OrderParams{Places: at("l:clear:9", "j:back:0::l", "a:clear:3", "b:clear:1", "z:clear:5"), Leader: "l", BackMarker: "z"},
+			rows:  "l j/a b/z",
+			notes: []string{"j is of standing back, but rides with the guardian l, who leads"},
+		},
+		{
+			name:  "directly behind one another",
+			p:     placement.OrderParams{Places: at("l:clear:9", "x:clear:8:p", "y:clear:7:p", "g:clear:3", "j:clear:0::g", "h:back:1", "z:clear:5"), Leader: "l", BackMarker: "z"},
+			rows:  "l x/y j/h g/z",
+			notes: []string{"z rides alone in the last row"},
+		},
 		{name: "nobody", rows: "", notes: []string{"Nobody rides"}},
 	}
 	for _, tt := range tests {
@@ -181,6 +226,69 @@ func TestOrderKeepsItsRules(t *testing.T) {
 		rows2, notes2 := placement.Order(p)
 		if diff := cmp.Diff(rows, rows2) + cmp.Diff(notes, notes2); diff != "" {
 			t.Fatalf("depends on the order of places: %s", diff)
+		}
+	})
+}
+
+// Whoever rides with whom in whatever standing and role: a junior is never a row away from the guardian, nor in the first row
+// but with a guardian who leads or for want of anybody else.
+func TestOrderKeepsJuniorsWithGuardians(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := placement.OrderParams{SingleFile: rapid.Bool().Draw(t, "single"), Leader: "r00"}
+		guardianOf := map[string]string{}
+		adults := rapid.IntRange(2, 8).Draw(t, "adults")
+		standing := func() placement.Standing { return placement.Standing(rapid.IntRange(0, 2).Draw(t, "standing")) }
+		party := rapid.SampledFrom([]string{"", "", "p", "q"})
+		for i := range adults {
+			p.Places = append(p.Places, placement.Place{Rider: fmt.Sprintf("r%02d", i), Standing: standing(),
+				Experience: rapid.IntRange(0, 5).Draw(t, "experience"), Party: party.Draw(t, "party")})
+		}
+		if rapid.Bool().Draw(t, "marked") {
+			p.BackMarker = "r01"
+		}
+		for i := range rapid.IntRange(1, 3).Draw(t, "juniors") {
+			guardian := p.Places[rapid.IntRange(0, adults-1).Draw(t, "guardian")].Rider
+			j := placement.Place{Rider: fmt.Sprintf("j%d", i), Standing: standing(), Party: party.Draw(t, "party"),
+				Guardian: guardian, Experience: rapid.IntRange(0, 5).Draw(t, "experience")}
+			own := 0
+			for _, other := range guardianOf {
+				if other == guardian {
+					own++
+				}
+			}
+			if own < 2 { // no row has room for more beside one guardian
+				guardianOf[j.Rider] = guardian
+				p.Places = append(p.Places, j)
+			}
+		}
+		rows, _ := placement.Order(p)
+		row, seats := map[string]int{}, 0
+		for i, r := range rows {
+			for _, id := range []string{r.Left, r.Right} {
+				if id != "" {
+					row[id] = i
+					seats++
+				}
+			}
+		}
+		if seats != len(p.Places) || len(row) != seats {
+			t.Fatalf("%d seats for %d riders: %v", seats, len(p.Places), rows)
+		}
+		if row[p.Leader] != 0 || p.BackMarker != "" && row[p.BackMarker] != len(rows)-1 {
+			t.Fatalf("leader or back marker elsewhere: %v", rows)
+		}
+		for junior, guardian := range guardianOf {
+			apart := row[junior] - row[guardian]
+			near := 1
+			if p.SingleFile {
+				near = 2 // two juniors of one leader or back marker
+			}
+			if max(apart, -apart) > near {
+				t.Fatalf("%s is parted from %s: %v", junior, guardian, rows)
+			}
+			if guardian != p.Leader && (row[junior] == 0 || row[guardian] == 0) && len(rows) > 1 {
+				t.Fatalf("%s with %s in the first row: %v", junior, guardian, rows)
+			}
 		}
 	})
 }
