@@ -85,6 +85,16 @@ func TestTells(t *testing.T) {
 	}{
 		{"dark group comes first", "daylight", nil, []string{"Touring rides 32 min in the dark: lights lit from 15:21 until home."}, true},
 		{"margins", "daylight", nil, []string{"Brisk is home at 12:31, 3 h 19 min before dark begins.", "Touring is home at 16:22, 32 min after dark begins.", "Start by 11:49 to be home 30 min before dark.", "It would have to start by 10:18 to be home 30 min before dark.", "Hills, trees and cloud are not reckoned"}, true},
+		{"many stand worse after a late start", "daylight", func(r *pb.Roster) {
+			r.Placement.Groups[0].StartLimit = &pb.StartLimit{LatestStartAt: r.Placement.Groups[0].Plan.StartAt}
+			for i, name := range []string{"Ada", "Bo", "Cy", "Di", "Eb"} {
+				after := pb.Standing_ADVISED
+				if i%2 == 1 {
+					after = pb.Standing_HELD
+				}
+				r.Placement.Groups[0].StartLimit.Worse = append(r.Placement.Groups[0].StartLimit.Worse, &pb.Worsening{DisplayName: name, After: after})
+			}
+		}, []string{"If Brisk starts after 09:00, 5 riders stand worse; 2 of them do not start: Bo and Di."}, true},
 		{"light is not urgent", "daylight", func(r *pb.Roster) { r.Placement.Groups = r.Placement.Groups[:2] }, []string{"It needs no lights if it keeps to time."}, false},
 		{"polar night", "daylight", func(r *pb.Roster) {
 			r.Plan = &pb.RidePlan{Groups: []*pb.GroupPlan{{Light: []*pb.LightSpan{{Sky: pb.LightSpan_NIGHT}}}}}
@@ -116,7 +126,7 @@ func TestTells(t *testing.T) {
 			"Weather from the forecast of noon.", "The forecast was 7 h old when this was published.", "An official weather warning comes before any forecast"}, true},
 		{"held", "bikes", nil, []string{"Sol Pike does not start until the bike is put right.", "renew the rear pads", "Set aside for Petra Vane by Ann Aske"}, true},
 		{"nothing open", "bikes", func(r *pb.Roster) { r.Placement = nil }, []string{"No bike has anything open."}, false},
-		{"back and why", "order", nil, []string{"At the back of Steady, and no turns at the front: Jon Marl (guards) and Kit Sorrel (guards).", "Ann Aske leads, Ben Bole marks the back"}, false},
+		{"back and why", "order", nil, []string{"Sent to the back of Steady, and no turns at the front: Jon Marl (guards) and Kit Sorrel (guards).", "Ann Aske leads, Ben Bole marks the back"}, false},
 		{"single file", "order", func(r *pb.Roster) { r.Ride.SingleFile = true }, []string{"We ride in single file."}, false},
 		{"lights by whom", "kit", nil, []string{"Touring: a white front light and a red rear light", "Brisk and Steady: take lights all the same"}, false},
 		{"number", "trouble", nil, []string{"112, or your local number", "Ann Aske, telephone 07700 900142", "Nobody is left unaccounted for"}, false},

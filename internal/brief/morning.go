@@ -85,25 +85,3 @@ func (t *teller) margin() string {
 		return span(math.Ceil(margin.AsDuration().Minutes())) + " before dark"
 	}
 }
-
-// startLimit tells how late a group may start before somebody in it stands worse. Who may not start then at all is told
-// before the others.
-func (t *teller) startLimit(s *section, g group) {
-	latest := g.GetStartLimit().GetLatestStartAt()
-	if !latest.IsValid() {
-		return
-	}
-	then := map[pb.Standing]string{
-		pb.Standing_HELD: "does not start", pb.Standing_BACK: "at the back", pb.Standing_ADVISED: "with advice"}
-	var who []string
-	for standing := pb.Standing_HELD; standing > pb.Standing_CLEAR; standing-- {
-		for _, one := range g.GetStartLimit().GetWorse() {
-			if one.GetAfter() == standing {
-				who = append(who, firstOf(one.GetDisplayName(), t.person(one.GetMember()))+" ("+then[standing]+")")
-			}
-		}
-	}
-	if len(who) > 0 {
-		s.say("If %s starts after %s, standings change: %s.", g.title, t.clock(latest), list(who))
-	}
-}

@@ -19,7 +19,7 @@ func (t *teller) order() *section {
 	for _, g := range t.groups {
 		s.lines = append(s.lines, t.roles(g))
 		if behind := t.behind(g); len(behind) > 0 {
-			s.say("At the back of %s, and no turns at the front: %s.", g.title, list(behind))
+			s.say("Sent to the back of %s, and no turns at the front: %s.", g.title, list(behind))
 		}
 		t.abovePace(s, g)
 		for _, note := range g.GetNotes() {
@@ -51,12 +51,12 @@ func (t *teller) rider(r *pb.Rider) string {
 	return firstOf(r.GetDisplayName(), t.person(r.GetMember()))
 }
 
-// behind are the riders who ride at the back of a group, each with what for: "Jon Marl (guards)".
+// behind are the riders who are sent to the back of a group, each with what for: "Jon Marl (guards)".
 func (t *teller) behind(g group) []string {
 	var out []string
 	for _, rider := range ridersOf(g.RosterGroup) {
-		if rider.GetStanding() != pb.Standing_BACK {
-			continue
+		if rider.GetStanding() != pb.Standing_BACK || rider.GetLeads() {
+			continue // one who leads is told of in the notes
 		}
 		var why []string
 		for _, f := range rider.GetFindings() {

@@ -67,7 +67,7 @@ type ordering struct {
 	head, tail string   // leader and back marker, if they ride here
 	cluster    map[string]string
 	families   map[string]family // by guardian
-	seats      []string // front to back, "" for an empty seat
+	seats      []string          // front to back, "" for an empty seat
 	single     bool
 	loneFirst  bool
 	p          OrderParams

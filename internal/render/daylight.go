@@ -111,7 +111,8 @@ func litTimes(g *pb.GroupPlan, w watch) string {
 	return strings.Join(out, " and ")
 }
 
-// startWords tell when a group may start for a ride in the light: name is "Start by" or "Without lights". Both are empty
+// startWords tell when a group may start for a ride in the light: name is "Start by", "Home in the light" where that is past
+// the planned start, or "Without lights". Both are empty
 // where nothing is known.
 func startWords(p *pb.RidePlan, g *pb.GroupPlan, w watch) (name, words string) {
 	if !g.GetLatestStartAt().IsValid() {
@@ -130,7 +131,11 @@ func startWords(p *pb.RidePlan, g *pb.GroupPlan, w watch) (name, words string) {
 			return "Without lights", "start between " + w.clock(timestamppb.New(earliest)) + " and " + w.clock(g.GetLatestStartAt())
 		}
 	}
-	return "Start by", w.clock(g.GetLatestStartAt()) + " to be home " + marginWords(p)
+	words = w.clock(g.GetLatestStartAt()) + " to be home " + marginWords(p)
+	if latest.Before(g.GetStartAt().AsTime()) {
+		return "Home in the light", "it would have to start by " + words
+	}
+	return "Start by", words
 }
 
 // marginWords is the policy's margin before dark.
@@ -153,27 +158,8 @@ func startSentence(p *pb.RidePlan, g *pb.GroupPlan, w watch) string {
 		return ""
 	case "Start by":
 		return " " + name + " " + words + "."
+	case "Home in the light":
+		return " " + upper(words) + "."
 	}
 	return " " + name + ": " + words + "."
 }
-
-// limitWords tell how late a group may start before somebody stands worse, and who: "11:46; later Ida Marl does not start in
-// it". Empty where nobody does on that day, or it is not known. A minute begun counts as over: the careful side.
-func limitWords(limit *pb.StartLimit, w watch) string {
-	if !limit.GetLatestStartAt().IsValid() || len(limit.GetWorse()) == 0 {
-		return ""
-	}
-	const most = 3
-	var who []string
-	for i, one := range limit.GetWorse() {
-		if i == most {
-			who = append(who, number(float64(len(limit.GetWorse())-most), 0)+" more stand worse")
-			break
-		}
-		who = append(who, firstOf(one.GetDisplayName(), "somebody")+" "+worseWords[one.GetAfter()])
-	}
-	return w.clock(limit.GetLatestStartAt()) + "; later " + strings.Join(who, ", ")
-}
-
-var worseWords = map[pb.Standing]string{
-	pb.Standing_ADVISED: "rides with advice", pb.Standing_BACK: "rides at the back", pb.Standing_HELD: "does not start in it"}

@@ -4,6 +4,9 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/brief"
 	"gritward/internal/render"
@@ -106,6 +109,11 @@ func TestStartWords(t *testing.T) {
 			p := r.Placement.Groups[0].Plan
 			p.Circumstances = append(p.Circumstances, pb.Circumstance_POOR_VISIBILITY)
 		}, "Start by 11:27 to be home 30 min before dark."},
+		{"past already", func(r *pb.Roster) {
+			p := r.Placement.Groups[0].Plan
+			p.Circumstances = append(p.Circumstances, pb.Circumstance_POOR_VISIBILITY)
+			p.StartAt.Seconds = p.LatestStartAt.Seconds + 60
+		}, "It would have to start by 11:27 to be home 30 min before dark."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := issue(t, "first-light")
@@ -134,6 +142,30 @@ func TestLinesBreakElsewhere(t *testing.T) {
 			if at := torn.FindStringIndex(out); at != nil {
 				t.Errorf("%s at width %d: %q", name, width, out[max(0, at[0]-30):min(len(out), at[1]+10)])
 			}
+		}
+	}
+}
+
+func TestWhoStandsWorse(t *testing.T) {
+	const advised, back, held = pb.Standing_ADVISED, pb.Standing_BACK, pb.Standing_HELD
+	for _, c := range []struct {
+		after []pb.Standing
+		want  string
+	}{
+		{[]pb.Standing{held}, "If it starts after 11:30, A does not start in it."},
+		{[]pb.Standing{advised, held, back}, "If it starts after 11:30, B does not start in it, C is sent to the back, A rides with advice."},
+		{[]pb.Standing{advised, held, back, advised}, "If it starts after 11:30, 4 riders stand worse, 1 of them does not start in it: B."},
+		{[]pb.Standing{advised, held, held, back, advised}, "If it starts after 11:30, 5 riders stand worse, 2 of them do not start in it: B, C."},
+		{[]pb.Standing{back, back, back, back, back}, "If it starts after 11:30, 5 riders are sent to the back: A, B, C, 2 more."},
+	} {
+		r := issue(t, "winter-run")
+		limit := &pb.StartLimit{LatestStartAt: timestamppb.New(time.Date(2015, 12, 12, 11, 30, 59, 0, time.UTC))}
+		for i, after := range c.after {
+			limit.Worse = append(limit.Worse, &pb.Worsening{DisplayName: string(rune('A' + i)), After: after})
+		}
+		r.Placement.Groups[0].StartLimit = limit
+		if got := text(t, r, render.TextOptions{Width: 200}); !strings.Contains(got, c.want) {
+			t.Errorf("%v: %q is not told", c.after, c.want)
 		}
 	}
 }

@@ -71,7 +71,7 @@ func (t *page) planOf(p *pb.RidePlan, g *pb.GroupPlan, w watch) {
 	}
 	for _, limit := range p.GetStartLimits() {
 		if words := limitWords(limit, w); words != "" && limit.GetGroup() == g.GetGroup() {
-			t.para(2, "As all who signed up stand now, start by "+words+".")
+			t.para(2, "As all who signed up stand now: if it starts "+words+".")
 		}
 	}
 	if words := hardest(g); words != "" {

@@ -108,24 +108,56 @@ func planTitle(p *pb.GroupPlan) string {
 	return firstOf(p.GetTitle(), p.GetGroup(), "Group without a title")
 }
 
-// riders of a group, and how many ride at the back.
+// headCount is the riders of a group, and how many are sent to the back.
 func headCount(g *pb.RosterGroup) string {
 	n, back := 0, 0
-	for _, row := range g.GetRows() {
-		for _, r := range []*pb.Rider{row.GetLeft(), row.GetRight()} {
-			if r != nil {
-				n++
-			}
-			if r.GetStanding() == pb.Standing_BACK {
-				back++
-			}
+	for _, r := range seated(g) {
+		n++
+		if sentBack(r) {
+			back++
 		}
 	}
 	words := counted(n, "rider", "riders")
 	if back > 0 {
-		words += ", " + strconv.Itoa(back) + " at the back"
+		words += ", " + strconv.Itoa(back) + " sent to the back"
 	}
 	return words
+}
+
+// seated lists the riders of a group, front to back.
+func seated(g *pb.RosterGroup) []*pb.Rider {
+	var list []*pb.Rider
+	for _, row := range g.GetRows() {
+		for _, r := range []*pb.Rider{row.GetLeft(), row.GetRight()} {
+			if r != nil {
+				list = append(list, r)
+			}
+		}
+	}
+	return list
+}
+
+// sentBack tells whether a rider is sent to the back: one who leads is not.
+func sentBack(r *pb.Rider) bool { return r.GetStanding() == pb.Standing_BACK && !r.GetLeads() }
+
+// backRow is the row in which the first rider sent to the back rides, from 0, and words to stand above it; -1 for none.
+// Rows are two abreast, so others may ride beside.
+func backRow(g *pb.RosterGroup) (row int, words string) {
+	row = -1
+	words = "Those sent to the back ride from here"
+	for i, one := range g.GetRows() {
+		for _, r := range []*pb.Rider{one.GetLeft(), one.GetRight()} {
+			if sentBack(r) && row < 0 {
+				row = i
+			}
+		}
+		for _, r := range []*pb.Rider{one.GetLeft(), one.GetRight()} {
+			if row >= 0 && r != nil && !sentBack(r) {
+				return row, words + ", others beside them"
+			}
+		}
+	}
+	return row, words
 }
 
 // roles of a rider: "leads", "marks the back", "junior".

@@ -84,7 +84,7 @@ func TestTextParts(t *testing.T) {
 		order, trouble bool
 	}{{render.Both, true, true}, {render.RosterOnly, true, false}, {render.BriefOnly, false, true}} {
 		out := text(t, r, render.TextOptions{Part: c.part})
-		if strings.Contains(out, "[back: guards]") != c.order || strings.Contains(out, "If it goes wrong") != c.trouble {
+		if strings.Contains(out, "[sent to the back: guards]") != c.order || strings.Contains(out, "If it goes wrong") != c.trouble {
 			t.Errorf("part %d shows the wrong things", c.part)
 		}
 	}

@@ -13,7 +13,7 @@ func (t *page) group(s *sheet, g *pb.RosterGroup, details bool) {
 	t.heading(groupTitle(g) + ": " + headCount(g))
 	t.times(s.GetPlan(), s.groupPlan(g), s.watch)
 	if words := limitWords(g.GetStartLimit(), s.watch); words != "" {
-		t.para(2, "Start by "+words+".")
+		t.para(2, "If it starts "+words+".")
 	}
 	t.para(2, "Leader "+firstOf(s.person(g.GetLeader()), "nobody named")+
 		". Back marker "+firstOf(s.person(g.GetBackMarker()), "nobody named")+".")
@@ -79,11 +79,12 @@ func (t *page) order(s *sheet, g *pb.RosterGroup) {
 	col := (t.width - indent - numbers - between) / 2
 	lead := strings.Repeat(" ", indent+numbers)
 	t.raw(lead+pad("left", col)+strings.Repeat(" ", between)+"right", dim)
-	behind := false
+	backFrom, words := backRow(g)
 	for i, row := range g.GetRows() {
-		if !behind && hasBack(row) {
-			behind = true
-			t.raw(lead+"--- at the back "+strings.Repeat("-", max(0, t.width-indent-numbers-16)), dim)
+		if i == backFrom {
+			for _, line := range wrap(words+":", t.width-indent-numbers) {
+				t.raw(lead+line, dim)
+			}
 		}
 		left, right := t.seats(s, row, col)
 		for n := 0; n < max(len(left), len(right)); n++ {
@@ -95,10 +96,6 @@ func (t *page) order(s *sheet, g *pb.RosterGroup) {
 			t.b.WriteString(strings.TrimRight(line, " ") + "\n")
 		}
 	}
-}
-
-func hasBack(row *pb.Row) bool {
-	return row.GetLeft().GetStanding() == pb.Standing_BACK || row.GetRight().GetStanding() == pb.Standing_BACK
 }
 
 // seats are the riders of a row in their columns. The standings stand side by side, however long the names are.
@@ -139,6 +136,9 @@ func (t *page) standing(r *pb.Rider, col int) []string {
 	}
 	var lines []string
 	words := "[" + standingReasons(r.GetStanding(), r.GetFindings()) + "]"
+	if sentBack(r) {
+		words = "[sent to the " + strings.TrimPrefix(words, "[")
+	}
 	if off := paceOff(r); off != "" {
 		words += " " + off
 	}

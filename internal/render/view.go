@@ -65,10 +65,10 @@ type groupView struct {
 }
 
 type rowView struct {
-	Number    int
-	BackFirst bool // the first row with a rider at the back
-	Left      *riderView
-	Right     *riderView
+	Number   int
+	BackFrom string // stands above the first row with a rider who is sent to the back
+	Left     *riderView
+	Right    *riderView
 }
 
 type riderView struct {

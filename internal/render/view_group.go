@@ -28,10 +28,12 @@ func (s *sheet) groupView(g *pb.RosterGroup, id string) groupView {
 	}
 	juniors, others := s.abovePace(g)
 	v.Alerts, v.Notes = juniors, append(others, v.Notes...)
-	behind := false
+	backFrom, backWords := backRow(g)
 	for i, row := range g.GetRows() {
-		rv := rowView{Number: i + 1, BackFirst: !behind && hasBack(row)}
-		behind = behind || rv.BackFirst
+		rv := rowView{Number: i + 1}
+		if i == backFrom {
+			rv.BackFrom = backWords
+		}
 		for _, side := range []struct {
 			rider *pb.Rider
 			to    **riderView
@@ -67,7 +69,7 @@ func (s *sheet) facts(g *pb.RosterGroup, p *pb.GroupPlan) []pair {
 		facts = append(facts, pair{name, words})
 	}
 	if words := limitWords(g.GetStartLimit(), s.watch); words != "" {
-		facts = append(facts, pair{"At the latest", words})
+		facts = append(facts, pair{"If it starts late", words})
 	}
 	return facts
 }

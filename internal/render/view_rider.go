@@ -7,9 +7,13 @@ import (
 )
 
 func (s *sheet) riderView(r *pb.Rider) riderView {
+	word := standingReasons(r.GetStanding(), r.GetFindings())
+	if sentBack(r) {
+		word = "sent to the " + word
+	}
 	return riderView{
 		Name: s.rider(r), Bike: r.GetBikeTitle(), Tags: joined(roles(r), paceOff(r)), Kind: standingKind(r.GetStanding()),
-		Shape: standingShape(r.GetStanding()), Word: standingReasons(r.GetStanding(), r.GetFindings()),
+		Shape: standingShape(r.GetStanding()), Word: word,
 		Findings: findingViews(r.GetFindings()), FindingCount: counted(len(unmet(r.GetFindings())), "finding", "findings"),
 	}
 }
