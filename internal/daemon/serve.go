@@ -54,6 +54,9 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 		return err
 	}
 	config := server.Config{Ledger: l, Log: log, Limits: limits(s)}
+	if s.MetricsListen != "" {
+		config.Counters = server.NewCounters()
+	}
 	if s.TLSCert != "" {
 		pair, err := tls.LoadX509KeyPair(s.TLSCert, s.TLSKey)
 		if err != nil {
@@ -75,8 +78,15 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if err != nil {
 		return fmt.Errorf("cannot listen on %s: %w; another server may be running there", s.Listen, err)
 	}
-	listener = config.Limits.Listener(listener)
+	listener = config.Limits.Listener(listener, config.Counters)
 	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), s.Data)
+	counting, err := serveCounters(command.Context(), s.MetricsListen, config.Counters)
+	if err != nil {
+		return err
+	}
+	if counting != nil {
+		fmt.Fprintf(command.OutOrStdout(), "Counters: http://%s/metrics\n", counting)
+	}
 	if len(clubs) == 0 {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
 	}

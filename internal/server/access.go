@@ -41,12 +41,13 @@ type gate struct {
 	sizes  map[string]int
 	// devices and addresses measure calls; failed measures bad tokens and invites by address.
 	devices, addresses, failed *measures
+	counters                   *Counters
 }
 
 func newGate(config Config) *gate {
 	l, now := config.Limits, config.Ledger.Now
 	return &gate{
-		ledger: config.Ledger, access: AccessTable(), sizes: messageSizes(),
+		ledger: config.Ledger, access: AccessTable(), sizes: messageSizes(), counters: config.Counters,
 		devices: newMeasures(l.DeviceCallsMin, now), addresses: newMeasures(l.AddressCallsMin, now), failed: newMeasures(l.FailedSignInsMin, now),
 	}
 }

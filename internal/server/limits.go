@@ -108,8 +108,8 @@ func addressOf(from net.Addr) string {
 }
 
 // Listener counts the connections of each address that a listener takes.
-func (l Limits) Listener(under net.Listener) net.Listener {
-	return &door{Listener: under, most: l.AddressConnections, open: map[string]int{}}
+func (l Limits) Listener(under net.Listener, counters *Counters) net.Listener {
+	return &door{Listener: under, most: l.AddressConnections, open: map[string]int{}, counters: counters}
 }
 
 type door struct {
@@ -117,6 +117,8 @@ type door struct {
 	most int
 	mu   sync.Mutex
 	open map[string]int
+	// counters count those that are closed at once.
+	counters *Counters
 }
 
 // visitor is a connection that was counted.
@@ -147,6 +149,7 @@ func (d *door) Accept() (net.Conn, error) {
 		}
 		d.mu.Unlock()
 		if there > 2*d.most {
+			d.counters.shut()
 			_ = conn.Close()
 			continue
 		}

@@ -45,6 +45,8 @@ type Config struct {
 	Forecasts Forecasts
 	// Limits says how much is taken of whom; the listener must be its Listener for connections to be counted.
 	Limits Limits
+	// Counters count what is done; nil: nothing is counted.
+	Counters *Counters
 }
 
 // New makes a gRPC server with every service of the protocol, health and reflection. It does not listen yet.
@@ -67,7 +69,7 @@ func New(config Config) (*grpc.Server, error) {
 		grpc.Creds(metered{creds}),
 		grpc.InTapHandle(g.tap),
 		grpc.ChainUnaryInterceptor(
-			translate(config.Log),
+			translate(config.Log, config.Counters),
 			recovery.UnaryServerInterceptor(panicked),
 			g.unary,
 			validate(validator),
@@ -88,12 +90,14 @@ func New(config Config) (*grpc.Server, error) {
 	return server, nil
 }
 
-// translate is the one place where errors become statuses; it logs each call.
-func translate(log *slog.Logger) grpc.UnaryServerInterceptor {
+// translate is the one place where errors become statuses; it logs and counts each call.
+func translate(log *slog.Logger, counters *Counters) grpc.UnaryServerInterceptor {
 	return func(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
 		began := time.Now()
 		response, err := next(ctx, request)
 		made := fault.Status(err)
+		counters.called(info.FullMethod, made.Code())
+		counters.refuse(err)
 		level, attributes := slog.LevelDebug, []any{"method", info.FullMethod, "code", made.Code().String(), "took", time.Since(began)}
 		if made.Code() == codes.Internal || made.Code() == codes.Unknown {
 			level, attributes = slog.LevelError, append(attributes, "error", err)

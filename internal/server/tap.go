@@ -15,6 +15,7 @@ import (
 // messages. gRPC waits for it, so it does nothing slow.
 func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error) {
 	if err := g.tapped(ctx, info); err != nil {
+		g.counters.refuse(err)
 		return ctx, fault.Status(err).Err()
 	}
 	return ctx, nil

@@ -45,6 +45,7 @@ type world struct {
 	tokens   map[string]string
 	log      *safeBuffer
 	folder   *server.PolicyFolder
+	counters *server.Counters
 
 	mu  sync.Mutex
 	now time.Time
@@ -104,7 +105,7 @@ func bareWorldWith(t testing.TB, forecasts server.Forecasts) *world {
 
 // bareWorldWithin is bareWorldWith with limits.
 func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Limits) *world {
-	w := &world{t: t, tokens: map[string]string{}, now: friday, log: &safeBuffer{}}
+	w := &world{t: t, tokens: map[string]string{}, now: friday, log: &safeBuffer{}, counters: server.NewCounters()}
 	w.path = filepath.Join(t.TempDir(), "club.db")
 	opened, err := bolt.Open(bolt.Options{Path: w.path, Now: w.clock})
 	if err != nil {
@@ -113,7 +114,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.ledger = ledger.New(opened, w.clock)
 	w.folder = server.NewPolicyFolder(filepath.Dir(w.path))
 	answering, err := server.New(server.Config{
-		Ledger: w.ledger, Folder: w.folder, Forecasts: forecasts, Limits: limits, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
+		Ledger: w.ledger, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -121,7 +122,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	if err != nil {
 		t.Fatal(err)
 	}
-	go func() { _ = answering.Serve(limits.Listener(listener)) }()
+	go func() { _ = answering.Serve(limits.Listener(listener, w.counters)) }()
 	w.conn, err = grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
 	if err != nil {
 		t.Fatal(err)

@@ -35,6 +35,8 @@ type Server struct {
 	AddressConnections int `mapstructure:"address_connections"`
 	// HandshakeTimeout is how long a connection may take to begin, 1 s to 1 min.
 	HandshakeTimeout time.Duration `mapstructure:"handshake_timeout"`
+	// MetricsListen is a loopback address, host:port, to serve counters on over HTTP; empty: none are served.
+	MetricsListen string `mapstructure:"metrics_listen"`
 	// ForecastURL is the https address of a weather service that serves point forecasts; lat and lon are added to its
 	// query. Empty: none is asked.
 	ForecastURL string `mapstructure:"forecast_url"`
@@ -90,7 +92,8 @@ func LoadServer(src Source) (Server, error) {
 		"listen": DefaultAddress, "data": DefaultData(), "tls_cert": "", "tls_key": "",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
-		"forecast_url": "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
+		"metrics_listen": "",
+		"forecast_url":   "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
 	})
 	var s Server
 	if len(problems) > 0 {
@@ -120,6 +123,13 @@ func (m merged) wrongServer(s Server) Problems {
 	} else if !IsLoopback(s.Listen) && s.TLSCert == "" && s.TLSKey == "" {
 		add("listen", "%s can be reached from other machines, so it needs TLS: give tls_cert and tls_key, or listen on "+
 			DefaultAddress, s.Listen)
+	}
+	if s.MetricsListen != "" {
+		if what := wrongAddress(s.MetricsListen, true); what != "" {
+			add("metrics_listen", "%s", what)
+		} else if !IsLoopback(s.MetricsListen) {
+			add("metrics_listen", "%s can be reached from other machines; the counters are for this one only: listen on 127.0.0.1", s.MetricsListen)
+		}
 	}
 	if s.Data == "" {
 		add("data", "there is no folder for state: set HOME, or name the store file with --data")

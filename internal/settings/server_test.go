@@ -81,6 +81,8 @@ func TestServerProblems(t *testing.T) {
 		{"every interface, IPv6", "listen: '[::]:7347'", []string{"needs TLS"}},
 		{"half a pair", "tls_cert: /nowhere/c.pem", []string{"go together", "/nowhere/c.pem cannot be read"}},
 		{"duration without unit", "lock_timeout: 5", []string{"s.yaml:1:1: must be a time with its unit"}},
+		{"counters for everybody", "metrics_listen: 0.0.0.0:9100", []string{"s.yaml:1:1: 0.0.0.0:9100 can be reached from other machines"}},
+		{"counters nowhere", "metrics_listen: here", []string{"s.yaml:1:1: "}},
 		{"number not a number", "device_calls_min: many", []string{"s.yaml:1:1: must be a whole number, 60 to 100000"}},
 		{"number too small", "failed_sign_ins_min: 0", []string{"must be a whole number, 1 to 1000"}},
 		{"number with a fraction", "address_connections: 4.5", []string{"must be a whole number, 4 to 10000"}},
