@@ -3,8 +3,11 @@ package internal_test
 
 import (
 	"bufio"
+	"io/fs"
 	"os"
 	"os/exec"
+	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -128,6 +131,37 @@ func TestTopLevel(t *testing.T) {
 	for _, entry := range entries {
 		if !strings.HasPrefix(entry.Name(), ".") && !slices.Contains(allowed, entry.Name()) {
 			t.Errorf("%s does not belong at the top level", entry.Name())
+		}
+	}
+}
+
+// TestNamedTests holds DEVELOPERS.md: every test that it names as showing something is there.
+func TestNamedTests(t *testing.T) {
+	guide, err := os.ReadFile("../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	there := map[string]bool{}
+	err = filepath.WalkDir(".", func(path string, _ fs.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		content, err := os.ReadFile(path)
+		for _, found := range regexp.MustCompile(`(?m)^func ((?:Test|Fuzz)\w+)\(`).FindAllSubmatch(content, -1) {
+			there[string(found[1])] = true
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := regexp.MustCompile("`((?:Test|Fuzz)\\w+)`").FindAllSubmatch(guide, -1)
+	if len(named) < 20 {
+		t.Errorf("only %d tests are named", len(named))
+	}
+	for _, name := range named {
+		if !there[string(name[1])] {
+			t.Errorf("DEVELOPERS.md names %s, which is not there", name[1])
 		}
 	}
 }
