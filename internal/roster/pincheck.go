@@ -76,7 +76,7 @@ const maxSets = 20
 
 func (c *pinCheck) run() ([]*pb.Override, error) {
 	others, err := c.others()
-	for err == nil && len(c.sets) < maxSets {
+	for err == nil {
 		c.put(c.sets)
 		s := newSeating(c.in)
 		s.asked = placement.With(s.problem(true), append(slices.Clone(others), c.wish)...)
@@ -88,7 +88,7 @@ func (c *pinCheck) run() ([]*pb.Override, error) {
 			return c.sets, nil
 		}
 		more := c.setAside(s, conflict.Constraints)
-		if c.asked.Reason == "" || len(more) == 0 {
+		if c.asked.Reason == "" || len(more) == 0 || len(c.sets) >= maxSets {
 			return nil, c.refusal(s, conflict.Constraints, len(more) > 0)
 		}
 		c.sets = append(c.sets, more...)
@@ -124,11 +124,17 @@ func (c *pinCheck) setAside(s *seating, conflict []placement.Constraint) []*pb.O
 		own := one.Group == c.asked.Group || one.Rider != "" && one.Rider == c.wish.Rider ||
 			one.Party != "" && one.Party == s.entrants[c.wish.Rider].Signup.GetParty()
 		shut := one.Kind == placement.AtMost && s.groupPin(one.Group) != nil && !s.groupPin(one.Group).Runs
-		if can && own && !shut {
+		if can && own && !shut && !c.gone(limit) {
 			return []*pb.Override{c.override(s, &pb.Override{Limit: limit})}
 		}
 	}
 	return nil
+}
+
+// gone tells whether a limit is set aside already: one place more can be set aside again, the others are away.
+func (c *pinCheck) gone(limit pb.Override_Limit) bool {
+	again := limit == pb.Override_SIZE || limit == pb.Override_BACK_PLACES
+	return !again && slices.ContainsFunc(c.sets, func(set *pb.Override) bool { return set.Limit == limit })
 }
 
 // rules are the rules that hold a rider's bike in the group.
