@@ -62,6 +62,8 @@ func (a *app) next(r refusal) string {
 		return "send less at once"
 	case pb.Reason_INVITE_NOT_GOOD:
 		return "ask the secretary for a new code; each is good for one device and for a while only"
+	case pb.Reason_LAST_SECRETARY:
+		return "hand over first: gritward member change MEMBER --roles member,secretary"
 	}
 	return ""
 }
@@ -70,7 +72,7 @@ func (a *app) next(r refusal) string {
 func lookUp(message string) string {
 	for _, kind := range []struct{ what, where string }{
 		{"no member ", "gritward member list shows the members"}, {"no policy ", "gritward policy history shows them"},
-		{"no bike ", "gritward bike list shows them"}, {"no device ", "gritward member device list shows them"},
+		{"no bike ", "gritward bike list shows them"}, {"no invite ", "gritward member invites --all shows them"}, {"no device ", "gritward member device list shows them"},
 		{"no entry ", "gritward care list BIKE shows them"}, {"no issue ", "gritward ride show RIDE tells the newest"},
 		{"no sign-up ", "gritward ride signups RIDE shows who has signed up"},
 	} {

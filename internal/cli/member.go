@@ -16,7 +16,8 @@ func (a *app) member() *cobra.Command {
 		Use: "member", Short: "Members, their roles, invites and devices",
 		Example: "  gritward member list\n  gritward member invite \"Ida Holm\" --role leader",
 	}
-	group.AddCommand(a.memberList(), a.memberShow(), a.memberChange(), a.memberInvite(), a.memberDevice())
+	group.AddCommand(a.memberList(), a.memberShow(), a.memberChange(), a.memberSuspend(), a.memberReinstate(),
+		a.memberInvite(), a.memberInvites(), a.memberWithdraw(), a.memberDevice())
 	return a.asGroup(group)
 }
 

@@ -45,6 +45,7 @@ var codeOf = map[pb.Reason]codes.Code{
 	pb.Reason_TOO_MANY_SIGN_INS:    codes.ResourceExhausted,
 	pb.Reason_TOO_MANY_CONNECTIONS: codes.ResourceExhausted,
 	pb.Reason_MESSAGE_TOO_LARGE:    codes.ResourceExhausted,
+	pb.Reason_LAST_SECRETARY:       codes.FailedPrecondition,
 }
 
 // Code is the gRPC code of a reason; Internal for a reason that is not in the protocol's list.

@@ -17,7 +17,6 @@ import (
 	"google.golang.org/protobuf/reflect/protoregistry"
 	"google.golang.org/protobuf/types/dynamicpb"
 
-	"gritward/internal/ledger"
 	"gritward/internal/server"
 	pb "gritward/proto/gritward/v1"
 )
@@ -100,12 +99,14 @@ func recordFor(method, path, ride, member string) string {
 	name := method[strings.LastIndex(method, "/")+1:]
 	members := club + "/members/" + member
 	switch name {
-	case "GetClub", "ListMembers", "CreateInvite", "CheckPolicy", "AdoptPolicy", "PreviewPolicy", "ListPolicies", "CreateRide", "ListRides", "ListAudit",
+	case "GetClub", "ListMembers", "CreateInvite", "ListInvites", "CheckPolicy", "AdoptPolicy", "PreviewPolicy", "ListPolicies", "CreateRide", "ListRides", "ListAudit",
 		"ListRecordedTimes":
 		return club
 	case "GetPolicy", "ComparePolicies", "RestorePolicy":
 		return club + "/policies/1"
-	case "GetMember", "UpdateMember", "ListDevices", "DeclareBike", "ListBikes", "ListDue", "JoinRide":
+	case "WithdrawInvite":
+		return club + "/invites/none"
+	case "GetMember", "UpdateMember", "SuspendMember", "ReinstateMember", "ListDevices", "DeclareBike", "ListBikes", "ListDue", "JoinRide":
 		return members
 	case "RevokeDevice":
 		return members + "/devices/none"
@@ -150,19 +151,11 @@ func set(message proto.Message, path, value string) {
 	at.Set(at.Descriptor().Fields().ByName(protoreflect.Name(parts[len(parts)-1])), protoreflect.ValueOfString(value))
 }
 
-// suspend does what no call does yet.
+// suspend has the secretary suspend a member.
 func (w *world) suspend(id string) {
 	w.t.Helper()
-	err := w.ledger.Update(w.ctx, "fenwick", func(tx *ledger.Tx) error {
-		member, err := tx.Member(id)
-		if err != nil {
-			return err
-		}
-		member.SuspendedAt = tx.Stamp()
-		return tx.SaveMember(member)
-	})
-	if err != nil {
-		w.t.Fatal(err)
+	if err := w.suspendAs("sec", id); err != nil {
+		w.t.Fatal(told(err))
 	}
 }
 

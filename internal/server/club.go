@@ -115,6 +115,11 @@ func (s *clubService) UpdateMember(ctx context.Context, request *pb.UpdateMember
 		if err := s.soundMember(tx, before, member); err != nil {
 			return err
 		}
+		if isSecretary(before) && !isSecretary(member) {
+			if err := withdrawInvitesOf(tx, member.Name); err != nil {
+				return err
+			}
+		}
 		if err := tx.SaveMember(member); err != nil {
 			return err
 		}
@@ -156,8 +161,8 @@ func (s *clubService) soundMember(tx *ledger.Tx, before, after *pb.Member) error
 			return err
 		}
 	}
-	if slices.Contains(before.Roles, pb.Role_SECRETARY) && !slices.Contains(after.Roles, pb.Role_SECRETARY) {
-		return s.secretaryRemains(tx, after.Name)
+	if isSecretary(before) && !isSecretary(after) {
+		return secretaryRemains(tx, after)
 	}
 	return nil
 }
@@ -170,17 +175,4 @@ func guardsNobody(tx *ledger.Tx, name string) error {
 		}
 		return nil
 	})
-}
-
-// secretaryRemains refuses to take the role from the last secretary.
-func (s *clubService) secretaryRemains(tx *ledger.Tx, leaving string) error {
-	remains := false
-	err := tx.Members("", 0, func(member *pb.Member) error {
-		remains = remains || member.Name != leaving && member.SuspendedAt == nil && slices.Contains(member.Roles, pb.Role_SECRETARY)
-		return nil
-	})
-	if err == nil && !remains {
-		err = fault.New(pb.Reason_WRONG_STATE, "this is the club's last secretary; make another member secretary first")
-	}
-	return err
 }

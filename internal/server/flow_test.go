@@ -215,7 +215,7 @@ func TestRefusals(t *testing.T) {
 				Member:     &pb.Member{Name: club + "/members/sec", Roles: []pb.Role{pb.Role_MEMBER}},
 				UpdateMask: &fieldmaskpb.FieldMask{Paths: []string{"roles"}}})
 			return err
-		}, "FailedPrecondition | WRONG_STATE | this is the club's last secretary; make another member secretary first"},
+		}, "FailedPrecondition | LAST_SECRETARY | Sec is the club's last secretary who can act; make another member secretary first"},
 		{"making oneself a leader", func() error {
 			_, err := w.clubs.UpdateMember(w.as("mia"), &pb.UpdateMemberRequest{
 				Member:     &pb.Member{Name: club + "/members/mia", MayLead: true},

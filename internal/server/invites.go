@@ -136,8 +136,7 @@ func (s *clubService) namesakes(tx *ledger.Tx, name string) (string, error) {
 	var open *pb.Invite
 	err = tx.Invites(func(record *pb.InviteRecord) error {
 		one := record.Invite
-		good := one.AcceptedAt == nil && one.ForMember == "" && !tx.Now.After(one.ExpiresAt.AsTime())
-		if good && same(one.DisplayName) && (open == nil || one.ExpiresAt.AsTime().After(open.ExpiresAt.AsTime())) {
+		if isOpen(tx, one) && one.ForMember == "" && same(one.DisplayName) && (open == nil || one.ExpiresAt.AsTime().After(open.ExpiresAt.AsTime())) {
 			open = one
 		}
 		return nil
@@ -152,7 +151,7 @@ func (s *clubService) namesakes(tx *ledger.Tx, name string) (string, error) {
 
 // AcceptInvite implements ClubService.
 func (s *clubService) AcceptInvite(ctx context.Context, request *pb.AcceptInviteRequest) (*pb.AcceptInviteResponse, error) {
-	notGood := fault.New(pb.Reason_INVITE_NOT_GOOD, "the invite is used up, expired or unknown; ask a secretary for a new one")
+	notGood := fault.New(pb.Reason_INVITE_NOT_GOOD, "the invite is used up, expired, withdrawn or unknown; ask a secretary for a new one")
 	club, _, dotted := strings.Cut(request.Code, ".")
 	if !dotted || !names.ValidClub(club) {
 		return nil, notGood
@@ -163,11 +162,14 @@ func (s *clubService) AcceptInvite(ctx context.Context, request *pb.AcceptInvite
 		if err != nil {
 			return err
 		}
-		if record == nil || record.Invite.AcceptedAt != nil || tx.Now.After(record.Invite.ExpiresAt.AsTime()) {
+		if record == nil || !isOpen(tx, record.Invite) {
 			return notGood
 		}
 		if response.Member, err = memberOf(tx, record.Invite); err != nil {
 			return err
+		}
+		if response.Member.SuspendedAt != nil {
+			return notGood
 		}
 		token, sum := secret(club)
 		response.Token = token

@@ -385,7 +385,9 @@ type Invite struct {
 	ForMember string `protobuf:"bytes,9,opt,name=for_member,json=forMember,proto3" json:"for_member,omitempty"`
 	// For whoever made it: that there is a member, or an invite still open, of that name already. Told in the answer of
 	// CreateInvite only; empty: neither.
-	Note          string `protobuf:"bytes,10,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,10,opt,name=note,proto3" json:"note,omitempty"`
+	// When it was withdrawn; its code is no longer good.
+	WithdrawnAt   *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=withdrawn_at,json=withdrawnAt,proto3" json:"withdrawn_at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -488,6 +490,13 @@ func (x *Invite) GetNote() string {
 		return x.Note
 	}
 	return ""
+}
+
+func (x *Invite) GetWithdrawnAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.WithdrawnAt
+	}
+	return nil
 }
 
 // A device of a member, with a token of its own.
@@ -712,7 +721,7 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\x10EmergencyContact\x12,\n" +
 	"\fcontact_name\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\vcontactName\x12\x1f\n" +
 	"\x05phone\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18(R\x05phone\x12+\n" +
-	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\x8f\x03\n" +
+	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\xce\x03\n" +
 	"\x06Invite\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\fdisplay_name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18<R\vdisplayName\x12<\n" +
@@ -729,7 +738,8 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\n" +
 	"for_member\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\tforMember\x12\x12\n" +
 	"\x04note\x18\n" +
-	" \x01(\tR\x04note\"\xb3\x01\n" +
+	" \x01(\tR\x04note\x12=\n" +
+	"\fwithdrawn_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\vwithdrawnAt\"\xb3\x01\n" +
 	"\x06Device\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1f\n" +
 	"\x05title\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\x05title\x129\n" +
@@ -779,14 +789,15 @@ var file_gritward_v1_club_proto_depIdxs = []int32{
 	7,  // 4: gritward.v1.Invite.roles:type_name -> gritward.v1.Role
 	6,  // 5: gritward.v1.Invite.expires_at:type_name -> google.protobuf.Timestamp
 	6,  // 6: gritward.v1.Invite.accepted_at:type_name -> google.protobuf.Timestamp
-	6,  // 7: gritward.v1.Device.created_at:type_name -> google.protobuf.Timestamp
-	6,  // 8: gritward.v1.Device.revoked_at:type_name -> google.protobuf.Timestamp
-	6,  // 9: gritward.v1.AuditEntry.at:type_name -> google.protobuf.Timestamp
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	6,  // 7: gritward.v1.Invite.withdrawn_at:type_name -> google.protobuf.Timestamp
+	6,  // 8: gritward.v1.Device.created_at:type_name -> google.protobuf.Timestamp
+	6,  // 9: gritward.v1.Device.revoked_at:type_name -> google.protobuf.Timestamp
+	6,  // 10: gritward.v1.AuditEntry.at:type_name -> google.protobuf.Timestamp
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_club_proto_init() }

@@ -392,6 +392,290 @@ func (x *UpdateMemberRequest) GetUpdateMask() *fieldmaskpb.FieldMask {
 	return nil
 }
 
+// Suspends a member.
+type SuspendMemberRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Etag of the member as read; empty: whatever it is now.
+	Etag          string `protobuf:"bytes,2,opt,name=etag,proto3" json:"etag,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SuspendMemberRequest) Reset() {
+	*x = SuspendMemberRequest{}
+	mi := &file_gritward_v1_club_service_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SuspendMemberRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SuspendMemberRequest) ProtoMessage() {}
+
+func (x *SuspendMemberRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_club_service_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SuspendMemberRequest.ProtoReflect.Descriptor instead.
+func (*SuspendMemberRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *SuspendMemberRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *SuspendMemberRequest) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+// Ends a suspension.
+type ReinstateMemberRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Etag of the member as read; empty: whatever it is now.
+	Etag          string `protobuf:"bytes,2,opt,name=etag,proto3" json:"etag,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReinstateMemberRequest) Reset() {
+	*x = ReinstateMemberRequest{}
+	mi := &file_gritward_v1_club_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReinstateMemberRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReinstateMemberRequest) ProtoMessage() {}
+
+func (x *ReinstateMemberRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_club_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReinstateMemberRequest.ProtoReflect.Descriptor instead.
+func (*ReinstateMemberRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *ReinstateMemberRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ReinstateMemberRequest) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+// Asks for the invites.
+type ListInvitesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Those used, expired and withdrawn too; without it only those that are still good.
+	All bool `protobuf:"varint,2,opt,name=all,proto3" json:"all,omitempty"`
+	// At most this many, 0 to 1,000; 0: 100.
+	PageSize int32 `protobuf:"varint,3,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// Where to go on, from the answer before.
+	PageToken     string `protobuf:"bytes,4,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListInvitesRequest) Reset() {
+	*x = ListInvitesRequest{}
+	mi := &file_gritward_v1_club_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListInvitesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListInvitesRequest) ProtoMessage() {}
+
+func (x *ListInvitesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_club_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListInvitesRequest.ProtoReflect.Descriptor instead.
+func (*ListInvitesRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *ListInvitesRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListInvitesRequest) GetAll() bool {
+	if x != nil {
+		return x.All
+	}
+	return false
+}
+
+func (x *ListInvitesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListInvitesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// The invites.
+type ListInvitesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Invites []*Invite `protobuf:"bytes,1,rep,name=invites,proto3" json:"invites,omitempty"`
+	// Where to go on; empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListInvitesResponse) Reset() {
+	*x = ListInvitesResponse{}
+	mi := &file_gritward_v1_club_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListInvitesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListInvitesResponse) ProtoMessage() {}
+
+func (x *ListInvitesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_club_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListInvitesResponse.ProtoReflect.Descriptor instead.
+func (*ListInvitesResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *ListInvitesResponse) GetInvites() []*Invite {
+	if x != nil {
+		return x.Invites
+	}
+	return nil
+}
+
+func (x *ListInvitesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// Withdraws an invite.
+type WithdrawInviteRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/invites/{invite}.
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WithdrawInviteRequest) Reset() {
+	*x = WithdrawInviteRequest{}
+	mi := &file_gritward_v1_club_service_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WithdrawInviteRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WithdrawInviteRequest) ProtoMessage() {}
+
+func (x *WithdrawInviteRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_club_service_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WithdrawInviteRequest.ProtoReflect.Descriptor instead.
+func (*WithdrawInviteRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *WithdrawInviteRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
 // Invites a person.
 type CreateInviteRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -405,7 +689,7 @@ type CreateInviteRequest struct {
 
 func (x *CreateInviteRequest) Reset() {
 	*x = CreateInviteRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[7]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -417,7 +701,7 @@ func (x *CreateInviteRequest) String() string {
 func (*CreateInviteRequest) ProtoMessage() {}
 
 func (x *CreateInviteRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[7]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -430,7 +714,7 @@ func (x *CreateInviteRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateInviteRequest.ProtoReflect.Descriptor instead.
 func (*CreateInviteRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{7}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *CreateInviteRequest) GetParent() string {
@@ -460,7 +744,7 @@ type AcceptInviteRequest struct {
 
 func (x *AcceptInviteRequest) Reset() {
 	*x = AcceptInviteRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[8]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -472,7 +756,7 @@ func (x *AcceptInviteRequest) String() string {
 func (*AcceptInviteRequest) ProtoMessage() {}
 
 func (x *AcceptInviteRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[8]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -485,7 +769,7 @@ func (x *AcceptInviteRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptInviteRequest.ProtoReflect.Descriptor instead.
 func (*AcceptInviteRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *AcceptInviteRequest) GetCode() string {
@@ -517,7 +801,7 @@ type AcceptInviteResponse struct {
 
 func (x *AcceptInviteResponse) Reset() {
 	*x = AcceptInviteResponse{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[9]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -529,7 +813,7 @@ func (x *AcceptInviteResponse) String() string {
 func (*AcceptInviteResponse) ProtoMessage() {}
 
 func (x *AcceptInviteResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[9]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -542,7 +826,7 @@ func (x *AcceptInviteResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptInviteResponse.ProtoReflect.Descriptor instead.
 func (*AcceptInviteResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{9}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *AcceptInviteResponse) GetMember() *Member {
@@ -577,7 +861,7 @@ type ListDevicesRequest struct {
 
 func (x *ListDevicesRequest) Reset() {
 	*x = ListDevicesRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[10]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -589,7 +873,7 @@ func (x *ListDevicesRequest) String() string {
 func (*ListDevicesRequest) ProtoMessage() {}
 
 func (x *ListDevicesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[10]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -602,7 +886,7 @@ func (x *ListDevicesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDevicesRequest.ProtoReflect.Descriptor instead.
 func (*ListDevicesRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{10}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ListDevicesRequest) GetParent() string {
@@ -623,7 +907,7 @@ type ListDevicesResponse struct {
 
 func (x *ListDevicesResponse) Reset() {
 	*x = ListDevicesResponse{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[11]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -635,7 +919,7 @@ func (x *ListDevicesResponse) String() string {
 func (*ListDevicesResponse) ProtoMessage() {}
 
 func (x *ListDevicesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[11]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -648,7 +932,7 @@ func (x *ListDevicesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDevicesResponse.ProtoReflect.Descriptor instead.
 func (*ListDevicesResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{11}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ListDevicesResponse) GetDevices() []*Device {
@@ -669,7 +953,7 @@ type RevokeDeviceRequest struct {
 
 func (x *RevokeDeviceRequest) Reset() {
 	*x = RevokeDeviceRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[12]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -681,7 +965,7 @@ func (x *RevokeDeviceRequest) String() string {
 func (*RevokeDeviceRequest) ProtoMessage() {}
 
 func (x *RevokeDeviceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[12]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -694,7 +978,7 @@ func (x *RevokeDeviceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RevokeDeviceRequest.ProtoReflect.Descriptor instead.
 func (*RevokeDeviceRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *RevokeDeviceRequest) GetName() string {
@@ -721,7 +1005,7 @@ type ListAuditRequest struct {
 
 func (x *ListAuditRequest) Reset() {
 	*x = ListAuditRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -733,7 +1017,7 @@ func (x *ListAuditRequest) String() string {
 func (*ListAuditRequest) ProtoMessage() {}
 
 func (x *ListAuditRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -746,7 +1030,7 @@ func (x *ListAuditRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListAuditRequest.ProtoReflect.Descriptor instead.
 func (*ListAuditRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListAuditRequest) GetParent() string {
@@ -793,7 +1077,7 @@ type ListAuditResponse struct {
 
 func (x *ListAuditResponse) Reset() {
 	*x = ListAuditResponse{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -805,7 +1089,7 @@ func (x *ListAuditResponse) String() string {
 func (*ListAuditResponse) ProtoMessage() {}
 
 func (x *ListAuditResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -818,7 +1102,7 @@ func (x *ListAuditResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListAuditResponse.ProtoReflect.Descriptor instead.
 func (*ListAuditResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListAuditResponse) GetEntries() []*AuditEntry {
@@ -871,7 +1155,29 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\x13UpdateMemberRequest\x123\n" +
 	"\x06member\x18\x01 \x01(\v2\x13.gritward.v1.MemberB\x06\xbaH\x03\xd8\x01\x03R\x06member\x12C\n" +
 	"\vupdate_mask\x18\x02 \x01(\v2\x1a.google.protobuf.FieldMaskB\x06\xbaH\x03\xc8\x01\x01R\n" +
-	"updateMask\"n\n" +
+	"updateMask\"S\n" +
+	"\x14SuspendMemberRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\x1b\n" +
+	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"U\n" +
+	"\x16ReinstateMemberRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\x1b\n" +
+	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"\x9c\x01\n" +
+	"\x12ListInvitesRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x10\n" +
+	"\x03all\x18\x02 \x01(\bR\x03all\x12'\n" +
+	"\tpage_size\x18\x03 \x01(\x05B\n" +
+	"\xbaH\a\x1a\x05\x18\xe8\a(\x00R\bpageSize\x12'\n" +
+	"\n" +
+	"page_token\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"l\n" +
+	"\x13ListInvitesResponse\x12-\n" +
+	"\ainvites\x18\x01 \x03(\v2\x13.gritward.v1.InviteR\ainvites\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"7\n" +
+	"\x15WithdrawInviteRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"n\n" +
 	"\x13CreateInviteRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x123\n" +
@@ -903,7 +1209,8 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\x11ListAuditResponse\x121\n" +
 	"\aentries\x18\x01 \x03(\v2\x17.gritward.v1.AuditEntryR\aentries\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x12\x12\n" +
-	"\x04head\x18\x03 \x01(\tR\x04head2\x99\a\n" +
+	"\x04head\x18\x03 \x01(\tR\x04head2\x8a\n" +
+	"\n" +
 	"\vClubService\x12K\n" +
 	"\aGetClub\x12\x1b.gritward.v1.GetClubRequest\x1a\x11.gritward.v1.Club\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12M\n" +
 	"\x06WhoAmI\x12\x1a.gritward.v1.WhoAmIRequest\x1a\x1b.gritward.v1.WhoAmIResponse\"\n" +
@@ -911,7 +1218,11 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\tGetMember\x12\x1d.gritward.v1.GetMemberRequest\x1a\x13.gritward.v1.Member\"\x12\x8a\xa6\x1d\x0e\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04name\x12c\n" +
 	"\vListMembers\x12\x1f.gritward.v1.ListMembersRequest\x1a .gritward.v1.ListMembersResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12_\n" +
 	"\fUpdateMember\x12 .gritward.v1.UpdateMemberRequest\x1a\x13.gritward.v1.Member\"\x18\x8a\xa6\x1d\x14\x12\x01\x03\x1a\x02\x01\x02\"\vmember.name\x12V\n" +
-	"\fCreateInvite\x12 .gritward.v1.CreateInviteRequest\x1a\x13.gritward.v1.Invite\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12[\n" +
+	"\rSuspendMember\x12!.gritward.v1.SuspendMemberRequest\x1a\x13.gritward.v1.Member\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12Z\n" +
+	"\x0fReinstateMember\x12#.gritward.v1.ReinstateMemberRequest\x1a\x13.gritward.v1.Member\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12V\n" +
+	"\fCreateInvite\x12 .gritward.v1.CreateInviteRequest\x1a\x13.gritward.v1.Invite\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12a\n" +
+	"\vListInvites\x12\x1f.gritward.v1.ListInvitesRequest\x1a .gritward.v1.ListInvitesResponse\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12X\n" +
+	"\x0eWithdrawInvite\x12\".gritward.v1.WithdrawInviteRequest\x1a\x13.gritward.v1.Invite\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12[\n" +
 	"\fAcceptInvite\x12 .gritward.v1.AcceptInviteRequest\x1a!.gritward.v1.AcceptInviteResponse\"\x06\x8a\xa6\x1d\x02\b\x01\x12f\n" +
 	"\vListDevices\x12\x1f.gritward.v1.ListDevicesRequest\x1a .gritward.v1.ListDevicesResponse\"\x14\x8a\xa6\x1d\x10\x12\x01\x03\x1a\x03\x01\x02\x04\"\x06parent\x12Y\n" +
 	"\fRevokeDevice\x12 .gritward.v1.RevokeDeviceRequest\x1a\x13.gritward.v1.Device\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12[\n" +
@@ -929,67 +1240,81 @@ func file_gritward_v1_club_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_club_service_proto_rawDescData
 }
 
-var file_gritward_v1_club_service_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
+var file_gritward_v1_club_service_proto_msgTypes = make([]protoimpl.MessageInfo, 20)
 var file_gritward_v1_club_service_proto_goTypes = []any{
-	(*GetClubRequest)(nil),        // 0: gritward.v1.GetClubRequest
-	(*WhoAmIRequest)(nil),         // 1: gritward.v1.WhoAmIRequest
-	(*WhoAmIResponse)(nil),        // 2: gritward.v1.WhoAmIResponse
-	(*GetMemberRequest)(nil),      // 3: gritward.v1.GetMemberRequest
-	(*ListMembersRequest)(nil),    // 4: gritward.v1.ListMembersRequest
-	(*ListMembersResponse)(nil),   // 5: gritward.v1.ListMembersResponse
-	(*UpdateMemberRequest)(nil),   // 6: gritward.v1.UpdateMemberRequest
-	(*CreateInviteRequest)(nil),   // 7: gritward.v1.CreateInviteRequest
-	(*AcceptInviteRequest)(nil),   // 8: gritward.v1.AcceptInviteRequest
-	(*AcceptInviteResponse)(nil),  // 9: gritward.v1.AcceptInviteResponse
-	(*ListDevicesRequest)(nil),    // 10: gritward.v1.ListDevicesRequest
-	(*ListDevicesResponse)(nil),   // 11: gritward.v1.ListDevicesResponse
-	(*RevokeDeviceRequest)(nil),   // 12: gritward.v1.RevokeDeviceRequest
-	(*ListAuditRequest)(nil),      // 13: gritward.v1.ListAuditRequest
-	(*ListAuditResponse)(nil),     // 14: gritward.v1.ListAuditResponse
-	(*Club)(nil),                  // 15: gritward.v1.Club
-	(*Member)(nil),                // 16: gritward.v1.Member
-	(*Device)(nil),                // 17: gritward.v1.Device
-	(*fieldmaskpb.FieldMask)(nil), // 18: google.protobuf.FieldMask
-	(*Invite)(nil),                // 19: gritward.v1.Invite
-	(*AuditEntry)(nil),            // 20: gritward.v1.AuditEntry
+	(*GetClubRequest)(nil),         // 0: gritward.v1.GetClubRequest
+	(*WhoAmIRequest)(nil),          // 1: gritward.v1.WhoAmIRequest
+	(*WhoAmIResponse)(nil),         // 2: gritward.v1.WhoAmIResponse
+	(*GetMemberRequest)(nil),       // 3: gritward.v1.GetMemberRequest
+	(*ListMembersRequest)(nil),     // 4: gritward.v1.ListMembersRequest
+	(*ListMembersResponse)(nil),    // 5: gritward.v1.ListMembersResponse
+	(*UpdateMemberRequest)(nil),    // 6: gritward.v1.UpdateMemberRequest
+	(*SuspendMemberRequest)(nil),   // 7: gritward.v1.SuspendMemberRequest
+	(*ReinstateMemberRequest)(nil), // 8: gritward.v1.ReinstateMemberRequest
+	(*ListInvitesRequest)(nil),     // 9: gritward.v1.ListInvitesRequest
+	(*ListInvitesResponse)(nil),    // 10: gritward.v1.ListInvitesResponse
+	(*WithdrawInviteRequest)(nil),  // 11: gritward.v1.WithdrawInviteRequest
+	(*CreateInviteRequest)(nil),    // 12: gritward.v1.CreateInviteRequest
+	(*AcceptInviteRequest)(nil),    // 13: gritward.v1.AcceptInviteRequest
+	(*AcceptInviteResponse)(nil),   // 14: gritward.v1.AcceptInviteResponse
+	(*ListDevicesRequest)(nil),     // 15: gritward.v1.ListDevicesRequest
+	(*ListDevicesResponse)(nil),    // 16: gritward.v1.ListDevicesResponse
+	(*RevokeDeviceRequest)(nil),    // 17: gritward.v1.RevokeDeviceRequest
+	(*ListAuditRequest)(nil),       // 18: gritward.v1.ListAuditRequest
+	(*ListAuditResponse)(nil),      // 19: gritward.v1.ListAuditResponse
+	(*Club)(nil),                   // 20: gritward.v1.Club
+	(*Member)(nil),                 // 21: gritward.v1.Member
+	(*Device)(nil),                 // 22: gritward.v1.Device
+	(*fieldmaskpb.FieldMask)(nil),  // 23: google.protobuf.FieldMask
+	(*Invite)(nil),                 // 24: gritward.v1.Invite
+	(*AuditEntry)(nil),             // 25: gritward.v1.AuditEntry
 }
 var file_gritward_v1_club_service_proto_depIdxs = []int32{
-	15, // 0: gritward.v1.WhoAmIResponse.club:type_name -> gritward.v1.Club
-	16, // 1: gritward.v1.WhoAmIResponse.member:type_name -> gritward.v1.Member
-	17, // 2: gritward.v1.WhoAmIResponse.device:type_name -> gritward.v1.Device
-	16, // 3: gritward.v1.ListMembersResponse.members:type_name -> gritward.v1.Member
-	16, // 4: gritward.v1.UpdateMemberRequest.member:type_name -> gritward.v1.Member
-	18, // 5: gritward.v1.UpdateMemberRequest.update_mask:type_name -> google.protobuf.FieldMask
-	19, // 6: gritward.v1.CreateInviteRequest.invite:type_name -> gritward.v1.Invite
-	16, // 7: gritward.v1.AcceptInviteResponse.member:type_name -> gritward.v1.Member
-	17, // 8: gritward.v1.AcceptInviteResponse.device:type_name -> gritward.v1.Device
-	17, // 9: gritward.v1.ListDevicesResponse.devices:type_name -> gritward.v1.Device
-	20, // 10: gritward.v1.ListAuditResponse.entries:type_name -> gritward.v1.AuditEntry
-	0,  // 11: gritward.v1.ClubService.GetClub:input_type -> gritward.v1.GetClubRequest
-	1,  // 12: gritward.v1.ClubService.WhoAmI:input_type -> gritward.v1.WhoAmIRequest
-	3,  // 13: gritward.v1.ClubService.GetMember:input_type -> gritward.v1.GetMemberRequest
-	4,  // 14: gritward.v1.ClubService.ListMembers:input_type -> gritward.v1.ListMembersRequest
-	6,  // 15: gritward.v1.ClubService.UpdateMember:input_type -> gritward.v1.UpdateMemberRequest
-	7,  // 16: gritward.v1.ClubService.CreateInvite:input_type -> gritward.v1.CreateInviteRequest
-	8,  // 17: gritward.v1.ClubService.AcceptInvite:input_type -> gritward.v1.AcceptInviteRequest
-	10, // 18: gritward.v1.ClubService.ListDevices:input_type -> gritward.v1.ListDevicesRequest
-	12, // 19: gritward.v1.ClubService.RevokeDevice:input_type -> gritward.v1.RevokeDeviceRequest
-	13, // 20: gritward.v1.ClubService.ListAudit:input_type -> gritward.v1.ListAuditRequest
-	15, // 21: gritward.v1.ClubService.GetClub:output_type -> gritward.v1.Club
-	2,  // 22: gritward.v1.ClubService.WhoAmI:output_type -> gritward.v1.WhoAmIResponse
-	16, // 23: gritward.v1.ClubService.GetMember:output_type -> gritward.v1.Member
-	5,  // 24: gritward.v1.ClubService.ListMembers:output_type -> gritward.v1.ListMembersResponse
-	16, // 25: gritward.v1.ClubService.UpdateMember:output_type -> gritward.v1.Member
-	19, // 26: gritward.v1.ClubService.CreateInvite:output_type -> gritward.v1.Invite
-	9,  // 27: gritward.v1.ClubService.AcceptInvite:output_type -> gritward.v1.AcceptInviteResponse
-	11, // 28: gritward.v1.ClubService.ListDevices:output_type -> gritward.v1.ListDevicesResponse
-	17, // 29: gritward.v1.ClubService.RevokeDevice:output_type -> gritward.v1.Device
-	14, // 30: gritward.v1.ClubService.ListAudit:output_type -> gritward.v1.ListAuditResponse
-	21, // [21:31] is the sub-list for method output_type
-	11, // [11:21] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	20, // 0: gritward.v1.WhoAmIResponse.club:type_name -> gritward.v1.Club
+	21, // 1: gritward.v1.WhoAmIResponse.member:type_name -> gritward.v1.Member
+	22, // 2: gritward.v1.WhoAmIResponse.device:type_name -> gritward.v1.Device
+	21, // 3: gritward.v1.ListMembersResponse.members:type_name -> gritward.v1.Member
+	21, // 4: gritward.v1.UpdateMemberRequest.member:type_name -> gritward.v1.Member
+	23, // 5: gritward.v1.UpdateMemberRequest.update_mask:type_name -> google.protobuf.FieldMask
+	24, // 6: gritward.v1.ListInvitesResponse.invites:type_name -> gritward.v1.Invite
+	24, // 7: gritward.v1.CreateInviteRequest.invite:type_name -> gritward.v1.Invite
+	21, // 8: gritward.v1.AcceptInviteResponse.member:type_name -> gritward.v1.Member
+	22, // 9: gritward.v1.AcceptInviteResponse.device:type_name -> gritward.v1.Device
+	22, // 10: gritward.v1.ListDevicesResponse.devices:type_name -> gritward.v1.Device
+	25, // 11: gritward.v1.ListAuditResponse.entries:type_name -> gritward.v1.AuditEntry
+	0,  // 12: gritward.v1.ClubService.GetClub:input_type -> gritward.v1.GetClubRequest
+	1,  // 13: gritward.v1.ClubService.WhoAmI:input_type -> gritward.v1.WhoAmIRequest
+	3,  // 14: gritward.v1.ClubService.GetMember:input_type -> gritward.v1.GetMemberRequest
+	4,  // 15: gritward.v1.ClubService.ListMembers:input_type -> gritward.v1.ListMembersRequest
+	6,  // 16: gritward.v1.ClubService.UpdateMember:input_type -> gritward.v1.UpdateMemberRequest
+	7,  // 17: gritward.v1.ClubService.SuspendMember:input_type -> gritward.v1.SuspendMemberRequest
+	8,  // 18: gritward.v1.ClubService.ReinstateMember:input_type -> gritward.v1.ReinstateMemberRequest
+	12, // 19: gritward.v1.ClubService.CreateInvite:input_type -> gritward.v1.CreateInviteRequest
+	9,  // 20: gritward.v1.ClubService.ListInvites:input_type -> gritward.v1.ListInvitesRequest
+	11, // 21: gritward.v1.ClubService.WithdrawInvite:input_type -> gritward.v1.WithdrawInviteRequest
+	13, // 22: gritward.v1.ClubService.AcceptInvite:input_type -> gritward.v1.AcceptInviteRequest
+	15, // 23: gritward.v1.ClubService.ListDevices:input_type -> gritward.v1.ListDevicesRequest
+	17, // 24: gritward.v1.ClubService.RevokeDevice:input_type -> gritward.v1.RevokeDeviceRequest
+	18, // 25: gritward.v1.ClubService.ListAudit:input_type -> gritward.v1.ListAuditRequest
+	20, // 26: gritward.v1.ClubService.GetClub:output_type -> gritward.v1.Club
+	2,  // 27: gritward.v1.ClubService.WhoAmI:output_type -> gritward.v1.WhoAmIResponse
+	21, // 28: gritward.v1.ClubService.GetMember:output_type -> gritward.v1.Member
+	5,  // 29: gritward.v1.ClubService.ListMembers:output_type -> gritward.v1.ListMembersResponse
+	21, // 30: gritward.v1.ClubService.UpdateMember:output_type -> gritward.v1.Member
+	21, // 31: gritward.v1.ClubService.SuspendMember:output_type -> gritward.v1.Member
+	21, // 32: gritward.v1.ClubService.ReinstateMember:output_type -> gritward.v1.Member
+	24, // 33: gritward.v1.ClubService.CreateInvite:output_type -> gritward.v1.Invite
+	10, // 34: gritward.v1.ClubService.ListInvites:output_type -> gritward.v1.ListInvitesResponse
+	24, // 35: gritward.v1.ClubService.WithdrawInvite:output_type -> gritward.v1.Invite
+	14, // 36: gritward.v1.ClubService.AcceptInvite:output_type -> gritward.v1.AcceptInviteResponse
+	16, // 37: gritward.v1.ClubService.ListDevices:output_type -> gritward.v1.ListDevicesResponse
+	22, // 38: gritward.v1.ClubService.RevokeDevice:output_type -> gritward.v1.Device
+	19, // 39: gritward.v1.ClubService.ListAudit:output_type -> gritward.v1.ListAuditResponse
+	26, // [26:40] is the sub-list for method output_type
+	12, // [12:26] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_club_service_proto_init() }
@@ -1005,7 +1330,7 @@ func file_gritward_v1_club_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_club_service_proto_rawDesc), len(file_gritward_v1_club_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   15,
+			NumMessages:   20,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

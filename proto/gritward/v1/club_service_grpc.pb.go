@@ -21,16 +21,20 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	ClubService_GetClub_FullMethodName      = "/gritward.v1.ClubService/GetClub"
-	ClubService_WhoAmI_FullMethodName       = "/gritward.v1.ClubService/WhoAmI"
-	ClubService_GetMember_FullMethodName    = "/gritward.v1.ClubService/GetMember"
-	ClubService_ListMembers_FullMethodName  = "/gritward.v1.ClubService/ListMembers"
-	ClubService_UpdateMember_FullMethodName = "/gritward.v1.ClubService/UpdateMember"
-	ClubService_CreateInvite_FullMethodName = "/gritward.v1.ClubService/CreateInvite"
-	ClubService_AcceptInvite_FullMethodName = "/gritward.v1.ClubService/AcceptInvite"
-	ClubService_ListDevices_FullMethodName  = "/gritward.v1.ClubService/ListDevices"
-	ClubService_RevokeDevice_FullMethodName = "/gritward.v1.ClubService/RevokeDevice"
-	ClubService_ListAudit_FullMethodName    = "/gritward.v1.ClubService/ListAudit"
+	ClubService_GetClub_FullMethodName         = "/gritward.v1.ClubService/GetClub"
+	ClubService_WhoAmI_FullMethodName          = "/gritward.v1.ClubService/WhoAmI"
+	ClubService_GetMember_FullMethodName       = "/gritward.v1.ClubService/GetMember"
+	ClubService_ListMembers_FullMethodName     = "/gritward.v1.ClubService/ListMembers"
+	ClubService_UpdateMember_FullMethodName    = "/gritward.v1.ClubService/UpdateMember"
+	ClubService_SuspendMember_FullMethodName   = "/gritward.v1.ClubService/SuspendMember"
+	ClubService_ReinstateMember_FullMethodName = "/gritward.v1.ClubService/ReinstateMember"
+	ClubService_CreateInvite_FullMethodName    = "/gritward.v1.ClubService/CreateInvite"
+	ClubService_ListInvites_FullMethodName     = "/gritward.v1.ClubService/ListInvites"
+	ClubService_WithdrawInvite_FullMethodName  = "/gritward.v1.ClubService/WithdrawInvite"
+	ClubService_AcceptInvite_FullMethodName    = "/gritward.v1.ClubService/AcceptInvite"
+	ClubService_ListDevices_FullMethodName     = "/gritward.v1.ClubService/ListDevices"
+	ClubService_RevokeDevice_FullMethodName    = "/gritward.v1.ClubService/RevokeDevice"
+	ClubService_ListAudit_FullMethodName       = "/gritward.v1.ClubService/ListAudit"
 )
 
 // ClubServiceClient is the client API for ClubService service.
@@ -49,10 +53,23 @@ type ClubServiceClient interface {
 	ListMembers(ctx context.Context, in *ListMembersRequest, opts ...grpc.CallOption) (*ListMembersResponse, error)
 	// Changes the fields in the mask. A member changes display_name, pace_min_kmh, pace_max_kmh, email and name_public of
 	// their own record; a secretary those and roles, may_lead, may_mark_back, junior and guardian of every record. The
-	// last secretary keeps that role. Errors: NOT_FOUND, NOT_ALLOWED, FIELD_INVALID, CHANGED_MEANWHILE, WRONG_STATE.
+	// last secretary keeps that role. Who is secretary no longer has their open invites withdrawn. Errors: NOT_FOUND,
+	// NOT_ALLOWED, FIELD_INVALID, CHANGED_MEANWHILE, LAST_SECRETARY.
 	UpdateMember(ctx context.Context, in *UpdateMemberRequest, opts ...grpc.CallOption) (*Member, error)
+	// Suspends a member: every call from any of their devices is refused at once. Devices, bikes and sign-ups stay; open
+	// invites that the member made are withdrawn. Who is suspended already stays so. Errors: NOT_FOUND, CHANGED_MEANWHILE,
+	// LAST_SECRETARY.
+	SuspendMember(ctx context.Context, in *SuspendMemberRequest, opts ...grpc.CallOption) (*Member, error)
+	// Ends a suspension: the member's devices are good again. Who is not suspended stays so. Errors: NOT_FOUND,
+	// CHANGED_MEANWHILE.
+	ReinstateMember(ctx context.Context, in *ReinstateMemberRequest, opts ...grpc.CallOption) (*Member, error)
 	// Invites a person; the code in the answer is shown this once. Errors: FIELD_INVALID, NOT_FOUND.
 	CreateInvite(ctx context.Context, in *CreateInviteRequest, opts ...grpc.CallOption) (*Invite, error)
+	// The invites, newest first, without their codes. Errors: FIELD_INVALID.
+	ListInvites(ctx context.Context, in *ListInvitesRequest, opts ...grpc.CallOption) (*ListInvitesResponse, error)
+	// Withdraws an invite: its code is no longer good. One that is withdrawn or expired already stays so. Errors: NOT_FOUND,
+	// WRONG_STATE (it was used).
+	WithdrawInvite(ctx context.Context, in *WithdrawInviteRequest, opts ...grpc.CallOption) (*Invite, error)
 	// Uses an invite: makes the member, or lets in a further device, and gives the device its token, shown this once.
 	// Errors: INVITE_NOT_GOOD, FIELD_INVALID.
 	AcceptInvite(ctx context.Context, in *AcceptInviteRequest, opts ...grpc.CallOption) (*AcceptInviteResponse, error)
@@ -122,10 +139,50 @@ func (c *clubServiceClient) UpdateMember(ctx context.Context, in *UpdateMemberRe
 	return out, nil
 }
 
+func (c *clubServiceClient) SuspendMember(ctx context.Context, in *SuspendMemberRequest, opts ...grpc.CallOption) (*Member, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Member)
+	err := c.cc.Invoke(ctx, ClubService_SuspendMember_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *clubServiceClient) ReinstateMember(ctx context.Context, in *ReinstateMemberRequest, opts ...grpc.CallOption) (*Member, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Member)
+	err := c.cc.Invoke(ctx, ClubService_ReinstateMember_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *clubServiceClient) CreateInvite(ctx context.Context, in *CreateInviteRequest, opts ...grpc.CallOption) (*Invite, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Invite)
 	err := c.cc.Invoke(ctx, ClubService_CreateInvite_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *clubServiceClient) ListInvites(ctx context.Context, in *ListInvitesRequest, opts ...grpc.CallOption) (*ListInvitesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListInvitesResponse)
+	err := c.cc.Invoke(ctx, ClubService_ListInvites_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *clubServiceClient) WithdrawInvite(ctx context.Context, in *WithdrawInviteRequest, opts ...grpc.CallOption) (*Invite, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Invite)
+	err := c.cc.Invoke(ctx, ClubService_WithdrawInvite_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -188,10 +245,23 @@ type ClubServiceServer interface {
 	ListMembers(context.Context, *ListMembersRequest) (*ListMembersResponse, error)
 	// Changes the fields in the mask. A member changes display_name, pace_min_kmh, pace_max_kmh, email and name_public of
 	// their own record; a secretary those and roles, may_lead, may_mark_back, junior and guardian of every record. The
-	// last secretary keeps that role. Errors: NOT_FOUND, NOT_ALLOWED, FIELD_INVALID, CHANGED_MEANWHILE, WRONG_STATE.
+	// last secretary keeps that role. Who is secretary no longer has their open invites withdrawn. Errors: NOT_FOUND,
+	// NOT_ALLOWED, FIELD_INVALID, CHANGED_MEANWHILE, LAST_SECRETARY.
 	UpdateMember(context.Context, *UpdateMemberRequest) (*Member, error)
+	// Suspends a member: every call from any of their devices is refused at once. Devices, bikes and sign-ups stay; open
+	// invites that the member made are withdrawn. Who is suspended already stays so. Errors: NOT_FOUND, CHANGED_MEANWHILE,
+	// LAST_SECRETARY.
+	SuspendMember(context.Context, *SuspendMemberRequest) (*Member, error)
+	// Ends a suspension: the member's devices are good again. Who is not suspended stays so. Errors: NOT_FOUND,
+	// CHANGED_MEANWHILE.
+	ReinstateMember(context.Context, *ReinstateMemberRequest) (*Member, error)
 	// Invites a person; the code in the answer is shown this once. Errors: FIELD_INVALID, NOT_FOUND.
 	CreateInvite(context.Context, *CreateInviteRequest) (*Invite, error)
+	// The invites, newest first, without their codes. Errors: FIELD_INVALID.
+	ListInvites(context.Context, *ListInvitesRequest) (*ListInvitesResponse, error)
+	// Withdraws an invite: its code is no longer good. One that is withdrawn or expired already stays so. Errors: NOT_FOUND,
+	// WRONG_STATE (it was used).
+	WithdrawInvite(context.Context, *WithdrawInviteRequest) (*Invite, error)
 	// Uses an invite: makes the member, or lets in a further device, and gives the device its token, shown this once.
 	// Errors: INVITE_NOT_GOOD, FIELD_INVALID.
 	AcceptInvite(context.Context, *AcceptInviteRequest) (*AcceptInviteResponse, error)
@@ -226,8 +296,20 @@ func (UnimplementedClubServiceServer) ListMembers(context.Context, *ListMembersR
 func (UnimplementedClubServiceServer) UpdateMember(context.Context, *UpdateMemberRequest) (*Member, error) {
 	return nil, status.Error(codes.Unimplemented, "method UpdateMember not implemented")
 }
+func (UnimplementedClubServiceServer) SuspendMember(context.Context, *SuspendMemberRequest) (*Member, error) {
+	return nil, status.Error(codes.Unimplemented, "method SuspendMember not implemented")
+}
+func (UnimplementedClubServiceServer) ReinstateMember(context.Context, *ReinstateMemberRequest) (*Member, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReinstateMember not implemented")
+}
 func (UnimplementedClubServiceServer) CreateInvite(context.Context, *CreateInviteRequest) (*Invite, error) {
 	return nil, status.Error(codes.Unimplemented, "method CreateInvite not implemented")
+}
+func (UnimplementedClubServiceServer) ListInvites(context.Context, *ListInvitesRequest) (*ListInvitesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListInvites not implemented")
+}
+func (UnimplementedClubServiceServer) WithdrawInvite(context.Context, *WithdrawInviteRequest) (*Invite, error) {
+	return nil, status.Error(codes.Unimplemented, "method WithdrawInvite not implemented")
 }
 func (UnimplementedClubServiceServer) AcceptInvite(context.Context, *AcceptInviteRequest) (*AcceptInviteResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method AcceptInvite not implemented")
@@ -352,6 +434,42 @@ func _ClubService_UpdateMember_Handler(srv interface{}, ctx context.Context, dec
 	return interceptor(ctx, in, info, handler)
 }
 
+func _ClubService_SuspendMember_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SuspendMemberRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ClubServiceServer).SuspendMember(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ClubService_SuspendMember_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ClubServiceServer).SuspendMember(ctx, req.(*SuspendMemberRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ClubService_ReinstateMember_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReinstateMemberRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ClubServiceServer).ReinstateMember(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ClubService_ReinstateMember_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ClubServiceServer).ReinstateMember(ctx, req.(*ReinstateMemberRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _ClubService_CreateInvite_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(CreateInviteRequest)
 	if err := dec(in); err != nil {
@@ -366,6 +484,42 @@ func _ClubService_CreateInvite_Handler(srv interface{}, ctx context.Context, dec
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(ClubServiceServer).CreateInvite(ctx, req.(*CreateInviteRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ClubService_ListInvites_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListInvitesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ClubServiceServer).ListInvites(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ClubService_ListInvites_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ClubServiceServer).ListInvites(ctx, req.(*ListInvitesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ClubService_WithdrawInvite_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(WithdrawInviteRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ClubServiceServer).WithdrawInvite(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ClubService_WithdrawInvite_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ClubServiceServer).WithdrawInvite(ctx, req.(*WithdrawInviteRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -470,8 +624,24 @@ var ClubService_ServiceDesc = grpc.ServiceDesc{
 			Handler:    _ClubService_UpdateMember_Handler,
 		},
 		{
+			MethodName: "SuspendMember",
+			Handler:    _ClubService_SuspendMember_Handler,
+		},
+		{
+			MethodName: "ReinstateMember",
+			Handler:    _ClubService_ReinstateMember_Handler,
+		},
+		{
 			MethodName: "CreateInvite",
 			Handler:    _ClubService_CreateInvite_Handler,
+		},
+		{
+			MethodName: "ListInvites",
+			Handler:    _ClubService_ListInvites_Handler,
+		},
+		{
+			MethodName: "WithdrawInvite",
+			Handler:    _ClubService_WithdrawInvite_Handler,
 		},
 		{
 			MethodName: "AcceptInvite",

@@ -75,6 +75,8 @@ const (
 	Reason_TOO_MANY_CONNECTIONS Reason = 22
 	// The message is larger than the method takes.
 	Reason_MESSAGE_TOO_LARGE Reason = 23
+	// The club would be left without a secretary; make another member secretary first.
+	Reason_LAST_SECRETARY Reason = 24
 )
 
 // Enum value maps for Reason.
@@ -104,6 +106,7 @@ var (
 		21: "TOO_MANY_SIGN_INS",
 		22: "TOO_MANY_CONNECTIONS",
 		23: "MESSAGE_TOO_LARGE",
+		24: "LAST_SECRETARY",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED":   0,
@@ -130,6 +133,7 @@ var (
 		"TOO_MANY_SIGN_INS":    21,
 		"TOO_MANY_CONNECTIONS": 22,
 		"MESSAGE_TOO_LARGE":    23,
+		"LAST_SECRETARY":       24,
 	}
 )
 
@@ -164,7 +168,7 @@ var File_gritward_v1_errors_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xd6\x03\n" +
+	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xea\x03\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rFIELD_INVALID\x10\x01\x12\r\n" +
@@ -191,7 +195,8 @@ const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\x0eTOO_MANY_CALLS\x10\x14\x12\x15\n" +
 	"\x11TOO_MANY_SIGN_INS\x10\x15\x12\x18\n" +
 	"\x14TOO_MANY_CONNECTIONS\x10\x16\x12\x15\n" +
-	"\x11MESSAGE_TOO_LARGE\x10\x17B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\x11MESSAGE_TOO_LARGE\x10\x17\x12\x12\n" +
+	"\x0eLAST_SECRETARY\x10\x18B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_errors_proto_rawDescOnce sync.Once
