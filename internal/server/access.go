@@ -22,12 +22,24 @@ type caller struct {
 	club   string
 	member *pb.Member
 	device *pb.Device
+	// again finds member and device anew and refuses what the gate would refuse now.
+	again func(*ledger.Tx) error
 }
 
 // id is the last part of the member's name.
 func (c *caller) id() string { return names.Last(c.member.Name) }
 
 func (c *caller) has(role pb.Role) bool { return slices.Contains(c.member.Roles, role) }
+
+// still looks at the caller again, in the transaction of a use case, before anything else of it.
+func (c *caller) still(use func(*ledger.Tx) error) func(*ledger.Tx) error {
+	return func(tx *ledger.Tx) error {
+		if err := c.again(tx); err != nil {
+			return err
+		}
+		return use(tx)
+	}
+}
 
 type callerKey struct{}
 
@@ -98,11 +110,8 @@ func (g *gate) unary(ctx context.Context, request any, info *grpc.UnaryServerInf
 	if err := within(g.sizes[info.FullMethod], request, ""); err != nil {
 		return nil, err
 	}
-	who, err := g.identify(ctx)
+	who, err := g.admit(ctx, access, request.(proto.Message))
 	if err != nil {
-		return nil, err
-	}
-	if err := g.admit(ctx, who, access, request.(proto.Message)); err != nil {
 		return nil, err
 	}
 	return next(context.WithValue(ctx, callerKey{}, who), request)
@@ -121,60 +130,94 @@ func (g *gate) stream(server any, stream grpc.ServerStream, info *grpc.StreamSer
 	return next(server, smallStream{stream})
 }
 
-// identify finds the caller by the bearer token.
-func (g *gate) identify(ctx context.Context) (*caller, error) {
+// bearer is the token that came with a call, and the club it is for.
+func bearer(ctx context.Context) (club, token string, err error) {
 	values := metadata.ValueFromIncomingContext(ctx, "authorization")
 	if len(values) != 1 {
-		return nil, fault.New(pb.Reason_NOT_SIGNED_IN, "no token came with the call; accept an invite first")
+		return "", "", fault.New(pb.Reason_NOT_SIGNED_IN, "no token came with the call; accept an invite first")
 	}
-	token, bearer := strings.CutPrefix(values[0], "Bearer ")
+	token, ok := strings.CutPrefix(values[0], "Bearer ")
 	club, _, dotted := strings.Cut(token, ".")
-	refused := fault.New(pb.Reason_NOT_SIGNED_IN, "the token is not good, or its device was shut out; ask a secretary for a new invite")
-	if !bearer || !dotted || !names.ValidClub(club) {
-		return nil, refused
+	if !ok || !dotted || !names.ValidClub(club) {
+		return "", "", badBearer()
 	}
-	who := &caller{club: club}
-	err := g.ledger.View(ctx, club, func(tx *ledger.Tx) error {
-		record, err := tx.DeviceByToken(token)
-		if err != nil {
-			return err
-		}
-		if record == nil || record.Device.RevokedAt != nil {
-			return refused
-		}
-		who.device = record.Device
-		who.member, err = tx.Member(names.Part(record.Device.Name, "members"))
-		return err
-	})
+	return club, token, nil
+}
+
+func badBearer() error {
+	return fault.New(pb.Reason_NOT_SIGNED_IN, "the token is not good, or its device was shut out; ask a secretary for a new invite")
+}
+
+// identify finds the caller by the token.
+func (g *gate) identify(ctx context.Context) (*caller, error) {
+	club, token, err := bearer(ctx)
 	if err != nil {
 		return nil, err
 	}
-	if who.member.SuspendedAt != nil {
-		return nil, fault.New(pb.Reason_NOT_ALLOWED, "you are suspended; ask a secretary of the club")
-	}
-	return who, nil
+	who := &caller{club: club}
+	err = g.ledger.View(ctx, club, func(tx *ledger.Tx) (err error) {
+		who.member, who.device, err = holder(tx, token)
+		return err
+	})
+	return who, err
 }
 
-// admit holds a caller against the access of the method: the record must lie in the caller's club, and a role must
-// allow every record or the record must be the caller's own.
-func (g *gate) admit(ctx context.Context, who *caller, access *pb.Access, request proto.Message) error {
-	record := ""
+// holder finds who a token belongs to, and refuses a token that is not good and a member who is suspended.
+func holder(tx *ledger.Tx, token string) (*pb.Member, *pb.Device, error) {
+	record, err := tx.DeviceByToken(token)
+	if err != nil {
+		return nil, nil, err
+	}
+	if record == nil || record.Device.RevokedAt != nil {
+		return nil, nil, badBearer()
+	}
+	member, err := tx.Member(names.Part(record.Device.Name, "members"))
+	if err != nil {
+		return nil, nil, err
+	}
+	if member.SuspendedAt != nil {
+		return nil, nil, fault.New(pb.Reason_NOT_ALLOWED, "you are suspended; ask a secretary of the club")
+	}
+	return member, record.Device, nil
+}
+
+// admit finds who a call comes from and holds them against the access of the method. The caller carries the same check
+// along, for the transactions of the use case: the device may be shut out, the member suspended, or the role taken, while
+// the call is under way.
+func (g *gate) admit(ctx context.Context, access *pb.Access, request proto.Message) (*caller, error) {
+	club, token, err := bearer(ctx)
+	if err != nil {
+		return nil, err
+	}
+	who, record := &caller{club: club}, ""
 	if path := access.GetRecord(); path != "" {
 		record = fieldAt(request, path)
-		if club := names.Part(record, "clubs"); record != "" && club != "" && club != who.club {
-			return fault.New(pb.Reason_NOT_ALLOWED, "that is another club's; your token is for club %q", who.club)
+	}
+	who.again = func(tx *ledger.Tx) (err error) {
+		if who.member, who.device, err = holder(tx, token); err != nil {
+			return err
 		}
+		return allowed(tx, who, access, record)
+	}
+	return who, g.ledger.View(ctx, club, who.again)
+}
+
+// allowed holds a caller against the access of the method: the record must lie in the caller's club, and a role must
+// allow every record or the record must be the caller's own.
+func allowed(tx *ledger.Tx, who *caller, access *pb.Access, record string) error {
+	if club := names.Part(record, "clubs"); record != "" && club != "" && club != who.club {
+		return fault.New(pb.Reason_NOT_ALLOWED, "that is another club's; your token is for club %q", who.club)
 	}
 	if slices.ContainsFunc(access.GetAny(), who.has) {
 		return nil
 	}
 	if slices.ContainsFunc(access.GetOwn(), who.has) {
-		own, err := g.owns(ctx, who, access, record)
+		own, err := owns(tx, who, access, record)
 		if err != nil || own {
 			return err
 		}
 	}
-	whom, err := g.whom(ctx, who, access)
+	whom, err := whomToAsk(tx, who, access)
 	if err != nil {
 		return err
 	}
@@ -183,7 +226,7 @@ func (g *gate) admit(ctx context.Context, who *caller, access *pb.Access, reques
 
 // owns tells whether a record is the caller's own: it is, or belongs to, the caller's member record, or it belongs to a
 // ride that the caller leads.
-func (g *gate) owns(ctx context.Context, who *caller, access *pb.Access, record string) (bool, error) {
+func owns(tx *ledger.Tx, who *caller, access *pb.Access, record string) (bool, error) {
 	if member := names.Part(record, "members"); member != "" {
 		return member == who.id(), nil
 	}
@@ -194,13 +237,8 @@ func (g *gate) owns(ctx context.Context, who *caller, access *pb.Access, record 
 	if ride == "" || !who.has(pb.Role_LEADER) || !slices.Contains(access.GetOwn(), pb.Role_LEADER) {
 		return false, nil
 	}
-	leads := false
-	err := g.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
-		found, err := tx.Ride(ride)
-		leads = err == nil && found.Leader == who.member.Name
-		return err
-	})
-	return leads, err
+	found, err := tx.Ride(ride)
+	return err == nil && found.Leader == who.member.Name, err
 }
 
 // fieldAt reads a string field of a message by its path; "" when a message on the way is not there.
@@ -217,22 +255,20 @@ func fieldAt(message proto.Message, path string) string {
 	return at.Get(at.Descriptor().Fields().ByName(protoreflect.Name(parts[len(parts)-1]))).String()
 }
 
-// whom names members who may call the method for every record, a few of them: "; ask Imke Vard". A guest, who may not read
-// the members, is not told.
-func (g *gate) whom(ctx context.Context, who *caller, access *pb.Access) (string, error) {
+// whomToAsk names members who may call the method for every record, a few of them: "; ask Imke Vard". A guest, who may not
+// read the members, is not told.
+func whomToAsk(tx *ledger.Tx, who *caller, access *pb.Access) (string, error) {
 	const most = 3
 	if len(access.GetAny()) == 0 || who.has(pb.Role_GUEST) {
 		return "", nil
 	}
 	var found []string
-	err := g.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
-		return tx.Members("", 0, func(member *pb.Member) error {
-			can := slices.ContainsFunc(access.GetAny(), func(role pb.Role) bool { return slices.Contains(member.Roles, role) })
-			if can && member.SuspendedAt == nil && len(found) < most {
-				found = append(found, member.DisplayName)
-			}
-			return nil
-		})
+	err := tx.Members("", 0, func(member *pb.Member) error {
+		can := slices.ContainsFunc(access.GetAny(), func(role pb.Role) bool { return slices.Contains(member.Roles, role) })
+		if can && member.SuspendedAt == nil && len(found) < most {
+			found = append(found, member.DisplayName)
+		}
+		return nil
 	})
 	if err != nil || len(found) == 0 {
 		return "", err

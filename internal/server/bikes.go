@@ -32,7 +32,7 @@ func (s *bikeService) DeclareBike(ctx context.Context, request *pb.DeclareBikeRe
 	}
 	response := &pb.DeclareBikeResponse{}
 	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "DeclareBike", Message: request}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
 			return err
@@ -147,7 +147,7 @@ func (s *bikeService) GetBike(ctx context.Context, request *pb.GetBikeRequest) (
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		if bike, err = tx.Bike(ids[1], ids[2]); err != nil {
 			return err
 		}
@@ -170,7 +170,7 @@ func (s *bikeService) ListBikes(ctx context.Context, request *pb.ListBikesReques
 		return nil, err
 	}
 	response, size := &pb.ListBikesResponse{}, pageSize(request.PageSize)
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		return tx.Bikes(ids[1], request.PageToken, size+1, func(bike *pb.Bike) error {
 			if len(response.Bikes) == size {
 				response.NextPageToken = ledger.BikePosition(response.Bikes[size-1].Name)
@@ -191,7 +191,7 @@ func (s *bikeService) ListDeclarations(ctx context.Context, request *pb.ListDecl
 		return nil, err
 	}
 	response := &pb.ListDeclarationsResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) (err error) {
+	err = s.view(ctx, who, func(tx *ledger.Tx) (err error) {
 		if _, err := tx.Bike(ids[1], ids[2]); err != nil {
 			return err
 		}
@@ -211,7 +211,7 @@ func (s *bikeService) RetireBike(ctx context.Context, request *pb.RetireBikeRequ
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		if bike, err = tx.Bike(ids[1], ids[2]); err != nil {
 			return err
 		}
@@ -235,7 +235,7 @@ func (s *bikeService) AssessBike(ctx context.Context, request *pb.AssessBikeRequ
 		return nil, err
 	}
 	response := &pb.AssessBikeResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		bike, err := tx.Bike(ids[1], ids[2])
 		if err != nil {
 			return err

@@ -42,7 +42,7 @@ func (s *bikeService) RecordCare(ctx context.Context, request *pb.RecordCareRequ
 	}
 	var entry *pb.CareEntry
 	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "RecordCare", Message: request}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
 			return err
@@ -113,7 +113,7 @@ func (s *bikeService) ListCare(ctx context.Context, request *pb.ListCareRequest)
 		return nil, err
 	}
 	response := &pb.ListCareResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) (err error) {
+	err = s.view(ctx, who, func(tx *ledger.Tx) (err error) {
 		if _, err := tx.Bike(ids[1], ids[2]); err != nil {
 			return err
 		}

@@ -23,12 +23,12 @@ func (s *clubService) GetClub(ctx context.Context, request *pb.GetClubRequest) (
 	if _, err := names.In(callerOf(ctx).club, "name", request.Name, names.ClubShape); err != nil {
 		return nil, err
 	}
-	return s.club(ctx, callerOf(ctx).club)
+	return s.club(ctx, callerOf(ctx))
 }
 
 // club reads the club's record.
-func (d *desk) club(ctx context.Context, id string) (club *pb.Club, err error) {
-	err = d.ledger.View(ctx, id, func(tx *ledger.Tx) error {
+func (d *desk) club(ctx context.Context, who *caller) (club *pb.Club, err error) {
+	err = d.view(ctx, who, func(tx *ledger.Tx) error {
 		club, err = tx.ClubRecord()
 		return err
 	})
@@ -38,7 +38,7 @@ func (d *desk) club(ctx context.Context, id string) (club *pb.Club, err error) {
 // WhoAmI implements ClubService.
 func (s *clubService) WhoAmI(ctx context.Context, _ *pb.WhoAmIRequest) (*pb.WhoAmIResponse, error) {
 	who := callerOf(ctx)
-	club, err := s.club(ctx, who.club)
+	club, err := s.club(ctx, who)
 	return &pb.WhoAmIResponse{Club: club, Member: who.member, Device: who.device}, err
 }
 
@@ -49,7 +49,7 @@ func (s *clubService) GetMember(ctx context.Context, request *pb.GetMemberReques
 		return nil, err
 	}
 	who := callerOf(ctx)
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		member, err = tx.Member(ids[1])
 		return err
 	})
@@ -63,7 +63,7 @@ func (s *clubService) ListMembers(ctx context.Context, request *pb.ListMembersRe
 	}
 	who, response := callerOf(ctx), &pb.ListMembersResponse{}
 	size := pageSize(request.PageSize)
-	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err := s.view(ctx, who, func(tx *ledger.Tx) error {
 		return tx.Members(request.PageToken, size+1, func(member *pb.Member) error {
 			if len(response.Members) == size {
 				response.NextPageToken = names.Last(response.Members[size-1].Name)
@@ -96,17 +96,18 @@ func (s *clubService) UpdateMember(ctx context.Context, request *pb.UpdateMember
 	if err != nil {
 		return nil, err
 	}
-	who, allowed := callerOf(ctx), ownMemberFields
-	if who.has(pb.Role_SECRETARY) {
-		allowed = secretaryMemberFields
-	}
+	who := callerOf(ctx)
 	var member *pb.Member
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		if member, err = tx.Member(ids[1]); err != nil {
 			return err
 		}
 		if err := ledger.Unchanged(request.Member.GetEtag(), member, member.Name); err != nil {
 			return err
+		}
+		allowed := ownMemberFields
+		if who.has(pb.Role_SECRETARY) {
+			allowed = secretaryMemberFields
 		}
 		before := proto.Clone(member).(*pb.Member)
 		if err := applyMask(member, request.Member, request.UpdateMask, allowed); err != nil {

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"fmt"
 	"time"
 
@@ -29,6 +30,16 @@ func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 		policies: newCache[*policy.Policy](16), plans: newCache[*pb.RidePlan](64),
 		limits: newCache[[]*pb.StartLimit](64),
 	}
+}
+
+// update runs a use case that writes, in the name of a caller who is let in still.
+func (d *desk) update(ctx context.Context, who *caller, use func(*ledger.Tx) error) error {
+	return d.ledger.Update(ctx, who.club, who.still(use))
+}
+
+// view runs a use case that reads, in the name of a caller who is let in still.
+func (d *desk) view(ctx context.Context, who *caller, use func(*ledger.Tx) error) error {
+	return d.ledger.View(ctx, who.club, who.still(use))
 }
 
 // zone is the club's time zone.

@@ -17,7 +17,7 @@ func (s *clubService) ListDevices(ctx context.Context, request *pb.ListDevicesRe
 		return nil, err
 	}
 	response := &pb.ListDevicesResponse{}
-	err = s.ledger.View(ctx, callerOf(ctx).club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, callerOf(ctx), func(tx *ledger.Tx) error {
 		return tx.Devices(ids[1], func(record *pb.DeviceRecord) error {
 			response.Devices = append(response.Devices, record.Device)
 			return nil
@@ -37,7 +37,7 @@ func (s *clubService) RevokeDevice(ctx context.Context, request *pb.RevokeDevice
 	}
 	who := callerOf(ctx)
 	var record *pb.DeviceRecord
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		if record, err = tx.Device(ids[1], ids[2]); err != nil {
 			return err
 		}

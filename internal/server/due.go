@@ -28,7 +28,7 @@ func (s *bikeService) ListDue(ctx context.Context, request *pb.ListDueRequest) (
 		return nil, err
 	}
 	response := &pb.ListDueResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		look := func(bike *pb.Bike) error {
 			items, err := s.due(tx, bike, int(request.DaysAhead))
 			response.Items = append(response.Items, items...)

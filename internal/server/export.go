@@ -18,7 +18,7 @@ func (s *rideService) ExportRoute(ctx context.Context, request *pb.ExportRouteRe
 		return nil, err
 	}
 	file := &pb.RouteFile{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		ride, err := tx.Ride(ids[1])
 		if err != nil {
 			return err

@@ -38,7 +38,7 @@ func (s *rideService) ReadForecast(ctx context.Context, request *pb.ReadForecast
 	}
 	var line *pb.RouteLine
 	var asked *pb.Ride
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		if asked, err = s.forForecast(tx, ids[1], request.Etag); err != nil {
 			return err
 		}
@@ -99,7 +99,7 @@ func (s *rideService) DropForecast(ctx context.Context, request *pb.DropForecast
 
 // changeForecast changes the forecast of a ride that has not begun.
 func (s *rideService) changeForecast(ctx context.Context, who *caller, id, etag, method, done string, change func(*ledger.Tx, *pb.Ride) error) (ride *pb.Ride, err error) {
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		if ride, err = s.forForecast(tx, id, etag); err != nil {
 			return err
 		}

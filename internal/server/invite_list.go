@@ -25,7 +25,7 @@ func (s *clubService) ListInvites(ctx context.Context, request *pb.ListInvitesRe
 		return nil, err
 	}
 	response := &pb.ListInvitesResponse{}
-	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) (err error) {
+	err := s.view(ctx, who, func(tx *ledger.Tx) (err error) {
 		var found []*pb.Invite
 		err = tx.Invites(func(record *pb.InviteRecord) error {
 			if request.All || isOpen(tx, record.Invite) {
@@ -77,7 +77,7 @@ func (s *clubService) WithdrawInvite(ctx context.Context, request *pb.WithdrawIn
 		return nil, err
 	}
 	var found *pb.InviteRecord
-	err := s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err := s.update(ctx, who, func(tx *ledger.Tx) error {
 		err := tx.Invites(func(record *pb.InviteRecord) error {
 			if record.Invite.Name == request.Name {
 				found = record

@@ -86,7 +86,7 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 		ForMember: request.Invite.ForMember, CreatedBy: who.member.Name,
 	}
 	code, note := "", ""
-	err := s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) (err error) {
+	err := s.update(ctx, who, func(tx *ledger.Tx) (err error) {
 		if made.ForMember == "" {
 			if note, err = s.namesakes(tx, made.DisplayName); err != nil {
 				return err

@@ -21,7 +21,7 @@ func (s *bikeService) LiftBike(ctx context.Context, request *pb.LiftBikeRequest)
 		return nil, err
 	}
 	response := &pb.LiftBikeResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		bike, err := tx.Bike(ids[1], ids[2])
 		if err != nil {
 			return err

@@ -24,7 +24,7 @@ func (s *rideService) RecordMarks(ctx context.Context, request *pb.RecordMarksRe
 		return nil, err
 	}
 	response := &pb.RecordMarksResponse{}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		ride, err := tx.Ride(ids[1])
 		if err != nil {
 			return err

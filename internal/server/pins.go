@@ -18,7 +18,7 @@ func (s *rideService) PinRider(ctx context.Context, request *pb.PinRiderRequest)
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		in, err := s.input(tx, ride)
 		if err != nil {
 			return err
@@ -47,7 +47,7 @@ func (s *rideService) UnpinRider(ctx context.Context, request *pb.UnpinRiderRequ
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		ride, err := tx.Ride(id)
 		if err != nil {
 			return err
@@ -108,7 +108,7 @@ func (s *rideService) PinGroup(ctx context.Context, request *pb.PinGroupRequest)
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		in, err := s.input(tx, ids[1])
 		if err != nil {
 			return err
@@ -137,7 +137,7 @@ func (s *rideService) UnpinGroup(ctx context.Context, request *pb.UnpinGroupRequ
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		if ride, err = tx.Ride(ids[1]); err != nil {
 			return err
 		}
@@ -173,7 +173,7 @@ func (s *rideService) ExplainPlace(ctx context.Context, request *pb.ExplainPlace
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		in, err := s.input(tx, ids[1])
 		if err != nil {
 			return err

@@ -26,7 +26,7 @@ func (s *policyService) CheckPolicy(ctx context.Context, request *pb.CheckPolicy
 		return nil, err
 	}
 	response := &pb.CheckPolicyResponse{Digest: ledger.Digest(request.Content)}
-	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err := s.view(ctx, who, func(tx *ledger.Tx) error {
 		read, problems, err := s.readPolicy(tx, request.File, request.Content)
 		response.Problems, response.Usable = problems, read != nil
 		return err
@@ -61,7 +61,7 @@ func (s *policyService) AdoptPolicy(ctx context.Context, request *pb.AdoptPolicy
 	}
 	var revision *pb.PolicyRevision
 	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "AdoptPolicy", Message: request}
-	err := s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err := s.update(ctx, who, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
 			return err
@@ -162,7 +162,7 @@ func (s *policyService) GetPolicy(ctx context.Context, request *pb.GetPolicyRequ
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		if ids[1] != names.Any {
 			if revision, err = policyByName(tx, ids[1]); err != nil {
 				return err
@@ -198,7 +198,7 @@ func (s *policyService) ListPolicies(ctx context.Context, request *pb.ListPolici
 		return nil, err
 	}
 	response := &pb.ListPoliciesResponse{FolderProblems: s.refused(who)}
-	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) (err error) {
+	err := s.view(ctx, who, func(tx *ledger.Tx) (err error) {
 		response.Policies, err = revisions(tx)
 		for _, revision := range response.Policies {
 			revision.Text = "" // of a record that has it still

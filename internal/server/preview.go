@@ -27,7 +27,7 @@ func (s *policyService) PreviewPolicy(ctx context.Context, request *pb.PreviewPo
 	if p.most == 0 {
 		p.most = 1000
 	}
-	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err := s.view(ctx, who, func(tx *ledger.Tx) error {
 		read, problems, err := s.readPolicy(tx, request.File, request.Content)
 		if err != nil {
 			return err

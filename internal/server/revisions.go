@@ -23,7 +23,7 @@ func (s *policyService) ComparePolicies(ctx context.Context, request *pb.Compare
 		return nil, err
 	}
 	response := &pb.ComparePoliciesResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		before, err := s.revision(tx, earlier[1])
 		if err != nil {
 			return err
@@ -60,7 +60,7 @@ func (s *policyService) RestorePolicy(ctx context.Context, request *pb.RestorePo
 	}
 	var restored *pb.PolicyRevision
 	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "RestorePolicy", Message: request}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
 			return err

@@ -36,7 +36,7 @@ func (s *rideService) CreateRide(ctx context.Context, request *pb.CreateRideRequ
 	}
 	var ride *pb.Ride
 	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "CreateRide", Message: request}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
 			return err
@@ -106,7 +106,7 @@ func (s *rideService) GetRide(ctx context.Context, request *pb.GetRideRequest) (
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		ride, err = tx.Ride(ids[1])
 		return err
 	})
@@ -120,7 +120,7 @@ func (s *rideService) ListRides(ctx context.Context, request *pb.ListRidesReques
 		return nil, err
 	}
 	response, size := &pb.ListRidesResponse{}, pageSize(request.PageSize)
-	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err := s.view(ctx, who, func(tx *ledger.Tx) error {
 		return tx.Rides(request.PageToken, size+1, func(ride *pb.Ride) error {
 			if len(response.Rides) == size {
 				response.NextPageToken = names.Last(response.Rides[size-1].Name)
@@ -147,7 +147,7 @@ func (s *rideService) UpdateRide(ctx context.Context, request *pb.UpdateRideRequ
 		}
 	}
 	var ride *pb.Ride
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		if ride, err = tx.Ride(ids[1]); err != nil {
 			return err
 		}
@@ -230,7 +230,7 @@ func (s *rideService) CallOffRide(ctx context.Context, request *pb.CallOffRideRe
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		if ride, err = tx.Ride(ids[1]); err != nil {
 			return err
 		}
@@ -266,7 +266,7 @@ func (s *rideService) PlanRide(ctx context.Context, request *pb.PlanRideRequest)
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		g, err := s.ground(tx, ids[1])
 		if err != nil {
 			return err
@@ -285,7 +285,7 @@ func (s *rideService) GetRoute(ctx context.Context, request *pb.GetRouteRequest)
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		line, err = tx.Route(ids[1])
 		return err
 	})

@@ -17,7 +17,7 @@ func (s *rideService) PlaceRide(ctx context.Context, request *pb.PlaceRideReques
 	if err != nil {
 		return nil, err
 	}
-	return s.placed(ctx, who.club, ids[1])
+	return s.placed(ctx, who, ids[1])
 }
 
 // input gathers all that a placement rests on.
@@ -64,13 +64,13 @@ func (s *rideService) PublishRoster(ctx context.Context, request *pb.PublishRost
 	if err != nil {
 		return nil, err
 	}
-	placement, err := s.placed(ctx, who.club, ids[1])
+	placement, err := s.placed(ctx, who, ids[1])
 	if err != nil {
 		return nil, err
 	}
 	var issue *pb.Roster
 	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "PublishRoster", Message: request}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
 			return err
@@ -91,8 +91,8 @@ func (s *rideService) PublishRoster(ctx context.Context, request *pb.PublishRost
 }
 
 // placed places the riders of a ride in a transaction that reads, so that nobody waits for it who writes.
-func (s *rideService) placed(ctx context.Context, club, ride string) (placement *pb.Placement, err error) {
-	err = s.ledger.View(ctx, club, func(tx *ledger.Tx) error {
+func (s *rideService) placed(ctx context.Context, who *caller, ride string) (placement *pb.Placement, err error) {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		in, err := s.input(tx, ride)
 		if err != nil {
 			return err
@@ -171,7 +171,7 @@ func (s *rideService) GetRoster(ctx context.Context, request *pb.GetRosterReques
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		if issue, err = rosterByName(tx, ids[1], ids[2]); err != nil {
 			return err
 		}
@@ -235,7 +235,7 @@ func (s *rideService) ListRosters(ctx context.Context, request *pb.ListRostersRe
 		return nil, err
 	}
 	response := &pb.ListRostersResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		if _, err := tx.Ride(ids[1]); err != nil {
 			return err
 		}

@@ -35,7 +35,7 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 		return nil, err
 	}
 	response := &pb.ListSignupsResponse{}
-	err = s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		g, err := s.ground(tx, ids[1])
 		if err != nil {
 			return err

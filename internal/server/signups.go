@@ -32,7 +32,7 @@ func (s *rideService) JoinRide(ctx context.Context, request *pb.JoinRideRequest)
 		return nil, fault.Invalid("signup.bike", "is a bike of %s; a member rides a bike of their own", bike[1])
 	}
 	var signup *pb.Signup
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		signup, err = s.join(tx, who, ride[1], member[1], bike[2], asked)
 		return err
 	})
@@ -149,7 +149,7 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 	if err != nil {
 		return nil, err
 	}
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		ride, err := tx.Ride(ids[1])
 		if err != nil {
 			return err

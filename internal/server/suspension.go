@@ -28,7 +28,7 @@ func (s *clubService) setSuspended(ctx context.Context, name, etag string, suspe
 		return nil, err
 	}
 	var member *pb.Member
-	err = s.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		if member, err = tx.Member(ids[1]); err != nil {
 			return err
 		}

@@ -82,7 +82,7 @@ func (s *rideService) ListRecordedTimes(ctx context.Context, request *pb.ListRec
 		return nil, err
 	}
 	response, size := &pb.ListRecordedTimesResponse{}, pageSize(request.PageSize)
-	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err := s.view(ctx, who, func(tx *ledger.Tx) error {
 		return tx.RecordedTimes(request.Group, request.PageToken, size+1, func(one *pb.RecordedTime) error {
 			if len(response.Times) == size {
 				response.NextPageToken = ledger.RecordedTimeID(response.Times[size-1])
