@@ -35,7 +35,7 @@ func (s *clubService) ListAudit(ctx context.Context, request *pb.ListAuditReques
 		}
 	}
 	response := &pb.ListAuditResponse{}
-	err := s.ledger.View(ctx, who.club, func(tx *ledger.Tx) error {
+	err := s.view(ctx, who, func(tx *ledger.Tx) error {
 		head, err := tx.AuditHead()
 		if err != nil {
 			return err

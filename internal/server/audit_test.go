@@ -101,6 +101,7 @@ func memberDeeds(w *world, secrets map[string]string) []deed {
 	bo := club + "/members/bo"
 	code, tourer := "", bo+"/bikes/teal-tourer"
 	var device *pb.Device
+	var unused *pb.Invite
 	return []deed{
 		{"ClubService/CreateInvite", "sec", func() error {
 			made, err := w.clubs.CreateInvite(w.as("sec"), &pb.CreateInviteRequest{Parent: club, Invite: &pb.Invite{ForMember: bo}})
@@ -108,12 +109,19 @@ func memberDeeds(w *world, secrets map[string]string) []deed {
 			secrets["invite code"] = code[strings.Index(code, ".")+1:]
 			return err
 		}},
+		{"ClubService/SuspendMember", "sec", func() error { return w.suspendAs("sec", "bo") }},
+		{"ClubService/ReinstateMember", "sec", func() error { return w.reinstate("bo") }},
 		{"ClubService/AcceptInvite", "bo", func() error {
 			let, err := w.clubs.AcceptInvite(w.ctx, &pb.AcceptInviteRequest{Code: code, DeviceTitle: secrets["title of a device"]})
 			device = let.GetDevice()
 			secrets["token of the tablet"] = let.GetToken()
 			return err
 		}},
+		{"ClubService/CreateInvite", "sec", func() (err error) {
+			unused, err = w.clubs.CreateInvite(w.as("sec"), &pb.CreateInviteRequest{Parent: club, Invite: &pb.Invite{ForMember: bo}})
+			return err
+		}},
+		{"ClubService/WithdrawInvite", "sec", func() error { return w.withdraw(unused.Name) }},
 		{"ClubService/RevokeDevice", "bo", func() error {
 			_, err := w.clubs.RevokeDevice(w.as("bo"), &pb.RevokeDeviceRequest{Name: device.Name})
 			return err

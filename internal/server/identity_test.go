@@ -101,6 +101,11 @@ func (w *world) suspendAs(as, id string) error {
 	return err
 }
 
+func (w *world) reinstate(id string) error {
+	_, err := w.clubs.ReinstateMember(w.as("sec"), &pb.ReinstateMemberRequest{Name: club + "/members/" + id})
+	return err
+}
+
 func (w *world) rolesAs(as, id string, roles ...pb.Role) error {
 	_, err := w.clubs.UpdateMember(w.as(as), &pb.UpdateMemberRequest{
 		Member: &pb.Member{Name: club + "/members/" + id, Roles: roles}, UpdateMask: &fieldmaskpb.FieldMask{Paths: []string{"roles"}}})
@@ -161,7 +166,7 @@ func TestLastSecretary(t *testing.T) {
 	want("steps down beside one suspended", w.rolesAs("sec", "sec", pb.Role_MEMBER), last)
 	want("takes the role of one suspended", w.rolesAs("sec", "tom", pb.Role_MEMBER), "no error")
 	want("gives it again", w.rolesAs("sec", "tom", pb.Role_MEMBER, pb.Role_SECRETARY), "no error")
-	if _, err := w.clubs.ReinstateMember(w.as("sec"), &pb.ReinstateMemberRequest{Name: club + "/members/tom"}); err != nil {
+	if err := w.reinstate("tom"); err != nil {
 		t.Fatal(told(err))
 	}
 	open := w.invite("sec", &pb.Invite{DisplayName: "Sec again", Roles: []pb.Role{pb.Role_SECRETARY}})
