@@ -33,6 +33,7 @@ func TestAccess(t *testing.T) {
 	w.member("Lou", nil, pb.Role_LEADER)
 	w.member("Sus", nil)
 	w.suspend("sus")
+	w.member("Gus", nil, pb.Role_GUEST)
 	w.found("elsewhere", "Stranger")
 	led := w.ride("lea", sunday())
 
@@ -40,9 +41,10 @@ func TestAccess(t *testing.T) {
 		{"nobody", "", "mia", "mia"},
 		{"stranger", "stranger", "mia", "mia"},
 		{"suspended", "sus", "sus", "mia"},
+		{"guest", "gus", "gus", "mia"},
 		{"member", "mia", "mia", "max"},
-		{"leader", "lea", "lea", "max"},
 		{"other leader", "lou", "lou", "max"},
+		{"leader", "lea", "lea", "max"},
 		{"secretary", "sec", "sec", "max"},
 	}
 	table := server.AccessTable()
@@ -51,9 +53,13 @@ func TestAccess(t *testing.T) {
 		methods = append(methods, method)
 	}
 	slices.Sort(methods)
-	var lines []string
+	head, rule := "| method |", "| --- |"
+	for _, caller := range callers {
+		head, rule = head+" "+caller.who+" |", rule+" --- |"
+	}
+	lines := []string{head, rule}
 	for _, method := range methods {
-		var cells []string
+		line := "| `" + strings.TrimPrefix(method, "/gritward.v1.") + "` |"
 		for _, caller := range callers {
 			ctx := w.ctx
 			if caller.token != "" {
@@ -61,12 +67,12 @@ func TestAccess(t *testing.T) {
 			}
 			own := w.letIn(ctx, method, table[method], led.Name, caller.own)
 			other := w.letIn(ctx, method, table[method], led.Name, caller.other)
-			cells = append(cells, caller.who+"="+word(own, other))
+			line += " " + word(own, other) + " |"
 		}
-		lines = append(lines, strings.TrimPrefix(method, "/gritward.v1.")+": "+strings.Join(cells, " "))
+		lines = append(lines, line)
 	}
-	got := "Who is let in: own = only for their own record; the ride is led by \"leader\".\n" + strings.Join(lines, "\n") + "\n"
-	golden(t, "testdata/access.txt", got)
+	between(t, "../../DEVELOPERS.md", "<!-- access: written by go test ./internal/server -run TestAccess -update -->\n",
+		"<!-- end of access -->\n", strings.Join(lines, "\n")+"\n")
 }
 
 func word(own, other bool) string {
@@ -78,7 +84,30 @@ func word(own, other bool) string {
 	case other:
 		return "OTHERS-BUT-NOT-OWN"
 	}
-	return "no"
+	return "–"
+}
+
+// between holds what stands between two marks of a file against a text.
+func between(t *testing.T, path, begin, end, got string) {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, rest, begun := strings.Cut(string(data), begin)
+	stands, after, ended := strings.Cut(rest, end)
+	if !begun || !ended {
+		t.Fatalf("%s has not the marks %q and %q", path, begin, end)
+	}
+	if *update {
+		if err := os.WriteFile(path, []byte(before+begin+got+end+after), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	if stands != got {
+		t.Errorf("%s differs; if the change is meant, run go test ./internal/server -run TestAccess -update and read the difference\ngot:\n%s\nwant:\n%s", path, got, stands)
+	}
 }
 
 // letIn calls a method about a member's record, or about the ride, and says whether the caller was let in.
