@@ -238,20 +238,3 @@ func TestTokens(t *testing.T) {
 		t.Error("the token stands in the store or in the log")
 	}
 }
-
-// golden holds a text against a file.
-func golden(t *testing.T, path, got string) {
-	t.Helper()
-	if *update {
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got != string(want) {
-		t.Errorf("%s differs; if the change is meant, run go test ./internal/server -update and read the difference\ngot:\n%s\nwant:\n%s", path, got, want)
-	}
-}

@@ -5,9 +5,9 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
-	"io/fs"
 	"net/http"
 	"net/http/httptest"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -93,12 +93,19 @@ func (w *world) audited(method string) bool {
 // which have no caller yet or none at all, open one of the ledger's own.
 func TestCallersAreLookedAtAgain(t *testing.T) {
 	known := []string{"AcceptInvite", "Found", "Invite", "adopt", "admit", "identify", "update", "view"}
-	parsed, err := parser.ParseDir(token.NewFileSet(), ".", func(f fs.FileInfo) bool { return !strings.HasSuffix(f.Name(), "_test.go") }, 0)
+	paths, err := filepath.Glob("*.go")
 	if err != nil {
 		t.Fatal(err)
 	}
 	opened := map[string]bool{}
-	for _, file := range parsed["server"].Files {
+	for _, path := range paths {
+		if strings.HasSuffix(path, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
 		for _, declared := range file.Decls {
 			function, ok := declared.(*ast.FuncDecl)
 			if !ok {
