@@ -18,3 +18,13 @@ func (t *teller) abovePace(s *section, g group) {
 		}
 	}
 }
+
+// wishes tells who of a group wished for another, and why the rider is not there.
+func (t *teller) wishes(s *section, g group) {
+	for _, r := range ridersOf(g.RosterGroup) {
+		if title := r.GetWishedTitle(); title != "" {
+			s.say("%s wished for %s and rides in %s%s: ask before the start.", t.rider(r), title, g.title,
+				prefixed(" (", bare(r.GetWishedWhy()), ")"))
+		}
+	}
+}

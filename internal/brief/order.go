@@ -22,6 +22,7 @@ func (t *teller) order() *section {
 			s.say("Sent to the back of %s, and no turns at the front: %s.", g.title, list(behind))
 		}
 		t.abovePace(s, g)
+		t.wishes(s, g)
 		for _, note := range g.GetNotes() {
 			s.say("%s: %s", g.title, stopped(note))
 		}

@@ -115,8 +115,8 @@ func TestDifference(t *testing.T) {
 }
 
 func TestScore(t *testing.T) {
-	got := cli.LayScore(&pb.Placement{Placed: 12, PreferencesMet: 1, Moves: 2, Discomfort: 270, Proven: true})
-	want := "Placed 12 riders; without a place 0; 1 wish met; 2 moves from the last issue.\n  This is the best placement there is.\n"
+	got := cli.LayScore(&pb.Placement{Placed: 12, PreferencesMet: 1, Wishes: 3, Moves: 2, Discomfort: 270, Proven: true})
+	want := "Placed 12 riders; without a place 0; 1 of 3 wishes met; 2 moves from the last\n  issue. This is the best placement there is.\n"
 	if got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}

@@ -1,6 +1,8 @@
 package cli
 
 import (
+	"fmt"
+
 	"math"
 	"slices"
 	"strings"
@@ -70,7 +72,16 @@ func (s *session) draft(ride *pb.Ride, placement *pb.Placement) (*pb.Roster, err
 func layScore(p *page, placement *pb.Placement) {
 	p.para(0, "Placed %s; without a place %d; %s met; %s from the last issue. %s",
 		count(int(placement.GetPlaced()), "rider", "riders"), len(placement.GetUnplaced()),
-		count(int(placement.GetPreferencesMet()), "wish", "wishes"), count(int(placement.GetMoves()), "move", "moves"), proven(placement))
+		wishesMet(placement), count(int(placement.GetMoves()), "move", "moves"), proven(placement))
+}
+
+// wishesMet is "2 of 4 wishes".
+func wishesMet(placement *pb.Placement) string {
+	met, all := int(placement.GetPreferencesMet()), int(placement.GetWishes())
+	if all < met {
+		return count(met, "wish", "wishes") // made before wishes were counted
+	}
+	return fmt.Sprintf("%d of %s", met, count(all, "wish", "wishes"))
 }
 
 // proven says whether a placement is the best there is, who says so, and if not, by how much it may fall short.

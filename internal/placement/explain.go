@@ -1,6 +1,9 @@
 package placement
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // explain says, in plain words, why a group does not run and why a rider is in
 // none of them.
@@ -41,11 +44,40 @@ func (m *model) whyNot(g Group, in map[string]string) string {
 	if text := m.lacking(g, all, ""); text != "" {
 		return text
 	}
-	free := func(r Rider) bool { return in[r.ID] == "" }
-	if text := m.lacking(g, free, ", as the others ride in other groups"); text != "" {
+	if text := m.shortOfRoles(g, in); text != "" {
 		return text
 	}
+	free := func(r Rider) bool { return in[r.ID] == "" }
+	if m.lacking(g, free, "") != "" {
+		return "those who could ride in it are better placed in the groups that run"
+	}
 	return "the riders it could have fit in no permitted way"
+}
+
+// shortOfRoles says that too few people can lead, or mark the back, for one more group than run.
+func (m *model) shortOfRoles(g Group, in map[string]string) string {
+	running, can := map[string]bool{}, map[string]int{}
+	for _, id := range in {
+		running[id] = id != ""
+	}
+	delete(running, "")
+	for _, r := range m.p.Riders {
+		if slices.ContainsFunc(m.p.Groups, func(g Group) bool { return m.ownReason(r, g) == "" }) {
+			can["lead"] += count(mayLead(r))
+			can["mark the back"] += count(mayMarkBack(r))
+		}
+	}
+	short := func(role, what string, need bool) string {
+		n := can[role]
+		if !need || n > len(running) {
+			return ""
+		}
+		return fmt.Sprintf("no %s left: of those who signed up and may ride, %d can %s, and the groups that run need as many", what, n, role)
+	}
+	if text := short("lead", "leader", m.p.needsLeader(g)); text != "" {
+		return text
+	}
+	return short("mark the back", "back marker", m.p.needsBackMarker(g))
 }
 
 // lacking counts the riders a group could draw on and says what they are short of.

@@ -186,6 +186,26 @@ func paceOff(r *pb.Rider) string {
 	return ""
 }
 
+// wished tells the group that a rider wished for, where it is another; empty where there is none.
+func wished(r *pb.Rider) string {
+	if title := r.GetWishedTitle(); title != "" {
+		return "wished " + title
+	}
+	return ""
+}
+
+// wishNotes tell of riders of a group who wished for another, and why they are not there.
+func (s *sheet) wishNotes(g *pb.RosterGroup) []string {
+	var notes []string
+	for _, r := range seated(g) {
+		if title := r.GetWishedTitle(); title != "" {
+			notes = append(notes, s.rider(r)+" wished for "+title+": ask before the start. Why not there: "+
+				strings.TrimRight(firstOf(r.GetWishedWhy(), "not told"), ".")+".")
+		}
+	}
+	return notes
+}
+
 // joined are the words that are not empty, with commas between.
 func joined(words ...string) string {
 	return strings.Join(slices.DeleteFunc(words, func(w string) bool { return w == "" }), ", ")

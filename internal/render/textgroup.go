@@ -22,6 +22,9 @@ func (t *page) group(s *sheet, g *pb.RosterGroup, details bool) {
 	for _, note := range g.GetNotes() {
 		t.point(note)
 	}
+	for _, note := range s.wishNotes(g) {
+		t.point(note)
+	}
 	if !details {
 		return
 	}
@@ -139,8 +142,8 @@ func (t *page) standing(r *pb.Rider, col int) []string {
 	if sentBack(r) {
 		words = "[sent to the " + strings.TrimPrefix(words, "[")
 	}
-	if off := paceOff(r); off != "" {
-		words += " " + off
+	if more := joined(paceOff(r), wished(r)); more != "" {
+		words += " " + more
 	}
 	for _, line := range wrap(words, col-2) {
 		lines = append(lines, "  "+t.paint(line, st))

@@ -27,7 +27,7 @@ func (s *sheet) groupView(g *pb.RosterGroup, id string) groupView {
 		ID: id, Title: groupTitle(g), Count: headCount(g), Running: s.running(), Facts: s.facts(g, p), Notes: g.GetNotes(), Single: true,
 	}
 	juniors, others := s.abovePace(g)
-	v.Alerts, v.Notes = juniors, append(others, v.Notes...)
+	v.Alerts, v.Notes = juniors, append(append(others, s.wishNotes(g)...), v.Notes...)
 	backFrom, backWords := backRow(g)
 	for i, row := range g.GetRows() {
 		rv := rowView{Number: i + 1}

@@ -12,7 +12,7 @@ func (s *sheet) riderView(r *pb.Rider) riderView {
 		word = "sent to the " + word
 	}
 	return riderView{
-		Name: s.rider(r), Bike: r.GetBikeTitle(), Tags: joined(roles(r), paceOff(r)), Kind: standingKind(r.GetStanding()),
+		Name: s.rider(r), Bike: r.GetBikeTitle(), Tags: joined(roles(r), paceOff(r), wished(r)), Kind: standingKind(r.GetStanding()),
 		Shape: standingShape(r.GetStanding()), Word: word,
 		Findings: findingViews(r.GetFindings()), FindingCount: counted(len(unmet(r.GetFindings())), "finding", "findings"),
 	}

@@ -184,7 +184,7 @@ func moveWords(move *pb.Move) string {
 	case move.From == "":
 		what = "now rides in " + move.ToTitle
 	case move.To == "":
-		what = "no longer rides; was in " + move.FromTitle
+		what = "has no place any more, and was in " + move.FromTitle
 	}
 	return move.DisplayName + " " + what + colon(stop(move.Why)) + "."
 }

@@ -3,7 +3,6 @@ package roster
 import (
 	"context"
 	"fmt"
-	"math"
 	"regexp"
 	"slices"
 	"time"
@@ -79,6 +78,9 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 		}
 	}
 	if err := s.startLimits(placed.Groups); err != nil {
+		return nil, err
+	}
+	if err := s.wished(ctx, placed, result); err != nil {
 		return nil, err
 	}
 	placed.Unplaced = s.unplaced(result.Unplaced)
@@ -260,13 +262,14 @@ func (s *seating) rider(id string) placement.Rider {
 	entrant := s.entrants[id]
 	member, signup := entrant.Member, entrant.Signup
 	rider := placement.Rider{
-		ID: id, PaceMinKmh: member.PaceMinKmh, PaceMaxKmh: member.PaceMaxKmh,
+		ID:        id,
 		Preferred: signup.PreferredGroup, Party: signup.Party,
 		MayLead:     member.MayLead && (signup.WillLead == nil || *signup.WillLead),
 		MayMarkBack: member.MayMarkBack && (signup.WillMarkBack == nil || *signup.WillMarkBack),
 		Junior:      member.Junior, Previous: s.previous[id],
 		Experience: int(member.RidesRidden), Standings: map[string]placement.Standing{},
 	}
+	rider.PaceMinKmh, rider.PaceMaxKmh = s.band(id)
 	if rider.PaceMaxKmh == 0 {
 		rider.PaceMaxKmh = placement.MaxPaceKmh
 	}
@@ -283,16 +286,4 @@ func (s *seating) rider(id string) placement.Rider {
 var standings = map[pb.Standing]placement.Standing{
 	pb.Standing_CLEAR: placement.Clear, pb.Standing_ADVISED: placement.Advised,
 	pb.Standing_BACK: placement.Back, pb.Standing_HELD: placement.Held,
-}
-
-// paceOff is how far a pace lies outside a member's band, km/h.
-func paceOff(member *pb.Member, paceKmh float64) float64 {
-	off := 0.0
-	switch {
-	case member.PaceMaxKmh > 0 && paceKmh > member.PaceMaxKmh:
-		off = paceKmh - member.PaceMaxKmh
-	case paceKmh < member.PaceMinKmh:
-		off = paceKmh - member.PaceMinKmh
-	}
-	return math.Round(off*10) / 10
 }

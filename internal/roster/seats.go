@@ -62,6 +62,6 @@ func (s *seating) seat(id string, plan *pb.GroupPlan, answer placement.GroupResu
 		Bike: entrant.Bike.Name, BikeTitle: entrant.Bike.GetDeclaration().GetFacts().GetTitle(),
 		Standing: s.standing(id, plan.Group), Findings: unmet(assessment.Findings),
 		Leads: id == answer.Leader, MarksBack: id == answer.BackMarker,
-		PaceOffKmh: paceOff(entrant.Member, plan.PaceKmh), Junior: entrant.Member.Junior,
+		PaceOffKmh: s.paceOff(id, plan.PaceKmh), Junior: entrant.Member.Junior,
 	}
 }

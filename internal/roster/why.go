@@ -99,7 +99,7 @@ func (e *explainer) discreet(why string, group placement.GroupResult) string {
 func (e *explainer) option(plan *pb.GroupPlan, option placement.Option) *pb.GroupOption {
 	one := &pb.GroupOption{
 		Group: plan.Group, Title: plan.Title, Standing: e.standing(e.id, plan.Group),
-		PaceOffKmh: paceOff(e.entrants[e.id].Member, plan.PaceKmh),
+		PaceOffKmh: e.paceOff(e.id, plan.PaceKmh),
 	}
 	one.Binding = e.all(slices.DeleteFunc(slices.Clone(option.Binding), func(c placement.Constraint) bool {
 		return c.Kind == placement.HeldIn && c.Rider == e.id && c.Group == plan.Group // the verdict says it

@@ -68,7 +68,7 @@ func TestPinNeedsAnOverride(t *testing.T) {
 		t.Errorf("after another declaration: %v %v", fixed, issue.Placement.Overrides)
 	}
 	if moved := issue.Placement.Moved; len(moved) != 1 || moved[0].Cause != pb.Move_HELD ||
-		!strings.HasPrefix(moved[0].Words, "Mia no longer rides; was in Easy: held in Easy since the light at the rear is ") {
+		!strings.HasPrefix(moved[0].Words, "Mia has no place any more, and was in Easy: held in Easy since the light at the rear is ") {
 		t.Errorf("moved: %v", moved)
 	}
 

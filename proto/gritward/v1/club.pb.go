@@ -147,7 +147,7 @@ type Member struct {
 	// Slowest pace ridden with comfort, on a flat road in still air, km/h, 0 to 50. 0: not stated, none is too slow.
 	PaceMinKmh float64 `protobuf:"fixed64,9,opt,name=pace_min_kmh,json=paceMinKmh,proto3" json:"pace_min_kmh,omitempty"`
 	// Fastest pace ridden with comfort, on a flat road in still air, km/h, 0 to 50, not below pace_min_kmh. 0: not stated,
-	// none is too fast.
+	// none is too fast. With neither stated, the pace of the group wished for at sign-up counts as the one ridden with comfort.
 	PaceMaxKmh float64 `protobuf:"fixed64,10,opt,name=pace_max_kmh,json=paceMaxKmh,proto3" json:"pace_max_kmh,omitempty"`
 	// Rides of the club ridden, >= 0. Set by the server.
 	RidesRidden int32 `protobuf:"varint,11,opt,name=rides_ridden,json=ridesRidden,proto3" json:"rides_ridden,omitempty"`

@@ -130,6 +130,8 @@ type Placement struct {
 	Discomfort int32 `protobuf:"varint,6,opt,name=discomfort,proto3" json:"discomfort,omitempty"`
 	// Preferences met.
 	PreferencesMet int32 `protobuf:"varint,7,opt,name=preferences_met,json=preferencesMet,proto3" json:"preferences_met,omitempty"`
+	// Riders who wished for a group, placed or not. 0 in issues made before it was counted.
+	Wishes int32 `protobuf:"varint,23,opt,name=wishes,proto3" json:"wishes,omitempty"`
 	// Riders moved from the last issue.
 	Moves int32 `protobuf:"varint,8,opt,name=moves,proto3" json:"moves,omitempty"`
 	// The placement is proven the best there is by the objectives in their order.
@@ -237,6 +239,13 @@ func (x *Placement) GetDiscomfort() int32 {
 func (x *Placement) GetPreferencesMet() int32 {
 	if x != nil {
 		return x.PreferencesMet
+	}
+	return 0
+}
+
+func (x *Placement) GetWishes() int32 {
+	if x != nil {
+		return x.Wishes
 	}
 	return 0
 }
@@ -894,7 +903,11 @@ type Rider struct {
 	// How far the group's pace lies outside the rider's band, km/h: positive too fast, negative too slow, 0 inside.
 	PaceOffKmh float64 `protobuf:"fixed64,9,opt,name=pace_off_kmh,json=paceOffKmh,proto3" json:"pace_off_kmh,omitempty"`
 	// Junior, riding with the guardian.
-	Junior        bool `protobuf:"varint,10,opt,name=junior,proto3" json:"junior,omitempty"`
+	Junior bool `protobuf:"varint,10,opt,name=junior,proto3" json:"junior,omitempty"`
+	// Title of the group that the rider wished for, where it is another; empty where none was, or this one.
+	WishedTitle string `protobuf:"bytes,11,opt,name=wished_title,json=wishedTitle,proto3" json:"wished_title,omitempty"`
+	// Why the rider is not in it, in words.
+	WishedWhy     string `protobuf:"bytes,12,opt,name=wished_why,json=wishedWhy,proto3" json:"wished_why,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -997,6 +1010,20 @@ func (x *Rider) GetJunior() bool {
 		return x.Junior
 	}
 	return false
+}
+
+func (x *Rider) GetWishedTitle() string {
+	if x != nil {
+		return x.WishedTitle
+	}
+	return ""
+}
+
+func (x *Rider) GetWishedWhy() string {
+	if x != nil {
+		return x.WishedWhy
+	}
+	return ""
 }
 
 // A group that does not run.
@@ -1488,7 +1515,7 @@ var File_gritward_v1_roster_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/roster.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\"\xd3\x05\n" +
+	"\x18gritward/v1/roster.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\"\xeb\x05\n" +
 	"\tPlacement\x12\x12\n" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x120\n" +
 	"\x06groups\x18\x02 \x03(\v2\x18.gritward.v1.RosterGroupR\x06groups\x12*\n" +
@@ -1498,7 +1525,8 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\n" +
 	"discomfort\x18\x06 \x01(\x05R\n" +
 	"discomfort\x12'\n" +
-	"\x0fpreferences_met\x18\a \x01(\x05R\x0epreferencesMet\x12\x14\n" +
+	"\x0fpreferences_met\x18\a \x01(\x05R\x0epreferencesMet\x12\x16\n" +
+	"\x06wishes\x18\x17 \x01(\x05R\x06wishes\x12\x14\n" +
 	"\x05moves\x18\b \x01(\x05R\x05moves\x12\x16\n" +
 	"\x06proven\x18\t \x01(\bR\x06proven\x12\x18\n" +
 	"\achecked\x18\x14 \x01(\bR\achecked\x12\x14\n" +
@@ -1574,7 +1602,7 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"startLimit\"W\n" +
 	"\x03Row\x12&\n" +
 	"\x04left\x18\x01 \x01(\v2\x12.gritward.v1.RiderR\x04left\x12(\n" +
-	"\x05right\x18\x02 \x01(\v2\x12.gritward.v1.RiderR\x05right\"\xc9\x02\n" +
+	"\x05right\x18\x02 \x01(\v2\x12.gritward.v1.RiderR\x05right\"\x8b\x03\n" +
 	"\x05Rider\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x12\n" +
@@ -1589,7 +1617,10 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\fpace_off_kmh\x18\t \x01(\x01R\n" +
 	"paceOffKmh\x12\x16\n" +
 	"\x06junior\x18\n" +
-	" \x01(\bR\x06junior\"d\n" +
+	" \x01(\bR\x06junior\x12!\n" +
+	"\fwished_title\x18\v \x01(\tR\vwishedTitle\x12\x1d\n" +
+	"\n" +
+	"wished_why\x18\f \x01(\tR\twishedWhy\"d\n" +
 	"\tIdleGroup\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x10\n" +
