@@ -19,15 +19,13 @@ func OdometerAgainst(declaration *pb.Declaration, log []*pb.CareEntry, entry *pb
 	if entry.OdometerKm == nil {
 		return ""
 	}
-	const next = "; an odometer does not run backwards: look at it and at the day again, or strike out the entry that is " +
-		"wrong. With a new computer, go on from where the old one was"
 	for _, other := range odometers(declaration, standing(known(log, at), at), at) {
 		km := entry.GetOdometerKm()
 		if other.on < entry.GetDoneOn() && other.km > km+rounding {
-			return fmt.Sprintf("%s km is less than %s%s", number(km), other.words(), next)
+			return fmt.Sprintf("%s km is less than %s%s", number(km), other.words(), other.next())
 		}
 		if other.on > entry.GetDoneOn() && other.km < km-rounding {
-			return fmt.Sprintf("%s km is more than %s%s", number(km), other.words(), next)
+			return fmt.Sprintf("%s km is more than %s%s", number(km), other.words(), other.next())
 		}
 	}
 	return ""
@@ -40,6 +38,19 @@ type odometer struct {
 	where string // "entry 3 of the care log"
 }
 
+// declared is where the odometer of a declaration stands.
+const declared = "declared"
+
+// next says what to do about a reading that a new one disagrees with.
+func (o odometer) next() string {
+	wrong := "strike out the entry that is wrong"
+	if o.where == declared {
+		wrong = "declare the bike with the right odometer"
+	}
+	return "; an odometer does not run backwards: look at it and at the day again, or " + wrong +
+		". With a new computer, go on from where the old one was"
+}
+
 func (o odometer) words() string {
 	return fmt.Sprintf("the %s km of %s (%s)", number(o.km), o.on, o.where)
 }
@@ -50,7 +61,7 @@ func odometers(declaration *pb.Declaration, entries []*pb.CareEntry, at time.Tim
 	var list []odometer
 	if facts := declaration.GetFacts(); facts != nil && facts.OdometerKm != nil && declaration.GetCertifiedAt().IsValid() {
 		on := declaration.GetCertifiedAt().AsTime().In(at.Location()).Format(time.DateOnly)
-		list = append(list, odometer{on, facts.GetOdometerKm(), "declared"})
+		list = append(list, odometer{on, facts.GetOdometerKm(), declared})
 	}
 	for _, entry := range entries {
 		if entry.OdometerKm != nil {

@@ -29,7 +29,7 @@ func (j *judging) project(w wearing, items []item) []item {
 			if one.Projection == nil { // of two worn ends the front one
 				one.Projection = projection
 			}
-			one.Why, one.Cause = sentences(one.Why, projection.GetWords()), pb.DueItem_DISTANCE
+			one.Why, one.Cause = sentences(one.Why, projection.GetWords()), pb.DueItem_STATE
 			return items
 		}
 	}
@@ -104,6 +104,7 @@ func (a ahead) fill(one *item, w wearing, daysAhead int) {
 	switch {
 	case p.Reached:
 		one.What, one.Urgency, one.Why, one.DueInKm = w.renew()+".", pb.DueItem_OVERDUE, words, new(float64)
+		one.Cause = pb.DueItem_STATE
 	case p.Basis == wear.NotEnough:
 		one.What, one.Why = w.measureAgain(), words
 	default:

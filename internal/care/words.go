@@ -3,6 +3,7 @@ package care
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -46,9 +47,17 @@ const (
 // asks writes what a rule needs and what there is, without a full stop; since is how what lies back from the moment of
 // judging is told.
 func asks(finding *pb.Finding, since string) string {
+	declared := strings.ReplaceAll(finding.GetDeclared(), start, since)
+	if since == ago {
+		declared = justNow.ReplaceAllString(declared, "${1}just now")
+		declared = strings.ReplaceAll(declared, " 0 days ago", " today")
+	}
 	return fmt.Sprintf("Rule %s needs: %s; declared: %s", finding.GetRule(),
-		strings.ReplaceAll(finding.GetNeeded(), start, " before a ride"), strings.ReplaceAll(finding.GetDeclared(), start, since))
+		strings.ReplaceAll(finding.GetNeeded(), start, " before a ride"), declared)
 }
+
+// justNow is less than a minute ago, which nobody counts.
+var justNow = regexp.MustCompile(`(^|[ ,])(?:0 min|\d+ s) ago`)
 
 // comesDue writes why something that is well now will not be on a day. now is nil where it is not asked yet.
 func (j *judging) comesDue(now, then *pb.Finding, day int) string {

@@ -89,13 +89,22 @@ func (s *session) declare(request *pb.DeclareBikeRequest) error {
 		p.line("")
 		p.line("By day, on a dry road")
 		day, dark := proto.CloneOf(answer.GetByDay()), moreThan(answer.GetByDay(), answer.GetAfterDark())
-		day.DeclarationRevision = 0 // told below
+		more := slices.ContainsFunc(dark.GetFindings(), unmet)
+		if more {
+			day.DeclarationRevision = 0 // told below
+		}
 		p.assessments([]*pb.Assessment{day}, titles, false)
 		p.line("")
+		if !more {
+			p.line("After dark, with lights needed for two hours: nothing beyond what is above.")
+			return
+		}
 		p.line("After dark, with lights needed for two hours: what is above, and")
 		p.assessments([]*pb.Assessment{dark}, titles, false)
 	})
 }
+
+func unmet(f *pb.Finding) bool { return f.GetStanding() != pb.Standing_CLEAR }
 
 // moreThan is an assessment without the findings that another has, too.
 func moreThan(told, assessment *pb.Assessment) *pb.Assessment {

@@ -1,9 +1,12 @@
 package cli
 
 import (
+	"cmp"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -11,8 +14,9 @@ import (
 func (a *app) bikeLift() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "lift BIKE --ride RIDE", Short: "What would make a bike stand better on a ride",
-		Long: "For each group the smallest sets of things to put right that lift the standing, best first. Each set is enough\n" +
-			"by itself. When it is done, declare the bike again or record the work.",
+		Long: "For each group the smallest sets of things to put right that lift the standing: first what is enough to start at\n" +
+			"all or to leave the back, last what clears the bike. Each set is enough by itself. Groups with the same answer are\n" +
+			"told together. When it is done, declare the bike again or record the work.",
 		Example: "  gritward bike lift blue-winter-bike --ride 2026-12-13-moors", Args: cobra.ExactArgs(1),
 	}
 	ride := cmd.Flags().String("ride", "", "ride whose groups to look at")
@@ -38,11 +42,15 @@ func layLifts(p *page, lifts []*pb.Lift) {
 	if len(lifts) == 0 {
 		p.line("Nothing was assessed.")
 	}
-	for i, lift := range lifts {
+	for i, lifts := range alikeLifts(lifts) {
 		if i > 0 {
 			p.line("")
 		}
-		p.line("%s: stands %s", lift.GetGroup(), word(lift.GetStanding()))
+		lift, names := lifts[0], make([]string, len(lifts))
+		for j, one := range lifts {
+			names[j] = one.GetGroup()
+		}
+		p.line("%s: stands %s", strings.Join(names, ", "), word(lift.GetStanding()))
 		switch {
 		case len(lift.GetWays()) > 0:
 		case lift.GetStanding() == pb.Standing_CLEAR:
@@ -50,16 +58,53 @@ func layLifts(p *page, lifts []*pb.Lift) {
 		default:
 			p.line("  Nothing that could be done to the bike lifts it.")
 		}
-		for _, way := range lift.GetWays() {
-			layWay(p, way)
+		for _, way := range smallestFirst(lift.GetWays()) {
+			layWay(p, way, len(lifts) > 1)
+		}
+		if ways := lift.GetWays(); len(ways) > 0 && ways[0].GetReaches() != pb.Standing_CLEAR {
+			p.line("  clear: not by work on the bike: some rule that is not met asks for something else.")
 		}
 	}
 }
 
-// layWay writes a way of one step as its sentence, and one of several as a list.
-func layWay(p *page, way *pb.LiftWay) {
+// alikeLifts puts groups together that have the same standing and the same ways to lift it.
+func alikeLifts(lifts []*pb.Lift) [][]*pb.Lift {
+	var sets [][]*pb.Lift
+	for _, lift := range lifts {
+		i := slices.IndexFunc(sets, func(set []*pb.Lift) bool {
+			return set[0].GetStanding() == lift.GetStanding() && slices.EqualFunc(set[0].GetWays(), lift.GetWays(), sameWay)
+		})
+		if i < 0 {
+			sets = append(sets, []*pb.Lift{lift})
+			continue
+		}
+		sets[i] = append(sets[i], lift)
+	}
+	return sets
+}
+
+// sameWay tells whether two ways, perhaps of two groups, ask for the same and reach the same.
+func sameWay(a, b *pb.LiftWay) bool {
+	return a.GetReaches() == b.GetReaches() && slices.EqualFunc(a.GetSteps(), b.GetSteps(),
+		func(a, b *pb.LiftStep) bool { return proto.Equal(a, b) })
+}
+
+// smallestFirst are ways by what they reach, the least first: to start at all comes before to be clear.
+func smallestFirst(ways []*pb.LiftWay) []*pb.LiftWay {
+	return slices.SortedStableFunc(slices.Values(ways), func(a, b *pb.LiftWay) int {
+		return cmp.Compare(b.GetReaches(), a.GetReaches())
+	})
+}
+
+// layWay writes a way of one step as its sentence, which names the group if it is of one alone, and one of several as a
+// list.
+func layWay(p *page, way *pb.LiftWay, groups bool) {
 	if len(way.GetSteps()) < 2 {
-		p.para(2, "%s: %s", word(way.GetReaches()), way.GetWords())
+		words := way.GetWords()
+		if groups && len(way.GetSteps()) == 1 {
+			words = way.GetSteps()[0].GetRemedy()
+		}
+		p.para(2, "%s: %s", word(way.GetReaches()), words)
 		return
 	}
 	p.line("  %s, by all of these:", word(way.GetReaches()))
@@ -79,7 +124,8 @@ func (s *session) shortLift(bike, ride string, standings []*pb.Assessment) ([]*p
 	return answer.GetLifts(), err
 }
 
-// layShortLift tells the best way of each group on one line.
+// layShortLift tells the first step up of each group on one line: the fewest things that take the bike out of where it
+// stands.
 func layShortLift(p *page, bike, ride string, lifts []*pb.Lift) {
 	first := true
 	for _, lift := range lifts {
@@ -91,6 +137,13 @@ func layShortLift(p *page, bike, ride string, lifts []*pb.Lift) {
 			p.para(0, "What would move it up (all ways: gritward bike lift %s --ride %s)", bike, ride)
 			first = false
 		}
-		p.para(2, "%s: %s", lift.GetGroup(), lift.GetWays()[0].GetWords())
+		p.para(2, "%s: %s", lift.GetGroup(), firstStep(lift).GetWords())
 	}
+}
+
+// firstStep is the way of the fewest steps; of those the one that reaches most.
+func firstStep(lift *pb.Lift) *pb.LiftWay {
+	return slices.MinFunc(lift.GetWays(), func(a, b *pb.LiftWay) int {
+		return cmp.Or(cmp.Compare(len(a.GetSteps()), len(b.GetSteps())), cmp.Compare(a.GetReaches(), b.GetReaches()))
+	})
 }

@@ -22,7 +22,7 @@ func (a *app) bikeStanding() *cobra.Command {
 	lit := flags.Float64("lit", 0, "minutes for which lights are needed, 0 to 1440")
 	wet := flags.Bool("wet", false, "the road is wet")
 	date := flags.String("date", "", "day to look at, YYYY-MM-DD, taken at noon (default now)")
-	all := flags.Bool("all", false, "the rules that do not apply, too")
+	all := flags.Bool("all", false, "the rules that are met or do not apply, too, and advice at length")
 	return a.online(cmd, func(s *session, args []string) error {
 		for _, other := range []string{"lit", "wet", "date"} {
 			if *ride != "" && flags.Changed(other) {

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -48,7 +49,12 @@ func (a *app) careDue() *cobra.Command {
 // layDue writes what is due, and how much is not yet.
 func layDue(p *page, items []*pb.DueItem, later bool, short func(bike string) string) {
 	waits, shown := 0, 0
+	silent := map[string]int{}
 	for _, item := range items {
+		if item.GetCause() == pb.DueItem_NOT_DECLARED && item.GetUrgency() == pb.DueItem_OVERDUE { // no care: a gap in the bike file
+			silent[item.GetBike()]++
+			continue
+		}
 		if item.GetUrgency() == pb.DueItem_LATER && !later {
 			waits++
 			continue
@@ -59,7 +65,7 @@ func layDue(p *page, items []*pb.DueItem, later bool, short func(bike string) st
 		if strings.Contains(item.GetWhy(), words) { // said already
 			words = ""
 		}
-		if strings.Contains(item.GetWhy(), item.GetRule()) {
+		if strings.Contains(item.GetWhy(), "Rule "+item.GetRule()+" ") {
 			rule = ""
 		}
 		for _, more := range []string{item.GetWhy(), words, rule} {
@@ -70,6 +76,10 @@ func layDue(p *page, items []*pb.DueItem, later bool, short func(bike string) st
 	}
 	if shown == 0 {
 		p.line("Nothing is due.")
+	}
+	for _, bike := range slices.Sorted(maps.Keys(silent)) {
+		p.line("%s: %s not declared, see: gritward bike standing %s", short(bike),
+			count(silent[bike], "thing that rules ask for is", "things that rules ask for are"), short(bike))
 	}
 	if waits > 0 {
 		p.line("Not due yet: %s; --later shows them.", count(waits, "thing", "things"))
@@ -90,7 +100,11 @@ func urgencyWords(item *pb.DueItem) string {
 	if item.DueInKm != nil && item.GetUrgency() != pb.DueItem_OVERDUE {
 		parts = append(parts, fmt.Sprintf("in %.0f km", item.GetDueInKm()))
 	}
-	parts = append(parts, dueCauses[item.GetCause()])
+	if item.GetCause() == pb.DueItem_STATE && item.GetProjection() != nil {
+		parts = append(parts, "by measurement")
+	} else {
+		parts = append(parts, dueCauses[item.GetCause()])
+	}
 	return strings.Join(slices.DeleteFunc(parts, func(part string) bool { return part == "" }), ", ")
 }
 

@@ -34,10 +34,17 @@ func TestLifts(t *testing.T) {
 		Steps: []*pb.LiftStep{{Rule: "lights", Remedy: "Charge the\x1b lamp."}, {Rule: "guards", Remedy: "Fit a flap."}}}
 	lifts := []*pb.Lift{{Group: "steady", Standing: pb.Standing_BACK, Ways: []*pb.LiftWay{flap, two}},
 		{Group: "brisk", Standing: pb.Standing_CLEAR}, {Group: "easy", Standing: pb.Standing_HELD}}
-	holds(t, cli.LayLifts(lifts), "steady: stands back\n  clear: Fit a flap, and", "not:     guards: Fit a flap.\n  advised",
-		"  advised, by all of these:\n    lights: Charge the\ufffd lamp.\n    guards: Fit a flap.\n",
+	holds(t, cli.LayLifts(lifts), "steady: stands back\n  advised, by all of these:\n    lights: Charge the\ufffd lamp.\n    guards: Fit a flap.\n"+
+		"  clear: Fit a flap, and you ride anywhere in Steady.\n",
 		"brisk: stands clear\n  Nothing to put right.\n", "easy: stands held\n  Nothing that could be done to the bike lifts it.\n")
 	holds(t, cli.LayLifts(nil), "Nothing was assessed")
+	other := proto.CloneOf(lifts[0])
+	other.Group, other.Ways[0].Words = "touring", "Fit a flap, and you ride anywhere in Touring."
+	holds(t, cli.LayLifts([]*pb.Lift{lifts[0], lifts[1], other}), "steady, touring: stands back\n", "  clear: Fit a flap.\n", "not: anywhere")
+	start := &pb.Lift{Group: "steady", Standing: pb.Standing_HELD, Ways: []*pb.LiftWay{two, {Reaches: pb.Standing_BACK,
+		Words: "Charge the lamp, and you ride at the back.", Steps: two.Steps[:1]}}}
+	holds(t, cli.LayShortLift([]*pb.Lift{start}), "  steady: Charge the lamp, and you ride at the back.\n")
+	holds(t, cli.LayLifts([]*pb.Lift{start}), "  clear: not by work on the bike")
 	short := cli.LayShortLift(lifts)
 	holds(t, short, "gritward bike lift blue --ride r1", "  steady: Fit a flap, and you ride anywhere in Steady.\n", "not: Charge", "not: brisk", "not: easy")
 	if got := cli.LayShortLift(lifts[1:]); got != "" {
@@ -81,6 +88,11 @@ func TestDue(t *testing.T) {
 		"Not due yet: 1 thing; --later shows them.")
 	holds(t, cli.LayDue(items, true), "advice, later by 2027-03-01, after a wet ride: ida/blue: Wax the frame\n", "not: Not due yet")
 	holds(t, cli.LayDue(items[2:3], false), "Nothing is due.\nNot due yet: 1 thing")
+	everyday := &pb.DueItem{Bike: blueName, What: "Renew the chain", Rule: "chain", Why: "The chain is at 0.7 %.", Urgency: pb.DueItem_OVERDUE,
+		Standing: pb.Standing_BACK, Cause: pb.DueItem_STATE, Projection: &pb.WearProjection{}}
+	silent := &pb.DueItem{Bike: blueName, What: "Declare the tyres", Urgency: pb.DueItem_OVERDUE, Cause: pb.DueItem_NOT_DECLARED}
+	holds(t, cli.LayDue([]*pb.DueItem{everyday, silent, silent}, false), "back, overdue, by measurement: ida/blue: Renew the chain\n",
+		"  Asked by rule chain\n", "ida/blue: 2 things that rules ask for are not declared, see: gritward bike standing ida/blue\n", "not: Declare the tyres")
 	holds(t, cli.LayDue(nil, false), "Nothing is due.\n", "not: Not due yet")
 }
 

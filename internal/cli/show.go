@@ -23,7 +23,8 @@ func (p *page) columns() int {
 	return min(max(p.width, 40), 120)
 }
 
-// assessments writes standings with their findings. The rules that do not apply are written with all only.
+// assessments writes standings with their findings. The rules that are met or do not apply are
+// written with all only.
 func (p *page) assessments(list []*pb.Assessment, titles render.Titles, all bool) {
 	shown := make([]*pb.Assessment, len(list))
 	for i, one := range list {
@@ -33,6 +34,7 @@ func (p *page) assessments(list []*pb.Assessment, titles render.Titles, all bool
 		}
 	}
 	p.rendered(func(w io.Writer, options render.TextOptions) error {
+		options.Brief = !all
 		return render.AssessmentText(w, shown, titles, options)
 	})
 }

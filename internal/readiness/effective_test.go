@@ -55,6 +55,9 @@ func TestEffective(t *testing.T) {
 		"washed":                  {entry(pb.CareEntry_WASHED, on, nil), func(f *pb.BikeFacts) { f.Cleaning.WashedOn = on }},
 		"looked over":             {entry(pb.CareEntry_LOOKED_OVER, on, nil), func(f *pb.BikeFacts) { f.Cleaning.LookedOverOn = on }},
 		"light charged":           {entry(pb.CareEntry_LIGHT_CHARGED, on, front), func(f *pb.BikeFacts) { f.Lights[0].ChargedOn = on }},
+		"odometer read": {entry(pb.CareEntry_WASHED, on, func(e *pb.CareEntry) { e.OdometerKm = ptr(4321.0) }), func(f *pb.BikeFacts) {
+			f.Cleaning.WashedOn, f.OdometerKm = on, ptr(4321.0)
+		}},
 		"guard fitted":            {entry(pb.CareEntry_GUARD_FITTED, on, front), func(*pb.BikeFacts) {}},
 		"contact renewed":         {entry(pb.CareEntry_CONTACT_RENEWED, on, nil), func(*pb.BikeFacts) {}},
 		"work not known":          {entry(99, on, nil), func(*pb.BikeFacts) {}},

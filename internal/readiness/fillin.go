@@ -46,6 +46,7 @@ func filledIn(declared *pb.BikeFacts, before []*pb.CareEntry) override {
 // noLongerNew takes back what is true of a part only on the day it was renewed: nobody knows how far it has been ridden
 // since, so a declaration from after that has to say. What was measured, and when work was done, stays.
 func (o *override) noLongerNew() {
+	o.facts.OdometerKm = nil // it has run on
 	if o.log.has(fromChainNew) {
 		o.facts.Chain.WearPct, o.facts.Chain.MeasuredOn = nil, ""
 		o.log &^= fromChainNew

@@ -107,7 +107,7 @@ func charged(lamp string, end pb.End, within time.Duration) lampTest {
 			return answerOf(on != noDay, on <= c.today && c.startDay-on <= days)
 		},
 		fault: func(l *pb.Light) string {
-			return "one charged on " + parseDay(l.GetChargedOn()).words()
+			return "one last charged on " + parseDay(l.GetChargedOn()).words()
 		},
 		change: "Charge the " + lamp + " or replace its cells, and write it down in the care log.",
 		mend:   func(c *context, l *pb.Light) { l.ChargedOn = c.startDay.text() },

@@ -43,7 +43,7 @@ func TestLifts(t *testing.T) {
 		"a guard, which must also fit": {[]func(*pb.BikeFacts){bare}, pb.Standing_BACK, []string{
 			"CLEAR by guards: Fit a full rear guard with a flap, reaching at least as low as the hub, and you ride anywhere in Steady."}},
 		"one more lamp that lasts meets both rules": {[]func(*pb.BikeFacts){oneShortLamp}, pb.Standing_HELD, []string{
-			"CLEAR by rear-light: Use a mode that lasts longer, or carry another rear lamp that lasts at least 143 min at room temperature (124 min at 2 °C), and you ride anywhere in Steady."}},
+			"CLEAR by rear-light: Use a mode that lasts at least 203 min at room temperature (175 min at 2 °C), or carry another rear lamp that lasts at least 143 min at room temperature (124 min at 2 °C): lamps used one after the other add up, and you ride anywhere in Steady."}},
 		"nothing declared of the chain": {[]func(*pb.BikeFacts){func(f *pb.BikeFacts) { f.Chain.WearPct = nil }}, pb.Standing_ADVISED, []string{
 			"CLEAR by chain-wear: Declare the chain's wear and the number of sprockets, and if all is as the rules ask you ride anywhere in Steady."}},
 		"a crack is for a mechanic": {[]func(*pb.BikeFacts){func(f *pb.BikeFacts) { f.Frame.DamageOpen = ptr(true) }}, pb.Standing_HELD, []string{

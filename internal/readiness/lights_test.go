@@ -39,22 +39,22 @@ func TestLightWords(t *testing.T) {
 		"cold": {lamps(rear(60)), ptr(2.0), &pb.Finding{
 			Declared:  "1 rear lamp for 60 min (at 2 °C: 51 min)",
 			Shortfall: "the light at the rear is 124 min short",
-			Remedy: "The light at the rear is 124 min short. Use a mode that lasts longer, or carry " +
-				"another rear lamp that lasts at least 143 min at room temperature (124 min at 2 °C). " +
+			Remedy: "The light at the rear is 124 min short. Use a mode that lasts at least 203 min at room temperature (175 min at 2 °C), or carry " +
+				"another rear lamp that lasts at least 143 min at room temperature (124 min at 2 °C): lamps used one after the other add up. " +
 				"Or ride in a group that is home earlier.",
 		}},
 		"warm": {lamps(rear(60)), ptr(25.0), &pb.Finding{
 			Declared:  "1 rear lamp for 60 min",
 			Shortfall: "the light at the rear is 115 min short",
-			Remedy: "The light at the rear is 115 min short. Use a mode that lasts longer, or carry " +
-				"another rear lamp that lasts at least 115 min. " +
+			Remedy: "The light at the rear is 115 min short. Use a mode that lasts at least 175 min, or carry " +
+				"another rear lamp that lasts at least 115 min: lamps used one after the other add up. " +
 				"Or ride in a group that is home earlier.",
 		}},
 		"temperature not known": {lamps(rear(60), rear(50)), nil, &pb.Finding{
 			Declared:  "2 rear lamps for 60 min and for 50 min (temperature not known: no loss in the cold reckoned)",
 			Shortfall: "the light at the rear is 65 min short",
-			Remedy: "The light at the rear is 65 min short. Use a mode that lasts longer, or carry " +
-				"another rear lamp that lasts at least 65 min. " +
+			Remedy: "The light at the rear is 65 min short. Use modes that together last at least 175 min, or carry " +
+				"another rear lamp that lasts at least 65 min: lamps used one after the other add up. " +
 				"Or ride in a group that is home earlier.",
 		}},
 		"no lamp at all": {lamps(), nil, &pb.Finding{

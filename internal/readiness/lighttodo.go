@@ -26,7 +26,25 @@ func (e *lampEnd) todo(c *context, lamps []*pb.Light, strict, hopeful coverage) 
 	short := need - strict.partial
 	return append(
 		[]sentence{{text: "The light at the " + endWord(e.end) + " is " + atLeastMin(short) + " short.", aside: true, short: true}},
-		do("Use a mode that lasts longer, or carry another "+e.lamp+e.such(1, short, burn)+".")...)
+		do(e.longerMode(lamps, need, burn)+", or carry another "+e.lamp+e.such(1, short, burn)+": lamps used one after the other add up.")...)
+}
+
+// longerMode says how long lamps would have to last in another mode; empty batteries aside, that needs no other lamp.
+func (e *lampEnd) longerMode(lamps []*pb.Light, need float64, burn *burn) string {
+	n := 0
+	for _, lamp := range lamps {
+		if lamp.GetEnd() == e.end {
+			n++
+		}
+	}
+	switch {
+	case n == 1:
+		return "Use a mode that lasts at least " + burn.atRoom(need)
+	case e.want == 1:
+		return "Use modes that together last at least " + burn.atRoom(need)
+	default: // which lamps follow which is the member's choice
+		return "Use modes that last longer, until the lamps that shine at one time each have " + burn.atRoom(need)
+	}
 }
 
 // improve says how lamps of which no number is asked become as asked.

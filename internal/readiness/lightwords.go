@@ -160,10 +160,12 @@ func (e *lampEnd) times(lamps []*pb.Light, n int, left float64, before string, w
 // faults writes why lamps of this end do not count, or not for all that is asked; a fault of neighbours once.
 func (e *lampEnd) faults(c *context, lamps []*pb.Light) []string {
 	var faults []string
+	n := 0
 	for _, lamp := range lamps {
 		if lamp.GetEnd() != e.end {
 			continue
 		}
+		n++
 		for i := range e.tests {
 			switch t := &e.tests[i]; t.look(c, lamp) {
 			case unknown:
@@ -179,6 +181,11 @@ func (e *lampEnd) faults(c *context, lamps []*pb.Light) []string {
 			case pb.Light_FLASHING:
 				faults = append(faults, "one flashing")
 			}
+		}
+	}
+	if n == 1 { // "1 rear lamp, but flashing": the one that there is
+		for i := range faults {
+			faults[i] = strings.TrimPrefix(faults[i], "one ")
 		}
 	}
 	return slices.Compact(faults)

@@ -25,8 +25,12 @@ func own[T any, M interface {
 	return *part
 }
 
-// by applies one entry. Work that says nothing about the facts, or not of which end, changes nothing.
+// by applies one entry. Work that says nothing about the facts, or not of which end, changes nothing; a reading of the
+// odometer counts with any work.
 func (o *override) by(entry *pb.CareEntry) {
+	if entry.OdometerKm != nil {
+		o.facts.OdometerKm = ptr(entry.GetOdometerKm())
+	}
 	switch entry.GetWork() {
 	case pb.CareEntry_CHAIN_MEASURED, pb.CareEntry_CHAIN_RENEWED, pb.CareEntry_CHAIN_LUBRICATED, pb.CareEntry_CHAIN_DEGREASED:
 		o.chain(entry)

@@ -38,7 +38,7 @@ func (e tyreEnd) sizeLimits(need *pb.TyresNeed) []limit {
 		}.limit())
 	}
 	if need.WidthMaxRimMm != nil {
-		limits = append(limits, e.notTooWide(need.GetWidthMaxRimMm(), need.ClearanceMm == nil))
+		limits = append(limits, e.notTooWide(need.GetWidthMaxRimMm(), need.WidthMinMm == nil, need.ClearanceMm == nil))
 	}
 	if need.ClearanceMm != nil {
 		limits = append(limits, least{
@@ -67,8 +67,8 @@ func (e tyreEnd) gap(f *pb.BikeFacts) *float64 {
 }
 
 // notTooWide asks that a tyre between the arms of a rim brake is not wider than commonly has room, unless the gap that it
-// has was declared. Another limit may say the gap.
-func (e tyreEnd) notTooWide(mm float64, sayGap bool) limit {
+// has was declared. Other limits may say the width and the gap.
+func (e tyreEnd) notTooWide(mm float64, sayWidth, sayGap bool) limit {
 	return limit{
 		needed: "width at most " + decimal(mm) + " mm with rim brakes, unless the gap is declared", work: work{does: jobTyreGap.at(e.end)},
 		declareNow: func(c *context) string {
@@ -91,13 +91,24 @@ func (e tyreEnd) notTooWide(mm float64, sayGap bool) limit {
 			}
 		},
 		declared: func(c *context, w *words) {
-			sayMm(w, "width", e.width(c.facts))
-			if kind := (brakeEnd(e)).of(c.facts).GetKind(); kind == pb.Brake_KIND_UNSPECIFIED {
+			from := w.len()
+			say := func(asked bool, what string, value *float64) {
+				if asked && w.len() > from {
+					w.add(", ")
+				}
+				if asked {
+					sayMm(w, what, value)
+				}
+			}
+			say(sayWidth, "width", e.width(c.facts))
+			switch kind := (brakeEnd(e)).of(c.facts).GetKind(); {
+			case kind != pb.Brake_KIND_UNSPECIFIED:
+			case w.len() > from:
 				w.add(", brake " + notDeclared)
+			default:
+				w.add("brake " + notDeclared)
 			}
-			if sayGap {
-				sayMm(w, ", gap", e.gap(c.facts))
-			}
+			say(sayGap, "gap", e.gap(c.facts))
 		},
 		todo: always("Measure the gap between the " + e.name() + " tyre and frame, fork and brake and declare it, or fit a tyre of at most " + decimal(mm) + " mm."),
 		mend: func(c *context) {

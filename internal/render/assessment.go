@@ -3,7 +3,10 @@ package render
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
+
+	"google.golang.org/protobuf/proto"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -21,17 +24,37 @@ func AssessmentText(w io.Writer, assessments []*pb.Assessment, titles Titles, op
 	t := newPage(opt)
 	clean := make([]*pb.Assessment, len(assessments))
 	for i, a := range assessments {
+		clean[i] = cleaned(a)
+	}
+	for i, as := range alike(clean) {
 		if i > 0 {
 			t.gap()
 		}
-		clean[i] = cleaned(a)
-		t.assessment(clean[i], titles)
+		t.assessment(as, titles, opt.Brief)
 	}
 	if len(assessments) == 0 {
 		t.line("Nothing was assessed.")
 	}
 	t.shared(clean, titles)
 	return t.writeTo(w)
+}
+
+// alike puts assessments together that say the same of one bike in several groups.
+func alike(as []*pb.Assessment) [][]*pb.Assessment {
+	var sets [][]*pb.Assessment
+	for _, a := range as {
+		i := slices.IndexFunc(sets, func(set []*pb.Assessment) bool {
+			b := set[0]
+			return a.GetBike() == b.GetBike() && a.GetGroup() != "" && b.GetGroup() != "" && a.GetStanding() == b.GetStanding() &&
+				slices.EqualFunc(a.GetFindings(), b.GetFindings(), func(a, b *pb.Finding) bool { return proto.Equal(a, b) })
+		})
+		if i < 0 {
+			sets = append(sets, []*pb.Assessment{a})
+			continue
+		}
+		sets[i] = append(sets[i], a)
+	}
+	return sets
 }
 
 // assessed names the bike and the group of an assessment.
@@ -51,30 +74,63 @@ func (titles Titles) group(a *pb.Assessment) string {
 	return Clean(firstOf(titles.Groups[a.GetGroup()], a.GetGroup()))
 }
 
-func (t *page) assessment(a *pb.Assessment, titles Titles) {
-	st := strong
+// assessment tells one assessment, or several that say the same.
+func (t *page) assessment(as []*pb.Assessment, titles Titles, brief bool) {
+	a, st, name := as[0], strong, titles.assessed(as[0])
+	for _, other := range as[1:] {
+		name += ", " + titles.group(other)
+	}
 	if a.GetStanding() >= pb.Standing_BACK {
 		st = alarm
 	}
-	t.wrapped("", "", titles.assessed(a)+": "+standingWord(a.GetStanding())+", "+standingMeans(a.GetStanding()), st)
+	t.wrapped("", "", name+": "+standingWord(a.GetStanding())+", "+standingMeans(a.GetStanding()), st)
 	var silent []*pb.Finding
 	for _, f := range worstFirst(a.GetFindings()) {
 		if f.GetDeclared() == notDeclared {
 			silent = append(silent, f)
 			continue
 		}
+		if brief && f.GetStanding() == pb.Standing_ADVISED {
+			t.para(2, "advice  "+about(f)+": "+firstOf(f.GetRemedy(), f.GetNeeded(), "not told"))
+			continue
+		}
 		t.finding(f)
 	}
 	t.silent(silent)
-	var met []string
+	if !brief {
+		t.met(a)
+	}
+}
+
+// met names the rules that are met, and those that there is nothing on the bike to judge by.
+func (t *page) met(a *pb.Assessment) {
+	var met, moot []string
 	for _, f := range a.GetFindings() {
-		if f.GetStanding() == pb.Standing_CLEAR {
+		switch {
+		case f.GetStanding() != pb.Standing_CLEAR:
+		case absent(f.GetDeclared()):
+			moot = append(moot, about(f))
+		default:
 			met = append(met, about(f))
 		}
 	}
 	if len(met) > 0 {
 		t.para(2, "Met: "+strings.Join(met, ", "))
 	}
+	if len(moot) > 0 {
+		t.para(2, "Nothing on the bike to judge: "+strings.Join(moot, ", "))
+	}
+}
+
+// absent tells whether all that was declared for a rule is that there are no such things: "front: no guard; rear: no guard".
+func absent(declared string) bool {
+	for part := range strings.SplitSeq(declared, "; ") {
+		part = strings.TrimPrefix(strings.TrimPrefix(part, "front: "), "rear: ")
+		if part != "no guard" && part != "no front lamp" && part != "no rear lamp" {
+			return false
+		}
+	}
+	return true
 }
 
 func standingMeans(s pb.Standing) string {

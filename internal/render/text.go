@@ -22,6 +22,7 @@ type TextOptions struct {
 	Width  int  // columns, 40 to 200; 0: 80
 	Colour bool // style with terminal escapes; without, the text holds none
 	Part   Part // what Text shows
+	Brief  bool // of assessments: advice in one line a rule, and not what is met
 }
 
 // Text writes r as plain text for a terminal or an e-mail. The error is the writer's.

@@ -185,6 +185,31 @@ Declaration 4, policy digest 3fa4c1d29b07
 	}
 }
 
+// TestAssessmentTextBrief: groups that say the same are told together, advice in a line, and what is met not at all; a
+// rule on guards is not met by a bike without any.
+func TestAssessmentTextBrief(t *testing.T) {
+	one := func(group string) *pb.Assessment {
+		return &pb.Assessment{Bike: "blue", Group: group, Standing: pb.Standing_ADVISED, Findings: []*pb.Finding{
+			{Rule: "tyre-gap", Standing: pb.Standing_ADVISED, Needed: "gap 4 mm", Declared: "gap 3 mm", Remedy: "Fit a narrower tyre."},
+			{Rule: "guards-secure", Standing: pb.Standing_CLEAR, Declared: "front: no guard; rear: no guard"},
+			{Rule: "chain", Standing: pb.Standing_CLEAR, Declared: "chain 0.1 %"},
+		}}
+	}
+	for brief, want := range map[bool]string{
+		true: "blue in brisk, easy: advice, rides anywhere in the group\n  advice  tyre-gap: Fit a narrower tyre.\n",
+		false: "blue in brisk, easy: advice, rides anywhere in the group\n  advice  tyre-gap\n      needed    gap 4 mm\n      declared  gap 3 mm\n" +
+			"      remedy    Fit a narrower tyre.\n  Met: chain\n  Nothing on the bike to judge: guards-secure\n",
+	} {
+		var b bytes.Buffer
+		if err := render.AssessmentText(&b, []*pb.Assessment{one("brisk"), one("easy")}, render.Titles{}, render.TextOptions{Brief: brief}); err != nil {
+			t.Fatal(err)
+		}
+		if b.String() != want {
+			t.Errorf("brief %v: got\n%s\nwant\n%s", brief, b.String(), want)
+		}
+	}
+}
+
 func TestAssessmentTextOfNothing(t *testing.T) {
 	var b bytes.Buffer
 	if err := render.AssessmentText(&b, []*pb.Assessment{nil}, render.Titles{}, render.TextOptions{}); err != nil {
