@@ -51,7 +51,7 @@ func asked(t *testing.T, in care.Input) string {
 	subject := readiness.Subject{Declaration: in.Bike.GetDeclaration(), Care: in.Care}
 	for _, f := range readiness.Assess(in.Book, subject, group, now).GetFindings() {
 		return fmt.Sprintf("Rule %s needs: %s; declared: %s", f.GetRule(),
-			strings.ReplaceAll(f.GetNeeded(), "before the start", "before a ride"), strings.ReplaceAll(strings.ReplaceAll(f.GetDeclared(), "before the start", "ago"), "0 days ago", "today"))
+			strings.ReplaceAll(f.GetNeeded(), "before the start", "before a ride"), strings.ReplaceAll(strings.ReplaceAll(f.GetDeclared(), "before the start", "ago"), ", 0 days ago", ", today"))
 	}
 	t.Fatal("nothing is asked")
 	return ""

@@ -49,12 +49,12 @@ func TestEffective(t *testing.T) {
 		"tyre renewed": {entry(pb.CareEntry_TYRE_RENEWED, on, func(e *pb.CareEntry) { e.End = pb.End_REAR }), func(f *pb.BikeFacts) {
 			f.Tyres.Rear.Tread, f.Tyres.Rear.Cuts, f.Tyres.Rear.LookedOn = pb.Tyre_GOOD, pb.Tyre_NONE, on
 		}},
-		"tyre looked over":        {entry(pb.CareEntry_TYRE_LOOKED_OVER, on, front), func(f *pb.BikeFacts) { f.Tyres.Front.LookedOn = on }},
-		"frame waxed":             {entry(pb.CareEntry_FRAME_WAXED, on, nil), func(f *pb.BikeFacts) { f.Frame.WaxedOn = on }},
-		"frame protected":         {entry(pb.CareEntry_FRAME_PROTECTED, on, nil), func(*pb.BikeFacts) {}},
-		"washed":                  {entry(pb.CareEntry_WASHED, on, nil), func(f *pb.BikeFacts) { f.Cleaning.WashedOn = on }},
-		"looked over":             {entry(pb.CareEntry_LOOKED_OVER, on, nil), func(f *pb.BikeFacts) { f.Cleaning.LookedOverOn = on }},
-		"light charged":           {entry(pb.CareEntry_LIGHT_CHARGED, on, front), func(f *pb.BikeFacts) { f.Lights[0].ChargedOn = on }},
+		"tyre looked over": {entry(pb.CareEntry_TYRE_LOOKED_OVER, on, front), func(f *pb.BikeFacts) { f.Tyres.Front.LookedOn = on }},
+		"frame waxed":      {entry(pb.CareEntry_FRAME_WAXED, on, nil), func(f *pb.BikeFacts) { f.Frame.WaxedOn = on }},
+		"frame protected":  {entry(pb.CareEntry_FRAME_PROTECTED, on, nil), func(*pb.BikeFacts) {}},
+		"washed":           {entry(pb.CareEntry_WASHED, on, nil), func(f *pb.BikeFacts) { f.Cleaning.WashedOn = on }},
+		"looked over":      {entry(pb.CareEntry_LOOKED_OVER, on, nil), func(f *pb.BikeFacts) { f.Cleaning.LookedOverOn = on }},
+		"light charged":    {entry(pb.CareEntry_LIGHT_CHARGED, on, front), func(f *pb.BikeFacts) { f.Lights[0].ChargedOn = on }},
 		"odometer read": {entry(pb.CareEntry_WASHED, on, func(e *pb.CareEntry) { e.OdometerKm = ptr(4321.0) }), func(f *pb.BikeFacts) {
 			f.Cleaning.WashedOn, f.OdometerKm = on, ptr(4321.0)
 		}},
