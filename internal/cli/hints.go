@@ -48,6 +48,13 @@ func (a *app) next(r refusal) string {
 	case pb.Reason_FORECAST_STALE:
 		return "read a newer one (gritward ride forecast RIDE), or take it out (--drop) and enter the weather by hand: " +
 			"gritward ride change RIDE --temperature C"
+	case pb.Reason_FORECAST_SHORT:
+		return "forecasts are issued from about 9 days before (it depends on the service): read one then, and until then enter the weather by hand: " +
+			"gritward ride change RIDE --temperature C"
+	case pb.Reason_NO_WEATHER_SERVICE:
+		return "have the operator set forecast_url, or give --file, or enter the weather by hand: gritward ride change RIDE --temperature C"
+	case pb.Reason_HOME_TOO_SOON:
+		return "who turned back is marked turned-back; if it is so, run it again with --early"
 	case pb.Reason_REQUEST_ID_REUSED:
 		return "run the command again"
 	case pb.Reason_UNAVAILABLE:

@@ -83,6 +83,7 @@ func (a *app) rideChange() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		had := ride.GetForecast()
 		mask, err := flags.apply(s, ride)
 		if err != nil {
 			return err
@@ -116,6 +117,10 @@ func (a *app) rideChange() *cobra.Command {
 		}
 		return a.answer(answer, func(p *page) {
 			layRide(p, answer, zone, known)
+			if had != nil && answer.GetForecast() == nil {
+				p.line("")
+				p.para(0, "! The forecast was taken out: it is not for the new start or route. Read another: gritward ride forecast %s", names.Last(answer.GetName()))
+			}
 			stale(p)
 		})
 	})

@@ -36,6 +36,9 @@ func (a *app) rideForecast() *cobra.Command {
 			return err
 		}
 		ride, err := s.changeForecast(name, *file, *drop)
+		if isReason(err, pb.Reason_FORECAST_STALE) { // what the ride has is not in question
+			return hinted{"next: read a newer one, or enter the weather by hand: gritward ride change " + names.Last(name) + " --temperature C", err}
+		}
 		if err != nil {
 			return s.withRides(err)
 		}

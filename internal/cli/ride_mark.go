@@ -2,6 +2,7 @@ package cli
 
 import (
 	"crypto/rand"
+	"slices"
 	"strings"
 	"time"
 
@@ -18,13 +19,16 @@ func (a *app) rideMark() *cobra.Command {
 		Long: "WHAT is one of " + strings.Join(markWords(), ", ") + ". A rider marked home has ridden\n" +
 			"the ride, and its kilometres count for the bike; who is home sooner than the route can be ridden has turned back, or\n" +
 			"say --early. Marks are added, never changed: the newest counts.\n" +
+			"Who changes group on the way is marked in-group with --group: home times then count for that group.\n" +
 			"One rider's set-off tells when the group set off, and three or more at home when it was: see gritward ride times.\n" +
 			"--at is in the club's civil time: HH:MM on the day of the ride, or with the date before it.",
 		Example: "  gritward ride mark 2026-12-13-moors signed-on ida-holm osric-penhale\n" +
+			"  gritward ride mark 2026-12-13-moors in-group ida-holm --at 11:20 --group easy\n" +
 			"  gritward ride mark 2026-12-13-moors turned-back ida-holm --at 11:40 --note \"with Osric, to the station\"",
 		Args: cobra.MinimumNArgs(3),
 	}
 	at := cmd.Flags().String("at", "", "when: HH:MM on the day of the ride, or \"2026-12-13 11:40\" (default now)")
+	group := cmd.Flags().String("group", "", "group that they ride in from then on, by id, where it is not that of the roster")
 	early := cmd.Flags().Bool("early", false, "home sooner than the route can be ridden, and it is so")
 	note := cmd.Flags().String("note", "", "in words, up to 300 characters")
 	return a.online(cmd, func(s *session, args []string) error {
@@ -40,6 +44,9 @@ func (a *app) rideMark() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		if err := isGroupOf(ride, *group); err != nil {
+			return err
+		}
 		when, err := a.markTime(*at, ride, zone)
 		if err != nil {
 			return err
@@ -51,12 +58,9 @@ func (a *app) rideMark() *cobra.Command {
 				return err
 			}
 			request.Marks = append(request.Marks, &pb.Mark{Name: ride.GetName() + "/marks/" + markID(), Member: member,
-				What: pb.Mark_What(what), At: when, Note: *note})
+				What: pb.Mark_What(what), At: when, Note: *note, Group: *group})
 		}
 		answer, err := s.rides.RecordMarks(s.ctx, request)
-		if err != nil && request.GetMarks()[0].GetWhat() == pb.Mark_HOME && strings.Contains(a.explain(err), "early is meant") {
-			return hinted{"next: who turned back is marked turned-back; if it is so, run it again with --early", err}
-		}
 		if err != nil {
 			return err
 		}
@@ -70,6 +74,18 @@ func (a *app) rideMark() *cobra.Command {
 			}
 		})
 	})
+}
+
+// isGroupOf refuses a group that a ride does not have; "" is none.
+func isGroupOf(ride *pb.Ride, group string) error {
+	var ids []string
+	for _, one := range ride.GetGroups() {
+		ids = append(ids, one.GetId())
+	}
+	if group == "" || slices.Contains(ids, group) {
+		return nil
+	}
+	return usagef("--group %q: the ride's groups are %s", group, strings.Join(ids, ", "))
 }
 
 // markTime is when something happened: now, a clock time on the day of the ride, or a date and time.

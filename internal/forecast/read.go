@@ -85,6 +85,11 @@ func readFeature(data []byte) (*Forecast, *Error) {
 		}
 		f.Steps = append(f.Steps, step)
 	}
+	for i, at := range steps {
+		if failed := f.Steps[i].readPeriod(at, units, f.Until(i)); failed != nil {
+			return nil, failed
+		}
+	}
 	return f, nil
 }
 
@@ -177,7 +182,7 @@ func readStep(at, units node) (Step, *Error) {
 		return step, failed
 	}
 	step.WindKmh, step.GustKmh = kmh(step.WindKmh), kmh(step.GustKmh)
-	return step, step.readPeriod(at, units)
+	return step, nil
 }
 
 // kmh turns m/s into km/h, to a tenth: the format gives a tenth of a m/s.
@@ -200,8 +205,9 @@ func (s *Step) agree(path string) *Error {
 	return nil
 }
 
-// readPeriod reads what falls after the instant, from the shortest period that is given.
-func (s *Step) readPeriod(at, units node) *Error {
+// readPeriod reads what falls after the instant: from the shortest period that is given and reaches the next step, else from
+// the longest.
+func (s *Step) readPeriod(at, units node, until time.Time) *Error {
 	data, failed := at.need("data")
 	if failed != nil {
 		return failed
@@ -230,6 +236,8 @@ func (s *Step) readPeriod(at, units node) *Error {
 		}
 		if Known(amount) {
 			s.PrecipMM, s.PrecipFor = amount, period.length
+		}
+		if s.PrecipFor >= until.Sub(s.At) {
 			return nil
 		}
 	}

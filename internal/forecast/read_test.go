@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"pgregory.net/rapid"
 
@@ -58,6 +59,34 @@ func TestPublishedExcerpt(t *testing.T) {
 	}
 	if !f.Until(0).Equal(want.At.Add(time.Hour)) {
 		t.Errorf("the only step ends %v", f.Until(0))
+	}
+}
+
+// TestPeriods: where the next step is six hours off, the amount of the first hour does not stand for them all; the
+// published excerpt twice, six hours apart.
+func TestPeriods(t *testing.T) {
+	one := excerpt[strings.Index(excerpt, `{"time"`):strings.LastIndex(excerpt, "]}}")]
+	two := strings.Replace(excerpt, one, one+","+strings.Replace(one, "T13", "T19", 1), 1)
+	if step := read(t, []byte(two)).Steps[0]; step.PrecipFor != 6*time.Hour || step.PrecipMM != 0.3 {
+		t.Errorf("%v mm in %v", step.PrecipMM, step.PrecipFor)
+	}
+	alone := strings.ReplaceAll(two, `"next_6_hours": {"details": {"precipitation_amount": 0.3}}`, `"next_6_hours": {}`)
+	if step := read(t, []byte(alone)).Steps[0]; step.PrecipFor != time.Hour || step.PrecipMM != 0 {
+		t.Errorf("%v mm in %v", step.PrecipMM, step.PrecipFor)
+	}
+}
+
+// TestNamesInPaths: a name is cut between characters, and one with what cannot be seen is quoted.
+func TestNamesInPaths(t *testing.T) {
+	for name, want := range map[string]string{
+		strings.Repeat("é", 70):       strings.Repeat("é", 60) + "…: stands twice",
+		"a\u202eb":                    `"a\u202eb": stands twice`,
+		"x" + strings.Repeat("é", 59): "x" + strings.Repeat("é", 59) + ": stands twice",
+	} {
+		_, err := forecast.Read([]byte(`{"` + name + `": 1, "` + name + `": 2}`))
+		if err == nil || !strings.HasSuffix(err.Error(), want) || !utf8.ValidString(err.Error()) {
+			t.Errorf("%q: %v", name, err)
+		}
 	}
 }
 

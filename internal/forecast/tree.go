@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"strings"
+	"unicode"
 	"unicode/utf8"
 )
 
@@ -120,9 +122,17 @@ func syntax(err error) *Error {
 	return wrong("", "is not JSON: %v", err)
 }
 
+// longestName is how much of a name a path tells, in characters.
+const longestName = 60
+
+// join adds a name to a path. One that holds what cannot be seen, such as a mark that turns the direction of writing, is
+// quoted.
 func join(path, name string) string {
-	if len(name) > 60 {
-		name = name[:60] + "…"
+	if runes := []rune(name); len(runes) > longestName {
+		name = string(runes[:longestName]) + "…"
+	}
+	if strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsPrint(r) }) {
+		name = strconv.Quote(name)
 	}
 	if path == "" {
 		return name

@@ -3,6 +3,7 @@ package roster
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -28,6 +29,10 @@ const (
 	lapseCPerM = 0.0065
 	// higherM is from which height above the forecast's place the colder air is told.
 	higherM = 100
+	// keptHours is the most hours kept, as the protocol has it.
+	keptHours = 60
+	// clockSlack is by how much the clocks of the service and of the server may differ.
+	clockSlack = 10 * time.Minute
 )
 
 // ReadForecast reads a forecast's file. FORECAST_INVALID says what is wrong with it, and where.
@@ -55,8 +60,8 @@ type ForecastFor struct {
 	Notes  []string
 }
 
-// Forecast takes from a forecast the hours that matter to a ride. FORECAST_STALE when it is too old or does not reach
-// the start, FORECAST_INVALID when it is for another place or from the future.
+// Forecast takes from a forecast the hours that matter to a ride. FORECAST_STALE when it is too old, FORECAST_SHORT
+// when it does not reach the start, FORECAST_INVALID when it is for another place or from the future.
 func Forecast(read *forecast.Forecast, ride ForecastFor) (*pb.Forecast, error) {
 	if err := ride.fits(read); err != nil {
 		return nil, err
@@ -66,29 +71,27 @@ func Forecast(read *forecast.Forecast, ride ForecastFor) (*pb.Forecast, error) {
 		LatDeg: read.LatDeg, LonDeg: read.LonDeg, StaleAt: timestamppb.New(read.IssuedAt.Add(ride.MaxAge)),
 		Notes: ride.Notes,
 	}
+	steps := whole(read)
 	for i, step := range read.Steps {
 		from, to := step.At, read.Until(i)
 		if !to.After(ride.Start.Add(-keepBefore)) || from.After(ride.Start.Add(keepAfter)) {
 			continue
 		}
 		kept.Hours = append(kept.Hours, &pb.ForecastHour{
-			FromAt: timestamppb.New(from), ToAt: timestamppb.New(to), Weather: weatherOf(read.Steps, i),
-			PrecipitationMm: known(step.PrecipMM), FogPct: known(step.FogPct), CloudPct: known(step.CloudPct),
+			FromAt: timestamppb.New(from), ToAt: timestamppb.New(to), Weather: weatherOf(steps, i),
+			PrecipitationMm: known(steps[i].PrecipMM), FogPct: known(step.FogPct), CloudPct: known(step.CloudPct),
 		})
 		if long := to.Sub(from); !from.After(ride.Start) && to.After(ride.Start) && long > time.Hour {
 			kept.Notes = append(kept.Notes, fmt.Sprintf(
 				"The forecast goes in steps of %.0f hours at the start: read it again nearer the day.", long.Hours()))
 		}
 	}
-	if most := keptHours; len(kept.Hours) > most {
-		return nil, fault.New(pb.Reason_FORECAST_INVALID, "the forecast has more than %d times in the hours of the ride; it should go by the hour", most)
+	if len(kept.Hours) > keptHours {
+		return nil, fault.New(pb.Reason_FORECAST_INVALID, "the forecast has more than %d times in the hours of the ride; it should go by the hour", keptHours)
 	}
 	kept.Notes = append(kept.Notes, heightNote(read, ride.Line)...)
 	return kept, nil
 }
-
-// keptHours is the most hours kept, as the protocol has it.
-const keptHours = 60
 
 // fits refuses a forecast that is no use to the ride.
 func (ride ForecastFor) fits(read *forecast.Forecast) error {
@@ -101,16 +104,13 @@ func (ride ForecastFor) fits(read *forecast.Forecast) error {
 	case age > ride.MaxAge:
 		return fault.New(pb.Reason_FORECAST_STALE, "the forecast was made on %s, %.1f hours ago; one older than %g hours is not relied on", tell(read.IssuedAt), age.Hours(), ride.MaxAge.Hours())
 	case first.After(ride.Start) || !last.After(ride.Start):
-		return fault.New(pb.Reason_FORECAST_STALE, "the forecast reaches from %s to %s; the ride starts on %s", tell(first), tell(last), tell(ride.Start))
+		return fault.New(pb.Reason_FORECAST_SHORT, "the forecast reaches from %s to %s; the ride starts on %s", tell(first), tell(last), tell(ride.Start))
 	}
 	if away := nearest(ride.Line, read.LatDeg, read.LonDeg); away > farthestM {
 		return fault.New(pb.Reason_FORECAST_INVALID, "the forecast is for %.4f, %.4f, which is %.0f km from the route; take one for the place of the ride", read.LatDeg, read.LonDeg, away/1000)
 	}
 	return nil
 }
-
-// clockSlack is by how much the clocks of the service and of the server may differ.
-const clockSlack = 10 * time.Minute
 
 // nearest is how far a place is from the nearest point of a line, m.
 func nearest(line *pb.RouteLine, latDeg, lonDeg float64) float64 {
@@ -134,6 +134,18 @@ func heightNote(read *forecast.Forecast, line *pb.RouteLine) []string {
 			read.AltM, top, math.Ceil(higher*lapseCPerM))}
 	}
 	return nil
+}
+
+// whole gives the steps of a forecast without the precipitation of those of which it is told for a part alone and is none:
+// no rain in the first hour of six says nothing of the other five, and rain in it says enough.
+func whole(read *forecast.Forecast) []forecast.Step {
+	steps := slices.Clone(read.Steps)
+	for i, step := range steps {
+		if step.PrecipMM == 0 && step.PrecipFor < read.Until(i).Sub(step.At) {
+			steps[i].PrecipMM = math.NaN()
+		}
+	}
+	return steps
 }
 
 // weatherOf is the weather of a step as a ride has it. What the forecast does not tell is left out: gusts and dew point

@@ -89,6 +89,11 @@ func TestRainAndSkyOfAForecast(t *testing.T) {
 				s.CloudPct = 25.1
 			}
 		}, "false", "false", "false"},
+		{"told for the first hour of seven", 30, func(i int, s *forecast.Step) {
+			if i >= 8 {
+				s.At = s.At.Add(6 * time.Hour)
+			}
+		}, "unknown", "unknown", "false"},
 		{"rain not told", 30, func(_ int, s *forecast.Step) { s.PrecipMM = math.NaN() }, "unknown", "unknown", "false"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -98,7 +103,7 @@ func TestRainAndSkyOfAForecast(t *testing.T) {
 			}
 			var w *pb.Weather
 			for _, hour := range kept.Hours {
-				if hour.FromAt.AsTime().Equal(at("10:00")) {
+				if !hour.FromAt.AsTime().After(at("10:00")) {
 					w = hour.Weather
 				}
 			}
@@ -122,6 +127,44 @@ func TestForecastOfTheMorning(t *testing.T) {
 	}
 	if w := kept.Hours[2].Weather; w.Wet != nil || w.RecentlyWet != nil || w.ClearSky != nil {
 		t.Errorf("got %v", w)
+	}
+}
+
+// A night of frost is told though the air is above freezing from the hour before the start on; frost longer ago than twelve
+// hours, or at the start, is not. Hours after the forecast's end are told as not judged.
+func TestFrostBeforeTheStart(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		first, last int // hours of frost
+		hours       int
+		note        string
+		notJudged   string
+	}{
+		{"until the hour before", 5, 12, 30, "It froze until 09:00, at down to -2 °C: ice can remain in shade", ""},
+		{"until the start", 5, 13, 30, "It froze until 10:00, at down to", ""},
+		{"at the start", 5, 14, 30, "", ""},
+		{"long before", 0, 1, 30, "", ""},
+		{"never, and the forecast ends on the way", 40, 41, 16, "", "Hours from 12:00 to "},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			kept, err := roster.Forecast(series(c.hours, func(i int, s *forecast.Step) {
+				if i >= c.first && i <= c.last {
+					s.TempC = -2
+				}
+			}), wanted())
+			if err != nil {
+				t.Fatal(err)
+			}
+			planned := plan(t, func(ride *pb.Ride) { ride.Forecast = kept })
+			notes := strings.Join(planned.Notes, "\n")
+			if got := strings.Contains(notes, "It froze"); got != (c.note != "") || !strings.Contains(notes, c.note) {
+				t.Errorf("notes: %s", notes)
+			}
+			beyond := strings.Join(planned.NotJudged, "\n")
+			if got := strings.Contains(beyond, "Hours from"); got != (c.notJudged != "") || !strings.Contains(beyond, c.notJudged) {
+				t.Errorf("not judged: %s", beyond)
+			}
+		})
 	}
 }
 

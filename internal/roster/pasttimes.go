@@ -36,14 +36,14 @@ func (p *planner) refine(group *pb.Group) *pb.PastTimes {
 	start := p.ride.StartAt.AsTime().In(p.zone)
 	var rides []pace.PastRide
 	var recorded []*pb.RecordedTime
-	for _, time := range p.past {
-		if time.Group != group.Id || time.Ride == p.ride.Name || time.Day >= start.Format(civil.DateLayout) ||
-			!(math.Abs(time.PaceKmh-group.PaceKmh) <= paceApartKmh) {
+	for _, one := range p.past {
+		if one.Group != group.Id || one.Ride == p.ride.Name || one.Day >= start.Format(civil.DateLayout) ||
+			!(math.Abs(one.PaceKmh-group.PaceKmh) <= paceApartKmh) {
 			continue
 		}
 		rides = append(rides, pace.PastRide{
-			Start: time.StartAt.AsTime(), Planned: minutes(time.PlannedMin), Took: minutes(time.TookMin)})
-		recorded = append(recorded, time)
+			Start: one.StartAt.AsTime(), Planned: minutes(one.PlannedMin), Took: minutes(one.TookMin)})
+		recorded = append(recorded, one)
 	}
 	found := pace.Refine(rides, start)
 	if len(found.Rests) == 0 && !p.usesRecorded() {

@@ -21,7 +21,7 @@ func verify(ctx context.Context, asked placement.Problem, result placement.Resul
 	}
 	certificate, err := placement.Certify(ctx, asked, result)
 	if ctx.Err() != nil {
-		return err
+		return ctx.Err()
 	}
 	placed.Checked = certificate.Size()*len(asked.Riders)*len(asked.Groups) <= limit
 	if err == nil && placed.Checked {

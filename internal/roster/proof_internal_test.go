@@ -2,6 +2,7 @@ package roster
 
 import (
 	"context"
+	"errors"
 	"testing"
 
 	"gritward/internal/placement"
@@ -38,7 +39,7 @@ func TestVerify(t *testing.T) {
 	}
 	stopped, stop := context.WithCancel(ctx)
 	stop()
-	if verify(stopped, asked, result, &pb.Placement{}, checkLimit) == nil {
-		t.Error("verified though told to stop")
+	if err := verify(stopped, asked, result, &pb.Placement{}, checkLimit); !errors.Is(err, context.Canceled) {
+		t.Errorf("verified though told to stop: %v", err)
 	}
 }

@@ -2,6 +2,7 @@ package roster
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -13,7 +14,7 @@ import (
 
 // tellWeather fills in the weather that a plan rests on while any group is out, where it comes from, and what it leaves
 // unjudged.
-func (p planner) tellWeather(plan *pb.RidePlan) {
+func (p *planner) tellWeather(plan *pb.RidePlan) {
 	start := p.ride.StartAt.AsTime()
 	home := start
 	for _, group := range plan.Groups {
@@ -33,7 +34,11 @@ func (p planner) tellWeather(plan *pb.RidePlan) {
 	}
 	plan.Notes = append(plan.Notes, p.ride.Forecast.Notes...)
 	if ends := p.ride.Forecast.Hours[len(p.ride.Forecast.Hours)-1].ToAt.AsTime(); ends.Before(home) {
-		plan.Notes = append(plan.Notes, fmt.Sprintf("The forecast ends at %s: its last hour is taken to hold until home.", ends.In(p.zone).Format("15:04")))
+		plan.NotJudged = append(plan.NotJudged, fmt.Sprintf("Hours from %s to %s: the forecast ends before them, and its last hour is taken to hold until home",
+			ends.In(p.zone).Format("15:04"), home.In(p.zone).Format("15:04")))
+	}
+	if words := p.frozen(start); words != "" {
+		plan.Notes = append(plan.Notes, words)
 	}
 	var foggiest spell
 	for _, s := range out {
@@ -52,7 +57,7 @@ func (p planner) tellWeather(plan *pb.RidePlan) {
 }
 
 // basis says on what the weather rests; empty for none.
-func (p planner) basis(out []spell) string {
+func (p *planner) basis(out []spell) string {
 	tell := func(at *timestamppb.Timestamp) string { return at.AsTime().In(p.zone).Format("Monday 2 January 15:04") }
 	conditions, kept := p.ride.Conditions, p.ride.Forecast
 	switch {
@@ -110,11 +115,11 @@ func overrides(out []spell, zone *time.Location) string {
 var unjudged = map[string]string{
 	"Gusts":      "Gusts: none are told; the limit is held against the mean wind alone",
 	"Visibility": "Visibility: nothing says how far one will see",
-	"Ice":        "Ice: without humidity or dew point, frost on a dry road cannot be told",
+	"Ice":        "Ice: without humidity or dew point, how likely frost is on a dry road cannot be told",
 }
 
 // notJudged says which limits for calling off cannot be judged somewhere on the way.
-func (p planner) notJudged(out []spell) []string {
+func (p *planner) notJudged(out []spell) []string {
 	var said []string
 	for _, s := range out {
 		for _, name := range limits(p.policy.CallOff()).Unchecked(s.weather) {
@@ -124,4 +129,25 @@ func (p planner) notJudged(out []spell) []string {
 		}
 	}
 	return said
+}
+
+// frozen says that it froze in the hours before a start, as far as the forecast tells of them. The ice table knows the air
+// of the moment alone; a road in shade stays frozen long after that has warmed (common practice, no source).
+func (p *planner) frozen(start time.Time) string {
+	var until time.Time
+	coldest := math.Inf(1)
+	for _, hour := range p.ride.Forecast.Hours {
+		from, to := hour.FromAt.AsTime(), hour.ToAt.AsTime()
+		if hour.Weather.TemperatureC == nil || !from.Before(start) || !to.After(start.Add(-lookBack)) {
+			continue
+		}
+		if tempC := hour.Weather.GetTemperatureC(); tempC <= 0 {
+			until, coldest = to, min(coldest, tempC)
+		}
+	}
+	if until.IsZero() || until.After(start) { // what freezes at the start is in the table
+		return ""
+	}
+	return fmt.Sprintf("It froze until %s, at down to %.0f °C: ice can remain in shade, on bridges and where water seeps across, though the air is warmer.",
+		until.In(p.zone).Format("15:04"), coldest+0)
 }

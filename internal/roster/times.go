@@ -20,13 +20,13 @@ const minHome = 3
 //
 // A group is home in the middle of its riders' HOME marks; of several marks of one rider the one received last counts.
 // Who turned back or did not come, and was not marked in the group again, does not count. A group set off in the middle
-// of its SET_OFF marks; without one, as planned. A rider rides in the group that the mark names, else in that of the
-// roster.
+// of its SET_OFF marks; without one, as planned. A rider rides in the group that the mark names, else in the last one that
+// a mark before it named, else in that of the roster.
 func RecordedTimes(issue *pb.Roster, marks []*pb.Mark, zone *time.Location) (ok, missing []*pb.RecordedTime) {
 	placed := groupsOf(issue)
 	off, home := map[string][]time.Time{}, map[string][]time.Time{}
 	for id, rider := range marksByRider(marks) {
-		groupOf := func(mark *pb.Mark) string { return cmp.Or(mark.Group, placed[id]) }
+		groupOf := func(mark *pb.Mark) string { return cmp.Or(lastNamed(rider, mark), placed[id]) }
 		if mark := lastReceived(rider, pb.Mark_SET_OFF); mark != nil {
 			off[groupOf(mark)] = append(off[groupOf(mark)], mark.At.AsTime())
 		}
@@ -101,6 +101,17 @@ func lastReceived(rider []*pb.Mark, what pb.Mark_What) *pb.Mark {
 		}
 	}
 	return last
+}
+
+// lastNamed is the group that a rider's mark names, else the last one that a mark before it did; "" for none.
+func lastNamed(rider []*pb.Mark, mark *pb.Mark) string {
+	group := ""
+	for _, one := range rider {
+		if !one.At.AsTime().After(mark.At.AsTime()) {
+			group = cmp.Or(one.Group, group)
+		}
+	}
+	return cmp.Or(mark.Group, group)
 }
 
 // left tells whether a rider was no longer with the group, or never was, by the newest mark that says so or otherwise.

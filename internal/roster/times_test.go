@@ -37,6 +37,13 @@ func marked(rider int, what pb.Mark_What, clock string, received int) *pb.Mark {
 		ReceivedAt: timestamppb.New(at("18:00").Add(time.Duration(received) * time.Minute))}
 }
 
+// inGroup is the mark of a rider counted in a group.
+func inGroup(rider int, group, clock string) *pb.Mark {
+	mark := marked(rider, pb.Mark_IN_GROUP, clock, 0)
+	mark.Group = group
+	return mark
+}
+
 func TestRecordedTimes(t *testing.T) {
 	home := func(clocks ...string) (marks []*pb.Mark) {
 		for i, clock := range clocks {
@@ -64,6 +71,12 @@ func TestRecordedTimes(t *testing.T) {
 			"130 of 120 from 10:30 to 13:20, 3 riders 13:20 13:20"},
 		{"turned back by mistake, then counted in", append(home("13:20", "13:20", "13:20", "13:21"), marked(3, pb.Mark_TURNED_BACK, "11:40", 0),
 			marked(3, pb.Mark_IN_GROUP, "11:50", 0)), "130 of 120 from 10:30 to 13:20, 4 riders 13:20 13:21"},
+		{"one changed to another group on the way", append(home("13:20", "13:20", "13:20", "15:00"), inGroup(3, "easy", "11:50")),
+			"130 of 120 from 10:30 to 13:20, 3 riders 13:20 13:20"},
+		{"one changed there after the group had set off", append(home("13:20", "13:20", "13:20", "15:00"), inGroup(3, "easy", "11:50"),
+			marked(3, pb.Mark_SET_OFF, "10:40", 0)), "120 of 120 from 10:40 marked to 13:20, 3 riders 13:20 13:20"},
+		{"one changed there and back", append(home("13:20", "13:20", "13:20", "13:24"), inGroup(3, "easy", "11:50"), inGroup(3, "steady", "12:50")),
+			"130 of 120 from 10:30 to 13:20, 4 riders 13:20 13:24"},
 		{"did not come, and is home", append(home("13:20", "13:20", "13:20", "10:40"), marked(3, pb.Mark_NO_SHOW, "10:31", 0)),
 			"130 of 120 from 10:30 to 13:20, 3 riders 13:20 13:20"},
 		{"set right later", append(home("19:00", "19:00", "19:00"), marked(0, pb.Mark_HOME, "13:20", 5), marked(1, pb.Mark_HOME, "13:20", 5),

@@ -3,7 +3,7 @@ package server
 import "sync"
 
 // cache keeps the newest few results of a pure function, so that a busy ride is not reckoned again for every call. Its
-// keys hold digests of all that went in, so nothing in it is ever stale.
+// keys must tell apart all that goes in, the date and the zone too where they count, so that nothing in it is ever stale.
 type cache[V any] struct {
 	mu     sync.Mutex
 	values map[string]V

@@ -109,7 +109,7 @@ func (d *desk) plan(tx *ledger.Tx, ride *pb.Ride, used *policy.Policy, revision 
 	if err != nil {
 		return nil, err
 	}
-	key := ride.Name + " " + ride.Etag + " " + revision.Name + " " + pastKey(past)
+	key := ride.Name + " " + ride.Etag + " " + revision.Name + " " + zone.String() + " " + pastKey(past)
 	return d.plans.get(key, func() (*pb.RidePlan, error) {
 		line, err := tx.Route(names.Last(ride.Name))
 		if err != nil {

@@ -150,6 +150,9 @@ func clubOf(file string) string { return strings.TrimSuffix(filepath.Base(file),
 func (f *PolicyFolder) gone(file string) {
 	club := clubOf(file)
 	f.log.Info("the policy file is gone; the policy in force stays", "club", club, "file", file)
+	if !names.ValidClub(club) {
+		return
+	}
 	f.tell(club, nil, healthpb.HealthCheckResponse_SERVICE_UNKNOWN)
 }
 

@@ -8,7 +8,9 @@ import (
 	"strings"
 	"testing"
 
+	"google.golang.org/grpc/codes"
 	healthpb "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/status"
 
 	policyfile "gritward/policy"
 	pb "gritward/proto/gritward/v1"
@@ -184,5 +186,34 @@ func TestTerms(t *testing.T) {
 		if _, err := adopt(c.title, c.from); !strings.Contains(told(err), c.want) {
 			t.Errorf("%s from %q: %s", c.title, c.from, told(err))
 		}
+	}
+}
+
+// TestStrayFileIsTakenAway: a file that is no club's leaves no trace in health, there or gone.
+func TestStrayFileIsTakenAway(t *testing.T) {
+	w := newWorld(t)
+	folder := filepath.Dir(w.path)
+	write := func(name string, content []byte) {
+		t.Helper()
+		if err := os.WriteFile(filepath.Join(folder, name), content, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("No Club.yaml", policyfile.Winter)
+	write("fenwick.yaml", policyfile.Winter)
+	defer w.watch()()
+	until := w.health("policy-file.fenwick")
+	until(healthpb.HealthCheckResponse_SERVING)
+	if err := os.Remove(filepath.Join(folder, "No Club.yaml")); err != nil {
+		t.Fatal(err)
+	}
+	// Two more looks at the folder: after the second, the first has ended.
+	write("fenwick.yaml", bytes.Replace(policyfile.Winter, []byte("otherwise: back"), []byte("otherwise: bakc"), 1))
+	until(healthpb.HealthCheckResponse_NOT_SERVING)
+	write("fenwick.yaml", policyfile.Winter)
+	until(healthpb.HealthCheckResponse_SERVING)
+	_, err := healthpb.NewHealthClient(w.conn).Check(w.ctx, &healthpb.HealthCheckRequest{Service: "policy-file.No Club"})
+	if status.Code(err) != codes.NotFound {
+		t.Errorf("health knows it: %v", err)
 	}
 }

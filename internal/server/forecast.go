@@ -148,8 +148,7 @@ func (s *rideService) forecast(ctx context.Context, request *pb.ReadForecastRequ
 	}
 	service := s.forecasts.Endpoint
 	if service == nil {
-		return nil, "", fault.New(pb.Reason_UNAVAILABLE,
-			"this server is not set up to ask a weather service (forecast_url); send a forecast as a file, or enter the weather by hand")
+		return nil, "", fault.New(pb.Reason_NO_WEATHER_SERVICE, "this server is not set up to ask a weather service")
 	}
 	answer, err = service.Fetch(ctx, line.LatDeg[0], line.LonDeg[0])
 	var told *endpoint.Error

@@ -200,9 +200,9 @@ func TestForecastRefused(t *testing.T) {
 		"too late": {strings.ReplaceAll(file, "2026-12-1", "2027-01-1"), "FORECAST_INVALID | the forecast says that it was made"},
 		"other days": {strings.NewReplacer(`"time": "2026-12-11`, `"time": "2026-11-11`, `"time": "2026-12-12`, `"time": "2026-11-12`,
 			`"time": "2026-12-13`, `"time": "2026-11-13`, `"time": "2026-12-14`, `"time": "2026-11-14`, `"time": "2026-12-15`, `"time": "2026-11-15`).Replace(file),
-			"FORECAST_STALE | the forecast reaches from Wed 11 Nov 18:00 to "},
+			"FailedPrecondition | FORECAST_SHORT | the forecast reaches from Wed 11 Nov 18:00 to "},
 		"huge":       {strings.Repeat(" ", 1<<20+1), "FIELD_INVALID | file: "},
-		"no service": {"", "Unavailable | UNAVAILABLE | this server is not set up to ask a weather service (forecast_url)"},
+		"no service": {"", "FailedPrecondition | NO_WEATHER_SERVICE | this server is not set up to ask a weather service"},
 	} {
 		if _, err := w.readForecast("lea", ride.Name, []byte(c.file)); !strings.Contains(told(err), c.want) {
 			t.Errorf("%s: %s, want %q", name, told(err), c.want)

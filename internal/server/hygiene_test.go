@@ -163,7 +163,7 @@ func TestMarkNames(t *testing.T) {
 		t.Error(told(err))
 	}
 	want := "AlreadyExists | ALREADY_EXISTS | " + ride.Name + "/marks/m1 is another mark; give this one a name of its own"
-	if got := told(mark(pb.Mark_TURNED_BACK)); got != want {
+	if got := told(mark(pb.Mark_LOOKED_OVER)); got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
 }

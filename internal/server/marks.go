@@ -79,11 +79,12 @@ func (s *rideService) mark(tx *ledger.Tx, who *caller, ride *pb.Ride, path strin
 	if mark.At.AsTime().After(tx.Now.Add(clockSlack)) {
 		return nil, fault.Invalid(path+".at", "lies in the future; look at the device's clock")
 	}
-	if mark.What == pb.Mark_HOME && tx.Now.Before(ride.StartAt.AsTime()) {
-		return nil, fault.Invalid(path+".what", "nobody is home before the ride has started, at %s", ride.StartLocal)
+	if done, ends := endings[mark.What]; ends && tx.Now.Before(ride.StartAt.AsTime()) {
+		return nil, fault.Invalid(path+".what", "nobody %s before the ride has started, at %s", done, ride.StartLocal)
 	}
 	if what := tooSoon(ride, mark); what != "" && !early {
-		return nil, fault.Invalid(path+".at", "%s: %s", member.DisplayName, what)
+		return nil, &fault.Error{Reason: pb.Reason_HOME_TOO_SOON, Message: "a rider is marked home too soon",
+			Fields: []fault.Field{{Path: path + ".at", What: member.DisplayName + ": " + what}}}
 	}
 	mark.Device = who.device.Name
 	kept, fresh, err := tx.AddMark(mark)
@@ -92,6 +93,9 @@ func (s *rideService) mark(tx *ledger.Tx, who *caller, ride *pb.Ride, path strin
 	}
 	return kept, s.rodeHome(tx, ride, member, signup)
 }
+
+// endings are the marks that only a ride which has started can have.
+var endings = map[pb.Mark_What]string{pb.Mark_HOME: "is home", pb.Mark_TURNED_BACK: "has turned back"}
 
 // flyingFactor is by how much a rider may be faster over the whole route, stops and hills included, than the fastest group's
 // pace on the flat without being asked whether that is so. A choice of this program.
@@ -111,8 +115,8 @@ func tooSoon(ride *pb.Ride, mark *pb.Mark) string {
 	if took >= least {
 		return ""
 	}
-	return fmt.Sprintf("home %.0f min after the start, and %.1f km take %.0f min at %.0f km/h; mark who turned back as turned-back, "+
-		"or look at the time; if it is so, say that early is meant", took.Minutes(), km, least.Minutes(), kmh)
+	return fmt.Sprintf("home %.0f min after the start, sooner than the %.1f km could be ridden a quarter faster than the fastest group's pace, "+
+		"which takes %.0f min; mark who turned back as turned-back, or look at the time", took.Minutes(), km, least.Minutes())
 }
 
 // rodeHome counts the ride for the bike and the member, once.
@@ -147,9 +151,10 @@ func (s *rideService) rodeHome(tx *ledger.Tx, ride *pb.Ride, member *pb.Member, 
 	return tx.SaveMember(member)
 }
 
-// wetFor tells whether the road was wet for a rider: as planned for the rider's group in the newest roster, else as the
-// leader entered it.
+// wetFor tells whether the road was wet for a rider: as planned for the rider's group in the newest roster; for a rider in
+// none, as planned for any group, in that roster or, where there is none, by the weather that the ride has.
 func (s *rideService) wetFor(tx *ledger.Tx, ride *pb.Ride, member string) (bool, error) {
+	var plan *pb.RidePlan
 	if ride.RosterNumber > 0 {
 		issue, err := tx.Roster(names.Last(ride.Name), ride.RosterNumber)
 		if err != nil {
@@ -158,10 +163,24 @@ func (s *rideService) wetFor(tx *ledger.Tx, ride *pb.Ride, member string) (bool,
 		for _, group := range issue.GetPlacement().GetGroups() {
 			for _, row := range group.Rows {
 				if row.GetLeft().GetMember() == member || row.GetRight().GetMember() == member {
-					return slices.Contains(group.GetPlan().GetCircumstances(), pb.Circumstance_WET), nil
+					return isWet(group.GetPlan()), nil
 				}
 			}
 		}
+		plan = issue.Plan
+	} else {
+		g, err := s.ground(tx, names.Last(ride.Name))
+		if fault.Is(err, pb.Reason_NO_POLICY) { // there is no plan
+			return ride.GetConditions().GetStart().GetWet(), nil
+		}
+		if err != nil {
+			return false, err
+		}
+		plan = g.plan
 	}
-	return ride.GetConditions().GetStart().GetWet(), nil
+	return slices.ContainsFunc(plan.GetGroups(), isWet), nil
+}
+
+func isWet(plan *pb.GroupPlan) bool {
+	return slices.Contains(plan.GetCircumstances(), pb.Circumstance_WET)
 }

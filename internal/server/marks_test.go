@@ -7,6 +7,7 @@ import (
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"gritward/internal/ledger"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -32,8 +33,8 @@ func TestHomeTooSoon(t *testing.T) {
 		return told(err)
 	}
 	got := send(false, mark("a1", "ada", pb.Mark_HOME, 14, 0), mark("b1", "ben", pb.Mark_HOME, 10, 33))
-	want := "InvalidArgument | FIELD_INVALID | marks[1].at: Ben: home 3 min after the start, and 77.9 km"
-	if !strings.HasPrefix(got, want) || !strings.Contains(got, " take 138 min at 34 km/h; mark who turned back as turned-back, or look at the time") {
+	want := "InvalidArgument | HOME_TOO_SOON | marks[1].at: Ben: home 3 min after the start, sooner than the 77.9 km could be ridden a quarter faster"
+	if !strings.HasPrefix(got, want) || !strings.Contains(got, " which takes 138 min; mark who turned back as turned-back, or look at the time") {
 		t.Errorf("%s", got)
 	}
 	ridden := func(id string) int32 {
@@ -63,6 +64,61 @@ func TestHomeTooSoon(t *testing.T) {
 	}
 	if ridden("ada") != 1 || ridden("ben") != 1 {
 		t.Errorf("ada has %d rides, ben %d", ridden("ada"), ridden("ben"))
+	}
+}
+
+// TestNobodyTurnsBackBeforeTheStart: as nobody is home before it.
+func TestNobodyTurnsBackBeforeTheStart(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	ride := w.ride("lea", sunday())
+	if _, err := w.join("ada", ride.Name, club+"/members/ada/bikes/winter-bike", nil); err != nil {
+		t.Fatal(told(err))
+	}
+	_, err := w.rides.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
+		Name: ride.Name + "/marks/t", Member: club + "/members/ada", What: pb.Mark_TURNED_BACK}}})
+	if got := told(err); !strings.Contains(got, "FIELD_INVALID | marks[0].what: nobody has turned back before the ride has started") {
+		t.Errorf("%s", got)
+	}
+}
+
+// TestWetByTheForecast: a ride without a roster, or a rider in none, is wet where the ride's forecast has rain on the way,
+// though nobody entered a wet road.
+func TestWetByTheForecast(t *testing.T) {
+	for _, published := range []bool{false, true} {
+		w := newWorld(t)
+		ride := forecastRide(t, w)
+		if _, err := w.readForecast("lea", ride.Name, forecastFile(t, "marrowdale.json")); err != nil {
+			t.Fatal(told(err))
+		}
+		if published {
+			w.publish("lea", ride.Name)
+		}
+		w.member("Uma", nil)
+		facts := bike("late bike", 300)
+		if _, err := w.join("uma", ride.Name, w.declare("uma", facts), nil); err != nil {
+			t.Fatal(told(err))
+		}
+		w.setClock(time.Date(2026, 12, 13, 17, 0, 0, 0, time.UTC))
+		_, err := w.rides.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
+			Name: ride.Name + "/marks/u", Member: club + "/members/uma", What: pb.Mark_HOME}}})
+		if err != nil {
+			t.Fatal(told(err))
+		}
+		wet := 0
+		if err := w.ledger.View(w.ctx, "fenwick", func(tx *ledger.Tx) error {
+			return tx.Ridden("uma", "late-bike", func(ridden *pb.RiddenRide) error {
+				if ridden.Wet {
+					wet++
+				}
+				return nil
+			})
+		}); err != nil {
+			t.Fatal(err)
+		}
+		if wet != 1 {
+			t.Errorf("published %v: %d wet rides", published, wet)
+		}
 	}
 }
 

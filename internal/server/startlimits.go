@@ -1,6 +1,7 @@
 package server
 
 import (
+	"gritward/internal/civil"
 	"gritward/internal/ledger"
 	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
@@ -17,7 +18,9 @@ func (d *desk) startLimits(tx *ledger.Tx, g *ground, ride string) ([]*pb.StartLi
 	if err != nil {
 		return nil, err
 	}
-	return d.limits.get(basis, func() ([]*pb.StartLimit, error) {
+	// The date and the zone count too: what is due ages by the day.
+	key := basis + " " + g.now.Format(civil.DateLayout) + " " + g.zone.String()
+	return d.limits.get(key, func() ([]*pb.StartLimit, error) {
 		line, err := tx.Route(ride)
 		if err != nil {
 			return nil, err

@@ -183,9 +183,18 @@ func TestBreachesAtTheEdge(t *testing.T) {
 
 func TestUnchecked(t *testing.T) {
 	club := weather.Limits{FeelsLikeBelowC: -8, GustAboveKmh: 70, VisibilityBelowM: 100, Ice: weather.Likely}
-	blind := with(func(c *weather.Conditions) { c.RHPct, c.VisibilityM = math.NaN(), math.NaN() })
+	blind := with(func(c *weather.Conditions) { c.TempC, c.RHPct, c.VisibilityM = -1, math.NaN(), math.NaN() })
 	if diff := cmp.Diff([]string{"Visibility", "Ice"}, club.Unchecked(blind)); diff != "" {
 		t.Error(diff)
+	}
+	for name, judged := range map[string]weather.Conditions{
+		"a wet road freezes whatever the air": with(func(c *weather.Conditions) { c.TempC, c.RHPct, c.Wet = -1, math.NaN(), true }),
+		"too warm for any ice":                with(func(c *weather.Conditions) { c.RHPct = math.NaN() }),
+		"possible at most":                    with(func(c *weather.Conditions) { c.TempC, c.RHPct, c.ClearSky = 2.5, math.NaN(), true }),
+	} {
+		if got := club.Unchecked(judged); got != nil {
+			t.Errorf("%s: %v", name, got)
+		}
 	}
 	gentle := with(func(c *weather.Conditions) { c.GustKmh = 0 })
 	if diff := cmp.Diff([]string{"Gusts"}, club.Unchecked(gentle)); diff != "" {

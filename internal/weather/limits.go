@@ -69,8 +69,13 @@ func (l Limits) Unchecked(c Conditions) []string {
 	if !math.IsNaN(l.VisibilityBelowM) && math.IsNaN(c.VisibilityM) {
 		names = append(names, "Visibility")
 	}
-	if l.Ice > None && math.IsNaN(c.DewPoint()) {
-		names = append(names, "Ice")
+	if moist := c; math.IsNaN(c.DewPoint()) {
+		moist.DewPointC = c.TempC // the air could be saturated
+		known, _ := c.Ice()
+		worst, _ := moist.Ice()
+		if l.Ice > None && known < l.Ice && worst >= l.Ice {
+			names = append(names, "Ice")
+		}
 	}
 	return names
 }

@@ -65,7 +65,7 @@ const (
 	Reason_INVITE_NOT_GOOD Reason = 17
 	// The forecast cannot be read, or is for another place.
 	Reason_FORECAST_INVALID Reason = 18
-	// The forecast is too old, or does not reach the ride.
+	// The forecast is too old.
 	Reason_FORECAST_STALE Reason = 19
 	// More calls came from this device, or from this address, than the server takes; try again later.
 	Reason_TOO_MANY_CALLS Reason = 20
@@ -77,6 +77,12 @@ const (
 	Reason_MESSAGE_TOO_LARGE Reason = 23
 	// The club would be left without a secretary; make another member secretary first.
 	Reason_LAST_SECRETARY Reason = 24
+	// The forecast does not reach the start of the ride.
+	Reason_FORECAST_SHORT Reason = 25
+	// The server is not set up to ask a weather service.
+	Reason_NO_WEATHER_SERVICE Reason = 26
+	// A rider is marked home sooner than the route can be ridden, and the request does not say that it is so.
+	Reason_HOME_TOO_SOON Reason = 27
 )
 
 // Enum value maps for Reason.
@@ -107,6 +113,9 @@ var (
 		22: "TOO_MANY_CONNECTIONS",
 		23: "MESSAGE_TOO_LARGE",
 		24: "LAST_SECRETARY",
+		25: "FORECAST_SHORT",
+		26: "NO_WEATHER_SERVICE",
+		27: "HOME_TOO_SOON",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED":   0,
@@ -134,6 +143,9 @@ var (
 		"TOO_MANY_CONNECTIONS": 22,
 		"MESSAGE_TOO_LARGE":    23,
 		"LAST_SECRETARY":       24,
+		"FORECAST_SHORT":       25,
+		"NO_WEATHER_SERVICE":   26,
+		"HOME_TOO_SOON":        27,
 	}
 )
 
@@ -168,7 +180,7 @@ var File_gritward_v1_errors_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xea\x03\n" +
+	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xa9\x04\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rFIELD_INVALID\x10\x01\x12\r\n" +
@@ -196,7 +208,10 @@ const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\x11TOO_MANY_SIGN_INS\x10\x15\x12\x18\n" +
 	"\x14TOO_MANY_CONNECTIONS\x10\x16\x12\x15\n" +
 	"\x11MESSAGE_TOO_LARGE\x10\x17\x12\x12\n" +
-	"\x0eLAST_SECRETARY\x10\x18B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\x0eLAST_SECRETARY\x10\x18\x12\x12\n" +
+	"\x0eFORECAST_SHORT\x10\x19\x12\x16\n" +
+	"\x12NO_WEATHER_SERVICE\x10\x1a\x12\x11\n" +
+	"\rHOME_TOO_SOON\x10\x1bB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_errors_proto_rawDescOnce sync.Once
