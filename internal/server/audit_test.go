@@ -236,7 +236,10 @@ func TestReadersLeaveNothing(t *testing.T) {
 			called++
 			continue
 		}
-		if method != "/gritward.v1.RideService/PublishRoster" && method != "/gritward.v1.RideService/DropForecast" {
+		switch method {
+		case "/gritward.v1.RideService/PublishRoster", "/gritward.v1.RideService/DropForecast", "/gritward.v1.ClubService/ReinstateMember":
+			// there is nothing to do, which is no error
+		default:
 			t.Errorf("%s was done with next to nothing in the request", method)
 		}
 	}
