@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
+	"gritward/internal/pace"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -18,7 +19,8 @@ func (a *app) rideTimes() *cobra.Command {
 		Use: "times [GROUP]", Short: "How long groups took for past rides, beside how long they were to take",
 		Long: "Riding times without the planned stops. Planned is by pace alone; recorded comes from the roll call: from when the\n" +
 			"group set off (as planned, where nobody was marked set-off) to the middle of its riders' home marks, of three at\n" +
-			"least. Five rides of a group at nearly the same pace, the newest twenty of 400 days, make its time factor.",
+			"least. Five rides of a group at nearly the same pace, the newest twenty of 400 days, make its time factor; a ride under\n" +
+			"30 min, or that took under half or over twice what was planned, is left out.",
 		Example: "  gritward ride times steady", Args: cobra.MaximumNArgs(1),
 	}
 	return a.online(cmd, func(s *session, args []string) error {
@@ -53,10 +55,15 @@ func layTimes(p *page, times []*pb.RecordedTime, zone *time.Location) {
 		}
 		rows = append(rows, []string{one.GetGroup(), names.Last(one.GetRide()), number(one.GetPaceKmh()) + " km/h",
 			clock(one.GetStartAt()) + " " + set, fmt.Sprintf("%s, %d riders", clock(one.GetHomeAt()), one.GetRidersHome()),
-			hours(one.GetPlannedMin()), hours(one.GetTookMin()), percentMore(one.GetTookMin() / one.GetPlannedMin())})
+			hours(one.GetPlannedMin()), hours(one.GetTookMin()), percentMore(one.GetTookMin()/one.GetPlannedMin()) + prefixed("; left out: ", pastRide(one).LeftOut())})
 	}
 	p.list("no times are recorded yet: they come from rides with a roster whose riders were marked home",
 		[]string{"group", "ride", "pace", "set off", "home", "planned", "recorded", ""}, rows)
+}
+
+func pastRide(one *pb.RecordedTime) pace.PastRide {
+	minutes := func(min float64) time.Duration { return time.Duration(min * float64(time.Minute)) }
+	return pace.PastRide{Start: one.GetStartAt().AsTime(), Planned: minutes(one.GetPlannedMin()), Took: minutes(one.GetTookMin())}
 }
 
 // hours writes minutes as H:MM.

@@ -18,6 +18,14 @@ const (
 	// MaxPastAge is how old a ride may be that still counts: a year and a month,
 	// so that the same weeks of the winter before do.
 	MaxPastAge = 400 * 24 * time.Hour
+	// MinPastRiding is the shortest riding time, planned and taken, that counts:
+	// below it a late mark or a wait at the start outweighs the riding. Common
+	// practice, no source.
+	MinPastRiding = 30 * time.Minute
+	// MinPastRatio and MaxPastRatio bound what a ride may have taken of what was
+	// planned: beyond them the marks are wrong, or it was another ride. Common
+	// practice, no source.
+	MinPastRatio, MaxPastRatio = 0.5, 2.0
 	// MinTimeFactor and MaxTimeFactor bound a time factor. The way down is
 	// shorter: a plan that has a group home too early is the worse mistake.
 	MinTimeFactor, MaxTimeFactor = 0.9, 1.25
@@ -30,6 +38,20 @@ type PastRide struct {
 	// a time factor of 1. Took is the riding time as recorded, planned stops
 	// taken off.
 	Planned, Took time.Duration
+}
+
+// LeftOut says in a few words why a ride says nothing about a group's times;
+// "" where it does.
+func (p PastRide) LeftOut() string {
+	switch {
+	case p.Planned < MinPastRiding || p.Took < MinPastRiding:
+		return "under 30 min of riding"
+	case float64(p.Took) < MinPastRatio*float64(p.Planned):
+		return "under half the planned time"
+	case float64(p.Took) > MaxPastRatio*float64(p.Planned):
+		return "over twice the planned time"
+	}
+	return ""
 }
 
 // Refinement is what past rides say about a group's times.
@@ -50,12 +72,12 @@ func (r Refinement) Enough() bool { return len(r.Rests) >= MinPastRides }
 // Refine finds the time factor for a ride that starts at a moment from the
 // group's rides before it, given in any order: the [HodgesLehmann] centre of
 // the logarithms of took over planned. Rides that start at that moment or
-// later, are too old, beyond the newest MaxPastRides, or have no positive times
-// do not count. Each that counts weighs the same.
+// later, are too old, beyond the newest MaxPastRides, or not to be believed
+// ([PastRide.LeftOut]) do not count. Each that counts weighs the same.
 func Refine(past []PastRide, at time.Time) Refinement {
 	var rests []int
 	for i, p := range past {
-		if p.Start.Before(at) && at.Sub(p.Start) <= MaxPastAge && p.Planned > 0 && p.Took > 0 {
+		if p.Start.Before(at) && at.Sub(p.Start) <= MaxPastAge && p.LeftOut() == "" {
 			rests = append(rests, i)
 		}
 	}

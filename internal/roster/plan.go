@@ -41,7 +41,7 @@ func Plan(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Locati
 	plan.DarkBeginsAt, plan.DarkEndsAt = darkOf(day, p.Dark().Begins)
 	if weathers == nil {
 		plan.Notes = append(plan.Notes,
-			"No weather was entered: still, dry air and good visibility are assumed, and rules for wet, ice and fog are not applied.")
+			"No weather was entered: still, dry air and good visibility are assumed, rules for wet, ice and fog are not applied, and lamps are taken to last as long as declared, which the cold shortens. Enter the weather.")
 	}
 	if slices.ContainsFunc(weathers, func(s spell) bool { return s.known.WindKmh == nil }) {
 		plan.Notes = append(plan.Notes, "No wind was entered: still air is assumed, and it feels colder when it blows.")

@@ -122,7 +122,8 @@ func TestPlan(t *testing.T) {
 	if easy.DarkMin == 0 || planned.Groups[0].LitMin != 0 {
 		t.Errorf("easy is %g min in the dark, brisk needs lights for %g min", easy.DarkMin, planned.Groups[0].LitMin)
 	}
-	if len(planned.Notes) == 0 || !strings.Contains(planned.Notes[len(planned.Notes)-1], "No weather was entered") {
+	if len(planned.Notes) == 0 || !strings.Contains(planned.Notes[len(planned.Notes)-1], "No weather was entered") ||
+		!strings.Contains(planned.Notes[len(planned.Notes)-1], "lamps are taken to last as long as declared") {
 		t.Errorf("the plan does not say what it assumes: %q", planned.Notes)
 	}
 }
