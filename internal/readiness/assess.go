@@ -113,7 +113,7 @@ func Standing(book Book, bike Subject, group *pb.GroupPlan, at time.Time) pb.Sta
 	c := contexts.Get().(*context) //nolint:errcheck,forcetypeassert // of what New makes
 	c.set(&book, &bike, group, at)
 	worst := c.standing()
-	*c = context{} // holds on to nobody's bike
+	c.declaration, c.facts, c.group = nil, nil, nil // holds on to nobody's bike; set writes the rest
 	contexts.Put(c)
 	return worst
 }
