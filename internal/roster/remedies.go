@@ -39,7 +39,9 @@ func (e *explainer) mend(one *pb.GroupOption, plan *pb.GroupPlan) error {
 		return nil
 	}
 	subject, book := e.entrants[e.id].Subject(), e.in.Policy.Book()
-	for _, way := range readiness.Lifts(book, subject, plan, e.in.Now).Ways {
+	ways := readiness.Lifts(book, subject, plan, e.in.Now).Ways
+	slices.SortStableFunc(ways, func(a, b *pb.LiftWay) int { return len(a.Steps) - len(b.Steps) }) // the least work first
+	for _, way := range ways {
 		p, stands := e.copied(), map[string]pb.Standing{}
 		rider := riderOf(&p, e.id)
 		for _, group := range e.in.Plan.Groups {
