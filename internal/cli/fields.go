@@ -14,7 +14,7 @@ import (
 var fieldFlags = map[string][]string{
 	"ride.title": {"title"}, "ride.leader": {"leader"}, "ride.start_local": {"start"}, "ride.meeting_point": {"meet"},
 	"ride.groups": {"group"}, "ride.stops": {"stop"}, "ride.hazards": {"hazard"}, "ride.ways_out": {"way-out"},
-	"ride.places": {"places"}, "ride.signup_closes_at": {"signup-closes"}, "ride.reason": {"reason"},
+	"ride.places": {"places"}, "ride.signup_opens_at": {"signup-opens"}, "ride.signup_closes_at": {"signup-closes"}, "ride.reason": {"reason"},
 	"ride.single_file": {"single-file"}, "ride.leader_phone": {"phone"}, "route_gpx": {"gpx"},
 	"ride.conditions.later": {"later"}, "ride.conditions.source": {"source"},
 	"ride.conditions.start.temperature_c": {"temperature"}, "ride.conditions.start.wind_kmh": {"wind"},

@@ -38,6 +38,8 @@ func (a *app) next(r refusal) string {
 			return "put right what is named and run it again"
 		}
 		return "gritward ride show RIDE tells its state and start"
+	case pb.Reason_SIGNUP_CLOSED:
+		return "the ride's leader can still sign somebody up; gritward ride show RIDE tells the times"
 	case pb.Reason_CIVIL_TIME:
 		return "take another start, clear of the change of the clocks"
 	case pb.Reason_CALL_OFF:

@@ -106,6 +106,7 @@ func layRide(p *page, ride *pb.Ride, zone *time.Location, known people) {
 		{"route", strings.TrimSpace(fmt.Sprintf("%s, %.0f m of climbing  %s", km(route.GetDistanceM()),
 			route.GetAscentM(), route.GetTitle()))},
 		{"places", places},
+		{"sign-up opens", when(ride.GetSignupOpensAt(), zone)},
 		{"sign-up closes", when(ride.GetSignupClosesAt(), zone)},
 		{"single file", yes(ride.GetSingleFile())},
 		{"recorded times", recordedTimesWord(ride.GetRecordedTimes())},

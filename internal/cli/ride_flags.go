@@ -12,7 +12,7 @@ type rideFlags struct {
 	gpx, title, start, meet, leader, phone      string
 	reason, recordedTimes                       string
 	groups, stops, hazards, waysOut, later      []string
-	signupCloses                                string
+	signupOpens, signupCloses                   string
 	places                                      int32
 	singleFile                                  bool
 	temperature, wind, windFrom, gust, humidity float64
@@ -31,6 +31,7 @@ func addRideFlags(set *pflag.FlagSet) *rideFlags {
 	set.StringArrayVar(&f.stops, "stop", nil, "stop as KM:MIN:TITLE (repeat; none: no stop)")
 	set.StringArrayVar(&f.hazards, "hazard", nil, "hazard as KM:TEXT (repeat; none: no hazard)")
 	set.StringArrayVar(&f.waysOut, "way-out", nil, "place to leave the ride early as KM:TEXT (repeat; none: no place)")
+	set.StringVar(&f.signupOpens, "signup-opens", "", `when sign-up opens, "2026-12-07 18:00" (default at once; none: at once)`)
 	set.StringVar(&f.signupCloses, "signup-closes", "", `when sign-up closes, "2026-12-12 20:00" (default at the start; none: at the start)`)
 	set.Int32Var(&f.places, "places", 0, "places at sign-up; 0: no limit")
 	set.StringVar(&f.leader, "leader", "", "member who leads the ride (default you)")
@@ -70,7 +71,7 @@ func (f *rideFlags) apply(s *session, ride *pb.Ride) (mask []string, err error) 
 	}
 	for _, pair := range [][2]string{{"title", "title"}, {"leader", "leader"}, {"start", "start_local"},
 		{"meet", "meeting_point"}, {"group", "groups"}, {"stop", "stops"}, {"hazard", "hazards"}, {"way-out", "ways_out"},
-		{"places", "places"}, {"signup-closes", "signup_closes_at"},
+		{"places", "places"}, {"signup-opens", "signup_opens_at"}, {"signup-closes", "signup_closes_at"},
 		{"reason", "reason"}, {"single-file", "single_file"}, {"phone", "leader_phone"}, {"recorded-times", "recorded_times"}} {
 		if f.set.Changed(pair[0]) {
 			mask = append(mask, pair[1])
@@ -102,8 +103,13 @@ func (f *rideFlags) applyWords(s *session, ride *pb.Ride) (err error) {
 			*word.into = word.value
 		}
 	}
+	if f.set.Changed("signup-opens") {
+		if ride.SignupOpensAt, err = instantFlag(s, "signup-opens", f.signupOpens); err != nil {
+			return err
+		}
+	}
 	if f.set.Changed("signup-closes") {
-		if ride.SignupClosesAt, err = f.closes(s); err != nil {
+		if ride.SignupClosesAt, err = instantFlag(s, "signup-closes", f.signupCloses); err != nil {
 			return err
 		}
 	}

@@ -26,7 +26,7 @@ func (a *app) rideJoin() *cobra.Command {
 	party := flags.String("party", "", "ride together with everyone who gives the same word")
 	lead := flags.Bool("will-lead", false, "ready to lead a group this time (default: as qualified)")
 	back := flags.Bool("will-mark-back", false, "ready to mark the back this time (default: as qualified)")
-	member := flags.String("member", "", "sign up another member (secretaries)")
+	member := flags.String("member", "", "sign up another member (the ride's leader, secretaries)")
 	needs(cmd, "bike")
 	return a.online(cmd, func(s *session, args []string) error {
 		ride, err := s.rideName(args[0])
@@ -46,7 +46,7 @@ func (a *app) rideJoin() *cobra.Command {
 		if flags.Changed("will-mark-back") {
 			signup.WillMarkBack = proto.Bool(*back)
 		}
-		answer, err := s.rides.JoinRide(s.ctx, &pb.JoinRideRequest{Parent: ride, Signup: signup})
+		answer, err := s.rides.JoinRide(s.ctx, &pb.JoinRideRequest{Parent: ride, Signup: signup, RequestId: requestID()})
 		if err != nil {
 			return err
 		}
@@ -73,7 +73,7 @@ func laySignup(p *page, signup *pb.Signup, titles render.Titles) {
 	ride := names.Part(signup.GetName(), "rides")
 	switch signup.GetState() {
 	case pb.Signup_WAITING:
-		p.line("%s waits for a place on %s: all are taken.", who, ride)
+		p.line("%s waits for a place on %s: all are taken, and %s.", who, ride, waitingWords(signup))
 	default:
 		p.line("%s is signed up for %s.", who, ride)
 	}
@@ -84,12 +84,24 @@ func laySignup(p *page, signup *pb.Signup, titles render.Titles) {
 	}
 }
 
+// waitingWords says how many wait before someone who waits.
+func waitingWords(signup *pb.Signup) string {
+	switch before := signup.GetWaitingBefore(); before {
+	case 0:
+		return "the next that comes free is theirs"
+	case 1:
+		return "one waits before them"
+	default:
+		return fmt.Sprintf("%d wait before them", before)
+	}
+}
+
 func (a *app) rideWithdraw() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "withdraw RIDE", Short: "Withdraw your sign-up; who has waited longest moves up",
 		Example: "  gritward ride withdraw 2026-12-13-moors", Args: cobra.ExactArgs(1),
 	}
-	member := cmd.Flags().String("member", "", "withdraw another member (secretaries)")
+	member := cmd.Flags().String("member", "", "withdraw another member (the ride's leader, secretaries)")
 	return a.online(cmd, func(s *session, args []string) error {
 		ride, err := s.rideName(args[0])
 		if err != nil {

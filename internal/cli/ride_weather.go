@@ -85,12 +85,12 @@ func (f *rideFlags) applyLater(ride *pb.Ride) error {
 	return nil
 }
 
-// closes is when sign-up closes; nothing: at the start.
-func (f *rideFlags) closes(s *session) (*timestamppb.Timestamp, error) {
-	if f.signupCloses == none {
+// instantFlag reads a flag with a civil time of the club; "none" is no time.
+func instantFlag(s *session, flag, value string) (*timestamppb.Timestamp, error) {
+	if value == none {
 		return nil, nil
 	}
-	local, err := localTime("signup-closes", f.signupCloses)
+	local, err := localTime(flag, value)
 	if err != nil {
 		return nil, err
 	}
@@ -98,5 +98,5 @@ func (f *rideFlags) closes(s *session) (*timestamppb.Timestamp, error) {
 	if err != nil {
 		return nil, err
 	}
-	return instantOf("signup-closes", local, zone)
+	return instantOf(flag, local, zone)
 }

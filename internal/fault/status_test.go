@@ -93,6 +93,7 @@ func wantCode() map[pb.Reason]codes.Code {
 		pb.Reason_FORECAST_STALE:       codes.FailedPrecondition,
 		pb.Reason_FORECAST_SHORT:       codes.FailedPrecondition,
 		pb.Reason_NO_WEATHER_SERVICE:   codes.FailedPrecondition,
+		pb.Reason_SIGNUP_CLOSED:        codes.FailedPrecondition,
 		pb.Reason_HOME_TOO_SOON:        codes.InvalidArgument,
 		pb.Reason_TOO_MANY_CALLS:       codes.ResourceExhausted,
 		pb.Reason_TOO_MANY_SIGN_INS:    codes.ResourceExhausted,

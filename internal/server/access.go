@@ -189,32 +189,39 @@ func (g *gate) admit(ctx context.Context, access *pb.Access, request proto.Messa
 	if err != nil {
 		return nil, err
 	}
-	who, record := &caller{club: club}, ""
+	who, record, ride := &caller{club: club}, "", ""
 	if path := access.GetRecord(); path != "" {
 		record = fieldAt(request, path)
+	}
+	if path := access.GetRide(); path != "" {
+		ride = fieldAt(request, path)
 	}
 	who.again = func(tx *ledger.Tx) (err error) {
 		if who.member, who.device, err = holder(tx, token); err != nil {
 			return err
 		}
-		return allowed(tx, who, access, record)
+		return allowed(tx, who, access, record, ride)
 	}
 	return who, g.ledger.View(ctx, club, who.again)
 }
 
-// allowed holds a caller against the access of the method: the record must lie in the caller's club, and a role must
-// allow every record or the record must be the caller's own.
-func allowed(tx *ledger.Tx, who *caller, access *pb.Access, record string) error {
-	if club := names.Part(record, "clubs"); record != "" && club != "" && club != who.club {
-		return fault.New(pb.Reason_NOT_ALLOWED, "that is another club's; your token is for club %q", who.club)
+// allowed holds a caller against the access of the method: its records must lie in the caller's club, and a role must
+// allow every record or one of them, the record itself or the ride, must be the caller's own.
+func allowed(tx *ledger.Tx, who *caller, access *pb.Access, records ...string) error {
+	for _, record := range records {
+		if club := names.Part(record, "clubs"); club != "" && club != who.club {
+			return fault.New(pb.Reason_NOT_ALLOWED, "that is another club's; your token is for club %q", who.club)
+		}
 	}
 	if slices.ContainsFunc(access.GetAny(), who.has) {
 		return nil
 	}
 	if slices.ContainsFunc(access.GetOwn(), who.has) {
-		own, err := owns(tx, who, access, record)
-		if err != nil || own {
-			return err
+		for _, record := range records {
+			own, err := owns(tx, who, access, record)
+			if err != nil || own {
+				return err
+			}
 		}
 	}
 	whom, err := whomToAsk(tx, who, access)

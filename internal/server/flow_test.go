@@ -205,7 +205,7 @@ func TestRefusals(t *testing.T) {
 			_, err := w.rides.UpdateRide(w.as("lea"), &pb.UpdateRideRequest{
 				Ride: &pb.Ride{Name: ride.Name}, UpdateMask: &fieldmaskpb.FieldMask{Paths: []string{"state"}}})
 			return err
-		}, `InvalidArgument | FIELD_INVALID | update_mask: "state" cannot be changed here; what can: title, leader, start_local, meeting_point, groups, stops, hazards, ways_out, conditions, places, signup_closes_at, reason, single_file, leader_phone, recorded_times | the request is not as it must be`},
+		}, `InvalidArgument | FIELD_INVALID | update_mask: "state" cannot be changed here; what can: title, leader, start_local, meeting_point, groups, stops, hazards, ways_out, conditions, places, signup_opens_at, signup_closes_at, reason, single_file, leader_phone, recorded_times | the request is not as it must be`},
 		{"a policy with an error", func() error {
 			_, err := w.policies.AdoptPolicy(w.as("sec"), &pb.AdoptPolicyRequest{Parent: club, File: "p.yaml", Content: []byte("title: x\nsize: 3\n")})
 			return err

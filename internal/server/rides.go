@@ -295,7 +295,7 @@ func (s *rideService) GetRoute(ctx context.Context, request *pb.GetRouteRequest)
 // rideFields are what a leader may set on a ride.
 var rideFields = []string{
 	"title", "leader", "start_local", "meeting_point", "groups", "stops", "hazards", "ways_out", "conditions", "places",
-	"signup_closes_at", "reason", "single_file", "leader_phone", "recorded_times",
+	"signup_opens_at", "signup_closes_at", "reason", "single_file", "leader_phone", "recorded_times",
 }
 
 func copyField(to, from proto.Message, name string) {
@@ -332,8 +332,8 @@ func (s *rideService) soundRide(tx *ledger.Tx, ride *pb.Ride) error {
 	if start.After(tx.Now.AddDate(maxYearsAhead, 0, 0)) {
 		return fault.Invalid("ride.start_local", "%s is more than %d years ahead", ride.StartLocal, maxYearsAhead)
 	}
-	if closes := ride.SignupClosesAt; closes != nil && (!closes.IsValid() || closes.AsTime().After(start)) {
-		return fault.Invalid("ride.signup_closes_at", "must not be after the start")
+	if err := soundSignup(ride, start); err != nil {
+		return err
 	}
 	ride.StartAt = timestamppb.New(start)
 	if !roster.Reaches(ride.Forecast, start) {
@@ -346,6 +346,21 @@ func (s *rideService) soundRide(tx *ledger.Tx, ride *pb.Ride) error {
 		return err
 	}
 	return soundPeople(tx, ride)
+}
+
+// soundSignup holds the times of sign-up against one another and the start.
+func soundSignup(ride *pb.Ride, start time.Time) error {
+	closes := start
+	if at := ride.SignupClosesAt; at != nil {
+		if !at.IsValid() || at.AsTime().After(start) {
+			return fault.Invalid("ride.signup_closes_at", "must not be after the start")
+		}
+		closes = at.AsTime()
+	}
+	if at := ride.SignupOpensAt; at != nil && (!at.IsValid() || !at.AsTime().Before(closes)) {
+		return fault.Invalid("ride.signup_opens_at", "must be before sign-up closes")
+	}
+	return nil
 }
 
 // soundWeather reads the hours of the conditions, which must come in order.

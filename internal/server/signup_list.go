@@ -5,8 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
-	"time"
+	"strconv"
 
 	"gritward/internal/ledger"
 	"gritward/internal/names"
@@ -21,9 +20,7 @@ func signupsOf(tx *ledger.Tx, ride string) ([]*pb.Signup, error) {
 		all = append(all, signup)
 		return nil
 	})
-	slices.SortStableFunc(all, func(a, b *pb.Signup) int {
-		return a.CreatedAt.AsTime().Compare(b.CreatedAt.AsTime())
-	})
+	slices.SortStableFunc(all, func(a, b *pb.Signup) int { return cmp.Compare(a.Turn, b.Turn) })
 	return all, err
 }
 
@@ -43,6 +40,13 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 		signups, err := entered(tx, ids[1])
 		if err != nil {
 			return err
+		}
+		waiting := int32(0)
+		for _, signup := range signups {
+			if signup.State == pb.Signup_WAITING {
+				signup.WaitingBefore = waiting
+				waiting++
+			}
 		}
 		if signups, response.NextPageToken, err = pageOfSignups(signups, request.PageToken, request.PageSize); err != nil {
 			return err
@@ -71,25 +75,21 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 	return response, nil
 }
 
-// pageOfSignups cuts a page out of sign-ups that are in the order of signing up. A token is the place of the last one in
-// that order, so that nobody is told twice or missed when others withdraw between two pages.
+// pageOfSignups cuts a page out of sign-ups that are in the order of signing up. A token is the turn of the last one, so
+// that nobody is told twice or missed when others withdraw between two pages.
 func pageOfSignups(signups []*pb.Signup, token string, asked int32) (page []*pb.Signup, next string, err error) {
 	if token != "" {
-		at, member, cut := strings.Cut(token, "/")
-		after, err := time.Parse(time.RFC3339Nano, at)
-		if !cut || err != nil {
+		after, err := strconv.ParseInt(token, 10, 32)
+		if err != nil || after < 1 {
 			return nil, "", badToken()
 		}
-		signups = slices.DeleteFunc(signups, func(s *pb.Signup) bool {
-			return cmp.Or(s.CreatedAt.AsTime().Compare(after), cmp.Compare(names.Last(s.Member), member)) <= 0
-		})
+		signups = slices.DeleteFunc(signups, func(s *pb.Signup) bool { return s.Turn <= int32(after) })
 	}
 	size := pageSize(asked)
 	if len(signups) <= size {
 		return signups, "", nil
 	}
-	last := signups[size-1]
-	return signups[:size], last.CreatedAt.AsTime().Format(time.RFC3339Nano) + "/" + names.Last(last.Member), nil
+	return signups[:size], strconv.Itoa(int(signups[size-1].Turn)), nil
 }
 
 // entrants reads who has signed up and not withdrawn, with their bikes, in the order of signing up.

@@ -5,6 +5,9 @@ import (
 	"slices"
 	"strings"
 
+	"google.golang.org/protobuf/proto"
+
+	"gritward/internal/civil"
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
@@ -32,9 +35,20 @@ func (s *rideService) JoinRide(ctx context.Context, request *pb.JoinRideRequest)
 		return nil, fault.Invalid("signup.bike", "is a bike of %s; a member rides a bike of their own", bike[1])
 	}
 	var signup *pb.Signup
+	repeated := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "JoinRide", Message: request}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
-		signup, err = s.join(tx, who, ride[1], member[1], bike[2], asked)
-		return err
+		made, err := tx.Answered(repeated)
+		if err != nil {
+			return err
+		}
+		if made != "" {
+			signup, err = s.standingSignup(tx, ride[1], member[1])
+			return err
+		}
+		if signup, err = s.join(tx, who, ride[1], member[1], bike[2], asked); err != nil {
+			return err
+		}
+		return tx.Answer(repeated, signup.Name)
 	})
 	if err != nil {
 		return nil, err
@@ -42,13 +56,10 @@ func (s *rideService) JoinRide(ctx context.Context, request *pb.JoinRideRequest)
 	return signup, nil
 }
 
-// join writes a sign-up, new or changed, and tells its standings.
-func (s *rideService) join(tx *ledger.Tx, who *caller, ride, member, bike string, asked *pb.Signup) (*pb.Signup, error) {
-	g, err := s.ground(tx, ride)
+// join writes a sign-up, new or changed, and tells its standings. One that says what stands already writes nothing.
+func (s *rideService) join(tx *ledger.Tx, who *caller, id, member, bike string, asked *pb.Signup) (*pb.Signup, error) {
+	ride, err := tx.Ride(id)
 	if err != nil {
-		return nil, err
-	}
-	if err := openForSignup(tx, g.ride); err != nil {
 		return nil, err
 	}
 	ridden, err := tx.Bike(member, bike)
@@ -58,19 +69,30 @@ func (s *rideService) join(tx *ledger.Tx, who *caller, ride, member, bike string
 	if ridden.RetiredAt != nil {
 		return nil, fault.New(pb.Reason_WRONG_STATE, "%s is retired; sign up with another bike", ridden.Name)
 	}
-	if err := offered("signup.preferred_group", g.ride, asked.PreferredGroup); err != nil {
+	if err := offered("signup.preferred_group", ride, asked.PreferredGroup); err != nil {
 		return nil, err
 	}
-	signup, err := tx.FindSignup(ride, member)
+	before, err := tx.FindSignup(id, member)
 	if err != nil {
 		return nil, err
 	}
-	if signup == nil || signup.State == pb.Signup_WITHDRAWN {
-		if signup, err = fresh(tx, g.ride, member); err != nil {
+	var signup *pb.Signup
+	switch {
+	case before == nil || before.State == pb.Signup_WITHDRAWN:
+		if err := s.openForSignup(tx, who, ride); err != nil {
 			return nil, err
 		}
-	} else if err := ledger.Unchanged(asked.Etag, signup, signup.Name); err != nil {
-		return nil, err
+		if signup, err = fresh(tx, ride, member); err != nil {
+			return nil, err
+		}
+	default:
+		if err := notOver(tx, ride); err != nil {
+			return nil, err
+		}
+		if err := ledger.Unchanged(asked.Etag, before, before.Name); err != nil {
+			return nil, err
+		}
+		signup = proto.CloneOf(before)
 	}
 	if pin := signup.Pin; pin != nil && signup.Bike != ridden.Name { // its rules were set aside for the other bike
 		pin.Overrides = slices.DeleteFunc(pin.Overrides, func(set *pb.Override) bool { return set.Rule != "" })
@@ -78,54 +100,86 @@ func (s *rideService) join(tx *ledger.Tx, who *caller, ride, member, bike string
 	signup.Member, signup.Bike = names.Member(tx.Club, member), ridden.Name
 	signup.PreferredGroup, signup.Party = asked.PreferredGroup, strings.TrimSpace(asked.Party)
 	signup.WillLead, signup.WillMarkBack = asked.WillLead, asked.WillMarkBack
-	if err := tx.SaveSignup(signup); err != nil {
-		return nil, err
+	if !proto.Equal(before, signup) {
+		if err := tx.SaveSignup(signup); err != nil {
+			return nil, err
+		}
+		if err := tx.Append(audit(who, "RideService/JoinRide", signup.Name, "signed up")); err != nil {
+			return nil, err
+		}
 	}
-	if err := tx.Append(audit(who, "RideService/JoinRide", signup.Name, "signed up")); err != nil {
-		return nil, err
-	}
-	rider, err := tx.Member(member)
+	return s.standingSignup(tx, id, member)
+}
+
+// standingSignup reads a sign-up with what is computed for it: name, standings, how many wait before it.
+func (s *rideService) standingSignup(tx *ledger.Tx, ride, member string) (*pb.Signup, error) {
+	g, err := s.ground(tx, ride)
 	if err != nil {
 		return nil, err
 	}
-	signup.DisplayName = rider.DisplayName
-	subject, err := subjectOf(tx, ridden)
-	signup.Standings = roster.Standings(g.policy.Book(), subject, g.plan, g.now)
+	signup, err := tx.Signup(ride, member)
+	if err != nil {
+		return nil, err
+	}
+	entrant, err := entrantOf(tx, signup)
+	if err != nil {
+		return nil, err
+	}
+	signup.DisplayName = entrant.Member.DisplayName
+	signup.Standings = roster.Standings(g.policy.Book(), entrant.Subject(), g.plan, g.now)
+	if signup.State != pb.Signup_WAITING {
+		return signup, nil
+	}
+	err = tx.Signups(ride, func(other *pb.Signup) error {
+		if other.State == pb.Signup_WAITING && other.Turn < signup.Turn {
+			signup.WaitingBefore++
+		}
+		return nil
+	})
 	return signup, err
 }
 
 // maxSignups is how many can sign up for one ride, those who wait included.
 const maxSignups = 1000
 
-// fresh makes a new sign-up: with a place, or waiting when all are taken.
+// fresh makes a new sign-up, last in the order of signing up: with a place, or waiting when all are taken.
 func fresh(tx *ledger.Tx, ride *pb.Ride, member string) (*pb.Signup, error) {
-	taken, waiting := 0, 0
+	entered, last := 0, int32(0)
 	err := tx.Signups(names.Last(ride.Name), func(signup *pb.Signup) error {
-		switch signup.State {
-		case pb.Signup_IN:
-			taken++
-		case pb.Signup_WAITING:
-			waiting++
+		if signup.State != pb.Signup_WITHDRAWN {
+			entered++
 		}
+		last = max(last, signup.Turn)
 		return nil
 	})
-	if err == nil && taken+waiting >= maxSignups {
+	if err == nil && entered >= maxSignups {
 		err = fault.New(pb.Reason_WRONG_STATE, "the ride is full: %d have signed up", maxSignups)
 	}
 	state := pb.Signup_IN
-	if ride.Places > 0 && taken+waiting >= int(ride.Places) {
+	if ride.Places > 0 && entered >= int(ride.Places) {
 		state = pb.Signup_WAITING
 	}
-	return &pb.Signup{Name: ride.Name + "/signups/" + member, State: state, CreatedAt: tx.Stamp()}, err
+	return &pb.Signup{Name: ride.Name + "/signups/" + member, State: state, Turn: last + 1, CreatedAt: tx.Stamp()}, err
 }
 
-// openForSignup refuses a sign-up for a ride that is over or closed for sign-up.
-func openForSignup(tx *ledger.Tx, ride *pb.Ride) error {
+// openForSignup refuses a sign-up for a ride that is over, and one before sign-up opens or after it closes from anybody but
+// the ride's leader and secretaries.
+func (s *rideService) openForSignup(tx *ledger.Tx, who *caller, ride *pb.Ride) error {
 	if err := notOver(tx, ride); err != nil {
 		return err
 	}
+	if ride.Leader == who.member.Name || who.has(pb.Role_SECRETARY) {
+		return nil
+	}
+	_, zone, err := s.zone(tx)
+	if err != nil {
+		return err
+	}
+	if opens := ride.SignupOpensAt; opens != nil && tx.Now.Before(opens.AsTime()) {
+		return fault.New(pb.Reason_SIGNUP_CLOSED, "sign-up for the ride opens at %s", opens.AsTime().In(zone).Format(civil.TimeLayout))
+	}
 	if closes := ride.SignupClosesAt; closes != nil && !tx.Now.Before(closes.AsTime()) {
-		return fault.New(pb.Reason_RIDE_OVER, "sign-up for the ride has closed; ask its leader")
+		return fault.New(pb.Reason_SIGNUP_CLOSED, "sign-up for the ride closed at %s; ask its leader", closes.AsTime().In(zone).Format(civil.TimeLayout))
 	}
 	return nil
 }
@@ -163,6 +217,9 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 		if err := ledger.Unchanged(request.Etag, signup, signup.Name); err != nil {
 			return err
 		}
+		if signup.State == pb.Signup_WITHDRAWN {
+			return nil
+		}
 		had := signup.State == pb.Signup_IN
 		signup.State = pb.Signup_WITHDRAWN
 		if err := tx.SaveSignup(signup); err != nil {
@@ -178,20 +235,24 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 	return signup, err
 }
 
-// fill gives the places that are free to those who have waited longest.
+// fill gives the places that are free to those who have waited longest. Fewer places than are taken are refused.
 func fill(tx *ledger.Tx, ride *pb.Ride) error {
 	all, err := signupsOf(tx, names.Last(ride.Name))
 	if err != nil {
 		return err
 	}
-	free := len(all)
-	if ride.Places > 0 {
-		free = int(ride.Places)
-	}
+	taken := 0
 	for _, signup := range all {
 		if signup.State == pb.Signup_IN {
-			free--
+			taken++
 		}
+	}
+	free := len(all)
+	if ride.Places > 0 {
+		free = int(ride.Places) - taken
+	}
+	if free < 0 {
+		return fault.Invalid("ride.places", "%d have a place already; withdraw the sign-up of whoever stands back first", taken)
 	}
 	for _, signup := range all {
 		if signup.State != pb.Signup_WAITING || free <= 0 {

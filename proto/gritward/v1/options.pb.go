@@ -98,7 +98,9 @@ type Access struct {
 	Own []Role `protobuf:"varint,3,rep,packed,name=own,proto3,enum=gritward.v1.Role" json:"own,omitempty"`
 	// Field of the request that names the record, as a path: "name", "parent", "ride.name". Every method but those open
 	// to anyone, and those that are about the caller alone, has one; it must lie in the caller's club.
-	Record        string `protobuf:"bytes,4,opt,name=record,proto3" json:"record,omitempty"`
+	Record string `protobuf:"bytes,4,opt,name=record,proto3" json:"record,omitempty"`
+	// Field of the request that names the ride whose leader may call it too, where the record is a member's: "parent".
+	Ride          string `protobuf:"bytes,5,opt,name=ride,proto3" json:"ride,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -157,6 +159,13 @@ func (x *Access) GetOwn() []Role {
 func (x *Access) GetRecord() string {
 	if x != nil {
 		return x.Record
+	}
+	return ""
+}
+
+func (x *Access) GetRide() string {
+	if x != nil {
+		return x.Ride
 	}
 	return ""
 }
@@ -264,12 +273,13 @@ var File_gritward_v1_options_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_options_proto_rawDesc = "" +
 	"\n" +
-	"\x19gritward/v1/options.proto\x12\vgritward.v1\x1a google/protobuf/descriptor.proto\"\x82\x01\n" +
+	"\x19gritward/v1/options.proto\x12\vgritward.v1\x1a google/protobuf/descriptor.proto\"\x96\x01\n" +
 	"\x06Access\x12\x16\n" +
 	"\x06anyone\x18\x01 \x01(\bR\x06anyone\x12#\n" +
 	"\x03any\x18\x02 \x03(\x0e2\x11.gritward.v1.RoleR\x03any\x12#\n" +
 	"\x03own\x18\x03 \x03(\x0e2\x11.gritward.v1.RoleR\x03own\x12\x16\n" +
-	"\x06record\x18\x04 \x01(\tR\x06record\"E\n" +
+	"\x06record\x18\x04 \x01(\tR\x06record\x12\x12\n" +
+	"\x04ride\x18\x05 \x01(\tR\x04ride\"E\n" +
 	"\tFileField\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x12\n" +
 	"\x04unit\x18\x02 \x01(\tR\x04unit\x12\x12\n" +

@@ -432,10 +432,13 @@ type Ride struct {
 	// Weather as the leader expects it. It comes before the forecast: what it says holds, and what it leaves open is taken
 	// from there.
 	Conditions *Conditions `protobuf:"bytes,12,opt,name=conditions,proto3" json:"conditions,omitempty"`
-	// Places at sign-up, 0 to 1,000; who comes later waits. 0: no limit, the groups' sizes decide at placing.
+	// Places at sign-up, 0 to 1,000; who comes later waits. 0: no limit, the groups' sizes decide at placing. Refused below
+	// the places that are taken.
 	Places int32 `protobuf:"varint,13,opt,name=places,proto3" json:"places,omitempty"`
 	// When sign-up closes. Empty: at the start.
 	SignupClosesAt *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=signup_closes_at,json=signupClosesAt,proto3" json:"signup_closes_at,omitempty"`
+	// When sign-up opens, before it closes. Empty: with the ride.
+	SignupOpensAt *timestamppb.Timestamp `protobuf:"bytes,33,opt,name=signup_opens_at,json=signupOpensAt,proto3" json:"signup_opens_at,omitempty"`
 	// How far the ride has come. Set by the server.
 	State Ride_State `protobuf:"varint,15,opt,name=state,proto3,enum=gritward.v1.Ride_State" json:"state,omitempty"`
 	// Why it takes place against the policy's limits, up to 500 characters. It falls away when other weather is entered.
@@ -587,6 +590,13 @@ func (x *Ride) GetPlaces() int32 {
 func (x *Ride) GetSignupClosesAt() *timestamppb.Timestamp {
 	if x != nil {
 		return x.SignupClosesAt
+	}
+	return nil
+}
+
+func (x *Ride) GetSignupOpensAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.SignupOpensAt
 	}
 	return nil
 }
@@ -3148,7 +3158,12 @@ type Signup struct {
 	// Ready to mark the back this time, if qualified. Left out: as qualified.
 	WillMarkBack *bool `protobuf:"varint,12,opt,name=will_mark_back,json=willMarkBack,proto3,oneof" json:"will_mark_back,omitempty"`
 	// Group fixed by the leader, by id, and why. Set by PinRider and UnpinRider.
-	Pin           *Pin `protobuf:"bytes,13,opt,name=pin,proto3" json:"pin,omitempty"`
+	Pin *Pin `protobuf:"bytes,13,opt,name=pin,proto3" json:"pin,omitempty"`
+	// Where it stands in the order of signing up, from 1, with gaps where someone withdrew. Whoever withdraws and comes back
+	// stands at the end. Set by the server.
+	Turn int32 `protobuf:"varint,20,opt,name=turn,proto3" json:"turn,omitempty"`
+	// How many wait before this one; 0 for the next to move up and for those who have a place. Computed when read, not stored.
+	WaitingBefore int32 `protobuf:"varint,21,opt,name=waiting_before,json=waitingBefore,proto3" json:"waiting_before,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3272,6 +3287,20 @@ func (x *Signup) GetPin() *Pin {
 		return x.Pin
 	}
 	return nil
+}
+
+func (x *Signup) GetTurn() int32 {
+	if x != nil {
+		return x.Turn
+	}
+	return 0
+}
+
+func (x *Signup) GetWaitingBefore() int32 {
+	if x != nil {
+		return x.WaitingBefore
+	}
+	return 0
 }
 
 // A group fixed by the leader for a rider.
@@ -3606,8 +3635,7 @@ var File_gritward_v1_ride_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xfa\n" +
-	"\n" +
+	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xbe\v\n" +
 	"\x04Ride\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1f\n" +
@@ -3633,7 +3661,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"conditions\x12\"\n" +
 	"\x06places\x18\r \x01(\x05B\n" +
 	"\xbaH\a\x1a\x05\x18\xe8\a(\x00R\x06places\x12D\n" +
-	"\x10signup_closes_at\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\x0esignupClosesAt\x12-\n" +
+	"\x10signup_closes_at\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\x0esignupClosesAt\x12B\n" +
+	"\x0fsignup_opens_at\x18! \x01(\v2\x1a.google.protobuf.TimestampR\rsignupOpensAt\x12-\n" +
 	"\x05state\x18\x0f \x01(\x0e2\x17.gritward.v1.Ride.StateR\x05state\x12 \n" +
 	"\x06reason\x18\x10 \x01(\tB\b\xbaH\x05r\x03\x18\xf4\x03R\x06reason\x12/\n" +
 	"\x05route\x18\x11 \x01(\v2\x19.gritward.v1.RouteSummaryR\x05route\x12#\n" +
@@ -3953,7 +3982,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
 	"distance_m\x18\x02 \x01(\x01R\tdistanceM\x12\x12\n" +
 	"\x04what\x18\x03 \x01(\tR\x04what\x127\n" +
-	"\tleaves_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\bleavesAt\"\xc9\x04\n" +
+	"\tleaves_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\bleavesAt\"\x84\x05\n" +
 	"\x06Signup\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x16\n" +
@@ -3969,7 +3998,9 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	" \x01(\tR\vdisplayName\x12 \n" +
 	"\twill_lead\x18\v \x01(\bH\x00R\bwillLead\x88\x01\x01\x12)\n" +
 	"\x0ewill_mark_back\x18\f \x01(\bH\x01R\fwillMarkBack\x88\x01\x01\x12\"\n" +
-	"\x03pin\x18\r \x01(\v2\x10.gritward.v1.PinR\x03pin\"B\n" +
+	"\x03pin\x18\r \x01(\v2\x10.gritward.v1.PinR\x03pin\x12\x12\n" +
+	"\x04turn\x18\x14 \x01(\x05R\x04turn\x12%\n" +
+	"\x0ewaiting_before\x18\x15 \x01(\x05R\rwaitingBefore\"B\n" +
 	"\x05State\x12\x15\n" +
 	"\x11STATE_UNSPECIFIED\x10\x00\x12\x06\n" +
 	"\x02IN\x10\x01\x12\v\n" +
@@ -4100,81 +4131,82 @@ var file_gritward_v1_ride_proto_depIdxs = []int32{
 	11, // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
 	12, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
 	33, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
-	0,  // 7: gritward.v1.Ride.state:type_name -> gritward.v1.Ride.State
-	17, // 8: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
-	33, // 9: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
-	15, // 10: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
-	34, // 11: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
-	7,  // 12: gritward.v1.Ride.group_pins:type_name -> gritward.v1.GroupPin
-	33, // 13: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
-	31, // 14: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
-	9,  // 15: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
-	14, // 16: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
-	13, // 17: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
-	33, // 18: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
-	14, // 19: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
-	16, // 20: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
-	33, // 21: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
-	33, // 22: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
-	33, // 23: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
-	33, // 24: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
-	33, // 25: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
-	14, // 26: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
-	1,  // 27: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
-	19, // 28: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
-	33, // 29: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
-	33, // 30: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
-	33, // 31: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
-	33, // 32: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
-	24, // 33: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
-	33, // 34: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
-	33, // 35: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
-	35, // 36: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
-	21, // 37: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
-	22, // 38: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
-	33, // 39: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
-	14, // 40: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
-	33, // 41: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
-	23, // 42: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
-	36, // 43: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
-	36, // 44: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
-	33, // 45: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
-	33, // 46: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
-	33, // 47: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
-	33, // 48: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
-	37, // 49: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
-	27, // 50: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
-	28, // 51: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
-	38, // 52: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
-	25, // 53: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
-	26, // 54: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
-	33, // 55: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
-	33, // 56: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
-	33, // 57: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
-	33, // 58: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
-	33, // 59: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
-	33, // 60: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
-	33, // 61: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
-	33, // 62: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
-	2,  // 63: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
-	33, // 64: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
-	33, // 65: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
-	3,  // 66: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
-	33, // 67: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
-	39, // 68: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
-	30, // 69: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
-	33, // 70: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
-	31, // 71: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
-	33, // 72: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
-	4,  // 73: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
-	5,  // 74: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
-	33, // 75: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
-	33, // 76: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
-	77, // [77:77] is the sub-list for method output_type
-	77, // [77:77] is the sub-list for method input_type
-	77, // [77:77] is the sub-list for extension type_name
-	77, // [77:77] is the sub-list for extension extendee
-	0,  // [0:77] is the sub-list for field type_name
+	33, // 7: gritward.v1.Ride.signup_opens_at:type_name -> google.protobuf.Timestamp
+	0,  // 8: gritward.v1.Ride.state:type_name -> gritward.v1.Ride.State
+	17, // 9: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
+	33, // 10: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
+	15, // 11: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
+	34, // 12: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
+	7,  // 13: gritward.v1.Ride.group_pins:type_name -> gritward.v1.GroupPin
+	33, // 14: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
+	31, // 15: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
+	9,  // 16: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
+	14, // 17: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
+	13, // 18: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
+	33, // 19: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
+	14, // 20: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
+	16, // 21: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
+	33, // 22: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
+	33, // 23: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
+	33, // 24: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
+	33, // 25: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
+	33, // 26: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
+	14, // 27: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
+	1,  // 28: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
+	19, // 29: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
+	33, // 30: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
+	33, // 31: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
+	33, // 32: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
+	33, // 33: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
+	24, // 34: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
+	33, // 35: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
+	33, // 36: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
+	35, // 37: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
+	21, // 38: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
+	22, // 39: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
+	33, // 40: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
+	14, // 41: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
+	33, // 42: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
+	23, // 43: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
+	36, // 44: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
+	36, // 45: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
+	33, // 46: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
+	33, // 47: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
+	33, // 48: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
+	33, // 49: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
+	37, // 50: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
+	27, // 51: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
+	28, // 52: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
+	38, // 53: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
+	25, // 54: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
+	26, // 55: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
+	33, // 56: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
+	33, // 57: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
+	33, // 58: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
+	33, // 59: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
+	33, // 60: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
+	33, // 61: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
+	33, // 62: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
+	33, // 63: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
+	2,  // 64: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
+	33, // 65: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
+	33, // 66: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
+	3,  // 67: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
+	33, // 68: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
+	39, // 69: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
+	30, // 70: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
+	33, // 71: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
+	31, // 72: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
+	33, // 73: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
+	4,  // 74: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
+	5,  // 75: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
+	33, // 76: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
+	33, // 77: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
+	78, // [78:78] is the sub-list for method output_type
+	78, // [78:78] is the sub-list for method input_type
+	78, // [78:78] is the sub-list for extension type_name
+	78, // [78:78] is the sub-list for extension extendee
+	0,  // [0:78] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_proto_init() }

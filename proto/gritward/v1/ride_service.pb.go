@@ -719,7 +719,10 @@ type JoinRideRequest struct {
 	// clubs/{club}/rides/{ride}.
 	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
 	// The sign-up: member, bike, preferred_group, party, will_lead, will_mark_back; etag when changing one.
-	Signup        *Signup `protobuf:"bytes,2,opt,name=signup,proto3" json:"signup,omitempty"`
+	Signup *Signup `protobuf:"bytes,2,opt,name=signup,proto3" json:"signup,omitempty"`
+	// Id of the request, up to 64 characters, so that repeating it signs up once, and does not bring back who has withdrawn
+	// since; empty: none.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -766,6 +769,13 @@ func (x *JoinRideRequest) GetSignup() *Signup {
 		return x.Signup
 	}
 	return nil
+}
+
+func (x *JoinRideRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
 }
 
 // Withdraws a sign-up.
@@ -1808,11 +1818,13 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x06groups\x18\x02 \x03(\tB\b\xbaH\x05\x92\x01\x02\x10\n" +
 	"R\x06groups\"\x1d\n" +
 	"\tRouteFile\x12\x10\n" +
-	"\x03gpx\x18\x01 \x01(\fR\x03gpx\"j\n" +
+	"\x03gpx\x18\x01 \x01(\fR\x03gpx\"\x92\x01\n" +
 	"\x0fJoinRideRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x123\n" +
-	"\x06signup\x18\x02 \x01(\v2\x13.gritward.v1.SignupB\x06\xbaH\x03\xc8\x01\x01R\x06signup\"T\n" +
+	"\x06signup\x18\x02 \x01(\v2\x13.gritward.v1.SignupB\x06\xbaH\x03\xc8\x01\x01R\x06signup\x12&\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"T\n" +
 	"\x15WithdrawSignupRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\x1b\n" +
@@ -1890,7 +1902,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"t\n" +
 	"\x19ListRecordedTimesResponse\x12/\n" +
 	"\x05times\x18\x01 \x03(\v2\x19.gritward.v1.RecordedTimeR\x05times\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x82\x11\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x8a\x11\n" +
 	"\vRideService\x12P\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x0f\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x12K\n" +
@@ -1903,8 +1915,8 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\vCallOffRide\x12\x1f.gritward.v1.CallOffRideRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12Q\n" +
 	"\bPlanRide\x12\x1c.gritward.v1.PlanRideRequest\x1a\x15.gritward.v1.RidePlan\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12R\n" +
 	"\bGetRoute\x12\x1c.gritward.v1.GetRouteRequest\x1a\x16.gritward.v1.RouteLine\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12X\n" +
-	"\vExportRoute\x12\x1f.gritward.v1.ExportRouteRequest\x1a\x16.gritward.v1.RouteFile\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12Z\n" +
-	"\bJoinRide\x12\x1c.gritward.v1.JoinRideRequest\x1a\x13.gritward.v1.Signup\"\x1b\x8a\xa6\x1d\x17\x12\x01\x03\x1a\x03\x01\x02\x04\"\rsignup.member\x12]\n" +
+	"\vExportRoute\x12\x1f.gritward.v1.ExportRouteRequest\x1a\x16.gritward.v1.RouteFile\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12b\n" +
+	"\bJoinRide\x12\x1c.gritward.v1.JoinRideRequest\x1a\x13.gritward.v1.Signup\"#\x8a\xa6\x1d\x1f\x12\x01\x03\x1a\x03\x01\x02\x04\"\rsignup.member*\x06parent\x12]\n" +
 	"\x0eWithdrawSignup\x12\".gritward.v1.WithdrawSignupRequest\x1a\x13.gritward.v1.Signup\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12d\n" +
 	"\vListSignups\x12\x1f.gritward.v1.ListSignupsRequest\x1a .gritward.v1.ListSignupsResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12T\n" +
 	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12Q\n" +

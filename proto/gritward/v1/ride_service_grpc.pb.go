@@ -81,10 +81,13 @@ type RideServiceClient interface {
 	// FIELD_INVALID (a group that the ride does not have; a file above 24 MiB: ask for fewer groups).
 	ExportRoute(ctx context.Context, in *ExportRouteRequest, opts ...grpc.CallOption) (*RouteFile, error)
 	// Signs a member up, or changes the sign-up that is there: bike, group, party. When all places are taken the sign-up
-	// waits. The answer tells the standing in each group. Errors: NOT_FOUND (an unknown bike), FIELD_INVALID, RIDE_OVER,
-	// WRONG_STATE (a retired bike), CHANGED_MEANWHILE, NO_POLICY.
+	// waits, in the order of signing up; a change keeps its place in that order. The same sign-up sent again changes nothing.
+	// The ride's leader may sign up any member, and like secretaries also before sign-up opens and after it closes. The
+	// answer tells the standing in each group. Errors: NOT_FOUND (an unknown bike), FIELD_INVALID, RIDE_OVER, SIGNUP_CLOSED,
+	// WRONG_STATE (a retired bike), CHANGED_MEANWHILE, NO_POLICY, REQUEST_ID_REUSED.
 	JoinRide(ctx context.Context, in *JoinRideRequest, opts ...grpc.CallOption) (*Signup, error)
-	// Withdraws a sign-up; who has waited longest moves up. Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE.
+	// Withdraws a sign-up; who has waited longest moves up. One that is withdrawn already stays so. Errors: NOT_FOUND,
+	// RIDE_OVER, CHANGED_MEANWHILE.
 	WithdrawSignup(ctx context.Context, in *WithdrawSignupRequest, opts ...grpc.CallOption) (*Signup, error)
 	// Who has signed up, in the order of signing up, with standings. Errors: NOT_FOUND, FIELD_INVALID.
 	ListSignups(ctx context.Context, in *ListSignupsRequest, opts ...grpc.CallOption) (*ListSignupsResponse, error)
@@ -403,10 +406,13 @@ type RideServiceServer interface {
 	// FIELD_INVALID (a group that the ride does not have; a file above 24 MiB: ask for fewer groups).
 	ExportRoute(context.Context, *ExportRouteRequest) (*RouteFile, error)
 	// Signs a member up, or changes the sign-up that is there: bike, group, party. When all places are taken the sign-up
-	// waits. The answer tells the standing in each group. Errors: NOT_FOUND (an unknown bike), FIELD_INVALID, RIDE_OVER,
-	// WRONG_STATE (a retired bike), CHANGED_MEANWHILE, NO_POLICY.
+	// waits, in the order of signing up; a change keeps its place in that order. The same sign-up sent again changes nothing.
+	// The ride's leader may sign up any member, and like secretaries also before sign-up opens and after it closes. The
+	// answer tells the standing in each group. Errors: NOT_FOUND (an unknown bike), FIELD_INVALID, RIDE_OVER, SIGNUP_CLOSED,
+	// WRONG_STATE (a retired bike), CHANGED_MEANWHILE, NO_POLICY, REQUEST_ID_REUSED.
 	JoinRide(context.Context, *JoinRideRequest) (*Signup, error)
-	// Withdraws a sign-up; who has waited longest moves up. Errors: NOT_FOUND, RIDE_OVER, CHANGED_MEANWHILE.
+	// Withdraws a sign-up; who has waited longest moves up. One that is withdrawn already stays so. Errors: NOT_FOUND,
+	// RIDE_OVER, CHANGED_MEANWHILE.
 	WithdrawSignup(context.Context, *WithdrawSignupRequest) (*Signup, error)
 	// Who has signed up, in the order of signing up, with standings. Errors: NOT_FOUND, FIELD_INVALID.
 	ListSignups(context.Context, *ListSignupsRequest) (*ListSignupsResponse, error)

@@ -1,0 +1,190 @@
+package server_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"google.golang.org/protobuf/types/known/fieldmaskpb"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+const winterBike = "/bikes/winter-bike"
+
+// joins signs a member up with the winter bike, and gives how that stands or the error.
+func (w *world) joins(id, ride string, set *pb.Signup) string {
+	w.t.Helper()
+	signup, err := w.join(id, ride, club+"/members/"+id+winterBike, set)
+	if err != nil {
+		return told(err)
+	}
+	return standsAt(signup)
+}
+
+func standsAt(signup *pb.Signup) string {
+	if signup.State == pb.Signup_WAITING {
+		return fmt.Sprintf("waiting, %d before", signup.WaitingBefore)
+	}
+	return strings.ToLower(signup.State.String())
+}
+
+// listed tells the sign-ups of a ride in their order.
+func (w *world) listed(ride string) string {
+	w.t.Helper()
+	page, err := w.rides.ListSignups(w.as("sec"), &pb.ListSignupsRequest{Parent: ride})
+	if err != nil {
+		w.t.Fatal(told(err))
+	}
+	var all []string
+	for _, signup := range page.Signups {
+		all = append(all, names.Last(signup.Member)+" "+standsAt(signup))
+	}
+	return strings.Join(all, "; ")
+}
+
+func (w *world) withdraws(id, ride string) string {
+	_, err := w.rides.WithdrawSignup(w.as(id), &pb.WithdrawSignupRequest{Name: ride + "/signups/" + id})
+	return told(err)
+}
+
+// places sets the places of a ride.
+func (w *world) places(ride string, places int32) string {
+	_, err := w.rides.UpdateRide(w.as("lea"), &pb.UpdateRideRequest{
+		Ride: &pb.Ride{Name: ride, Places: places}, UpdateMask: &fieldmaskpb.FieldMask{Paths: []string{"places"}}})
+	return told(err)
+}
+
+// TestWaitingList: who comes first is served first; who withdraws and comes back stands at the end; a change keeps the turn.
+func TestWaitingList(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	w.declare("mia", bike("winter bike", 300))
+	ride := w.ride("lea", &pb.Ride{Title: "Four Becks", StartLocal: "2026-12-13T10:30", MeetingPoint: "The weighbridge",
+		Groups: sunday().Groups, Conditions: sunday().Conditions, Places: 2}).Name
+	step := func(what, got, want string) {
+		t.Helper()
+		if got != want {
+			t.Errorf("%s: got %q, want %q", what, got, want)
+		}
+	}
+	step("lea", w.joins("lea", ride, nil), "in")
+	step("ben", w.joins("ben", ride, nil), "in")
+	step("ada", w.joins("ada", ride, nil), "waiting, 0 before")
+	step("bo", w.joins("bo", ride, nil), "waiting, 1 before")
+	step("mia", w.joins("mia", ride, nil), "waiting, 2 before")
+	step("bo wishes for a group", w.joins("bo", ride, &pb.Signup{PreferredGroup: "easy"}), "waiting, 1 before")
+	step("ada withdraws", w.withdraws("ada", ride), "no error")
+	step("ada comes back", w.joins("ada", ride, nil), "waiting, 2 before")
+	step("ben withdraws", w.withdraws("ben", ride), "no error")
+	step("list", w.listed(ride), "lea in; bo in; mia waiting, 0 before; ada waiting, 1 before")
+	step("ben withdraws again", w.withdraws("ben", ride), "no error")
+	step("list", w.listed(ride), "lea in; bo in; mia waiting, 0 before; ada waiting, 1 before")
+	step("one place more", w.places(ride, 3), "no error")
+	step("list", w.listed(ride), "lea in; bo in; mia in; ada waiting, 0 before")
+	step("fewer than are taken", w.places(ride, 2),
+		"InvalidArgument | FIELD_INVALID | ride.places: 3 have a place already; withdraw the sign-up of whoever stands back first | the request is not as it must be")
+	step("no limit", w.places(ride, 0), "no error")
+	step("list", w.listed(ride), "lea in; bo in; mia in; ada in")
+	issue := w.publish("lea", ride)
+	if groupOf(issue, "ada") == "" {
+		t.Error("who moved up is not in the roster")
+	}
+}
+
+// TestSignupRepeated: a request that is sent again signs up once and brings back nobody; what changes nothing writes nothing.
+func TestSignupRepeated(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	ride := w.ride("lea", sunday()).Name
+	request := &pb.JoinRideRequest{Parent: ride, RequestId: "tap-1",
+		Signup: &pb.Signup{Member: club + "/members/ben", Bike: club + "/members/ben" + winterBike, PreferredGroup: "brisk"}}
+	first, err := w.rides.JoinRide(w.as("ben"), request)
+	if err != nil {
+		t.Fatal(told(err))
+	}
+	entries := len(w.auditLog())
+	w.setClock(friday.Add(time.Hour))
+	for range 3 {
+		again, err := w.rides.JoinRide(w.as("ben"), request)
+		if err != nil || again.Etag != first.Etag || len(again.Standings) != 2 {
+			t.Fatalf("repeated: %v, %s", again, told(err))
+		}
+	}
+	if got := w.joins("ben", ride, &pb.Signup{PreferredGroup: "brisk"}); got != "in" || len(w.auditLog()) != entries {
+		t.Errorf("the same sign-up under no id: %s, %d entries more", got, len(w.auditLog())-entries)
+	}
+	if got := w.withdraws("ben", ride); got != "no error" {
+		t.Fatal(got)
+	}
+	if again, err := w.rides.JoinRide(w.as("ben"), request); err != nil || again.State != pb.Signup_WITHDRAWN {
+		t.Errorf("a repeated request brought back who had withdrawn: %v, %s", again, told(err))
+	}
+	request.Signup.PreferredGroup = "easy"
+	if _, err := w.rides.JoinRide(w.as("ben"), request); !strings.Contains(told(err), "REQUEST_ID_REUSED") {
+		t.Error(told(err))
+	}
+}
+
+// TestSignupTimes: before it opens and after it closes only the ride's leader and secretaries sign somebody up; who has
+// signed up changes and withdraws until the start.
+func TestSignupTimes(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	w.member("Lou", nil, pb.Role_LEADER)
+	asked := sunday()
+	opens, closes := friday.Add(time.Hour), friday.Add(24*time.Hour)
+	asked.SignupOpensAt, asked.SignupClosesAt = timestamppb.New(opens), timestamppb.New(closes)
+	ride := w.ride("lea", asked).Name
+	by := func(who, member string) string {
+		_, err := w.rides.JoinRide(w.as(who), &pb.JoinRideRequest{Parent: ride,
+			Signup: &pb.Signup{Member: club + "/members/" + member, Bike: club + "/members/" + member + winterBike}})
+		return told(err)
+	}
+	early := "FailedPrecondition | SIGNUP_CLOSED | sign-up for the ride opens at 2026-12-11T20:00"
+	late := "FailedPrecondition | SIGNUP_CLOSED | sign-up for the ride closed at 2026-12-12T19:00; ask its leader"
+	for _, step := range []struct {
+		at          time.Time
+		who, member string
+		want        string
+	}{
+		{friday, "ben", "ben", early},
+		{opens.Add(-time.Second), "ben", "ben", early},
+		{opens.Add(-time.Second), "lea", "ada", "no error"},
+		{opens.Add(-time.Second), "lou", "bo", "PermissionDenied | NOT_ALLOWED | only for a secretary, or for your own record as member or leader or guest; ask Sec"},
+		{opens, "ben", "ben", "no error"},
+		{closes.Add(-time.Second), "lea", "lea", "no error"},
+		{closes, "bo", "bo", late},
+		{closes, "ben", "ben", "no error"}, // a change
+		{closes, "sec", "bo", "no error"},
+	} {
+		w.setClock(step.at)
+		if got := by(step.who, step.member); !strings.HasPrefix(got, step.want) {
+			t.Errorf("%s signs up %s at %s: %s, want %s", step.who, step.member, step.at, got, step.want)
+		}
+	}
+	if got := w.withdraws("ben", ride); got != "no error" {
+		t.Error(got)
+	}
+	if got := by("ben", "ben"); !strings.HasPrefix(got, late) {
+		t.Errorf("who withdrew after the closing came back: %s", got)
+	}
+	for _, bad := range []struct {
+		opens, closes time.Time
+		want          string
+	}{
+		{closes, opens, "ride.signup_opens_at: must be before sign-up closes"},
+		{closes, closes, "ride.signup_opens_at: must be before sign-up closes"},
+		{opens, friday.Add(72 * time.Hour), "ride.signup_closes_at: must not be after the start"},
+	} {
+		asked := sunday()
+		asked.SignupOpensAt, asked.SignupClosesAt = timestamppb.New(bad.opens), timestamppb.New(bad.closes)
+		_, err := w.rides.CreateRide(w.as("lea"), &pb.CreateRideRequest{Parent: club, Ride: asked, RouteGpx: gpx(t)})
+		if !strings.Contains(told(err), bad.want) {
+			t.Errorf("%s, want %s", told(err), bad.want)
+		}
+	}
+}
