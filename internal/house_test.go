@@ -62,7 +62,8 @@ var mayImport = map[string][]string{
 		"internal/ledger", "internal/roster", "internal/policy", "internal/readiness", "internal/care", "internal/forecast/endpoint",
 		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
-	"internal/settings": {"internal/forecast/endpoint"},
+	"internal/wholefile": {},
+	"internal/settings":  {"internal/forecast/endpoint", "internal/wholefile"},
 	"internal/cli": {
 		"internal/render", "internal/settings", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 		// For the commands that need no server.

@@ -123,7 +123,7 @@ func (t *Tx) SaveInvite(record *pb.InviteRecord) error {
 	if _, err := t.ids(record.GetInvite().GetName(), names.InviteShape); err != nil {
 		return err
 	}
-	if record.Invite.Code != "" {
+	if record.Invite.Code != "" || record.Invite.Handover != "" {
 		return fmt.Errorf("ledger: %s cannot be saved with its code; only the code's hash is kept", record.Invite.Name)
 	}
 	key, err := hashKey("invite/", record.CodeSha256)

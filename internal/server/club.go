@@ -16,6 +16,7 @@ import (
 type clubService struct {
 	pb.UnsafeClubServiceServer
 	*desk
+	entrance Entrance
 }
 
 // GetClub implements ClubService.
@@ -39,7 +40,11 @@ func (d *desk) club(ctx context.Context, who *caller) (club *pb.Club, err error)
 func (s *clubService) WhoAmI(ctx context.Context, _ *pb.WhoAmIRequest) (*pb.WhoAmIResponse, error) {
 	who := callerOf(ctx)
 	club, err := s.club(ctx, who)
-	return &pb.WhoAmIResponse{Club: club, Member: who.member, Device: who.device}, err
+	response := &pb.WhoAmIResponse{Club: club, Member: who.member, Device: who.device}
+	if s.entrance.Pins != nil {
+		response.ServerPins = s.entrance.Pins()
+	}
+	return response, err
 }
 
 // GetMember implements ClubService.

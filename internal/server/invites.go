@@ -108,6 +108,9 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 	})
 	shown := proto.Clone(made).(*pb.Invite)
 	shown.Code, shown.Note = code, note
+	if s.entrance.Invite != nil {
+		shown.Handover = s.entrance.Invite(code)
+	}
 	return shown, err
 }
 

@@ -47,6 +47,16 @@ type Config struct {
 	Limits Limits
 	// Counters count what is done; nil: nothing is counted.
 	Counters *Counters
+	// Entrance says how clients find the server and know it.
+	Entrance Entrance
+}
+
+// Entrance says how clients find the server and know it; the zero value says nothing.
+type Entrance struct {
+	// Invite makes of an invite's code the one word to hand over, with address and pins; nil: nothing but the code is told.
+	Invite func(code string) string
+	// Pins are those of the server's own certificate authority, now and next; nil: it has none.
+	Pins func() []string
 }
 
 // New makes a gRPC server with every service of the protocol, health and reflection. It does not listen yet.
@@ -77,7 +87,7 @@ func New(config Config) (*grpc.Server, error) {
 		grpc.ChainStreamInterceptor(recovery.StreamServerInterceptor(panicked), g.stream),
 	)
 	server := grpc.NewServer(options...)
-	pb.RegisterClubServiceServer(server, &clubService{desk: d})
+	pb.RegisterClubServiceServer(server, &clubService{desk: d, entrance: config.Entrance})
 	pb.RegisterBikeServiceServer(server, &bikeService{desk: d})
 	pb.RegisterPolicyServiceServer(server, &policyService{desk: d, folder: config.Folder})
 	pb.RegisterRideServiceServer(server, &rideService{desk: d, forecasts: config.Forecasts})

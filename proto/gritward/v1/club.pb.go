@@ -387,7 +387,11 @@ type Invite struct {
 	// CreateInvite only; empty: neither.
 	Note string `protobuf:"bytes,10,opt,name=note,proto3" json:"note,omitempty"`
 	// When it was withdrawn; its code is no longer good.
-	WithdrawnAt   *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=withdrawn_at,json=withdrawnAt,proto3" json:"withdrawn_at,omitempty"`
+	WithdrawnAt *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=withdrawn_at,json=withdrawnAt,proto3" json:"withdrawn_at,omitempty"`
+	// The code with the server's address, and the pins of its certificate authority where it has one of its own, in one word
+	// to hand over: "ADDRESS/CODE" or "ADDRESS/CODE/PIN,PIN". Told in the answer of CreateInvite only; empty: the server was
+	// not told how it is reached.
+	Handover      string `protobuf:"bytes,12,opt,name=handover,proto3" json:"handover,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -497,6 +501,13 @@ func (x *Invite) GetWithdrawnAt() *timestamppb.Timestamp {
 		return x.WithdrawnAt
 	}
 	return nil
+}
+
+func (x *Invite) GetHandover() string {
+	if x != nil {
+		return x.Handover
+	}
+	return ""
 }
 
 // A device of a member, with a token of its own.
@@ -721,7 +732,7 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\x10EmergencyContact\x12,\n" +
 	"\fcontact_name\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\vcontactName\x12\x1f\n" +
 	"\x05phone\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18(R\x05phone\x12+\n" +
-	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\xce\x03\n" +
+	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\xea\x03\n" +
 	"\x06Invite\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\fdisplay_name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18<R\vdisplayName\x12<\n" +
@@ -739,7 +750,8 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"for_member\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\tforMember\x12\x12\n" +
 	"\x04note\x18\n" +
 	" \x01(\tR\x04note\x12=\n" +
-	"\fwithdrawn_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\vwithdrawnAt\"\xb3\x01\n" +
+	"\fwithdrawn_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\vwithdrawnAt\x12\x1a\n" +
+	"\bhandover\x18\f \x01(\tR\bhandover\"\xb3\x01\n" +
 	"\x06Device\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1f\n" +
 	"\x05title\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\x05title\x129\n" +

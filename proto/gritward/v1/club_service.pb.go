@@ -116,7 +116,11 @@ type WhoAmIResponse struct {
 	// The member.
 	Member *Member `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
 	// The device.
-	Device        *Device `protobuf:"bytes,3,opt,name=device,proto3" json:"device,omitempty"`
+	Device *Device `protobuf:"bytes,3,opt,name=device,proto3" json:"device,omitempty"`
+	// Pins of the certificate authority of the server's own: of the one in use, then of the one that is to follow it, if one
+	// is prepared. A pin is the SHA-256 of the key (SubjectPublicKeyInfo, as in RFC 7469), as base64url without padding. A
+	// client that was invited with pins keeps these in their place. Empty: the server has no authority of its own.
+	ServerPins    []string `protobuf:"bytes,4,rep,name=server_pins,json=serverPins,proto3" json:"server_pins,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -168,6 +172,13 @@ func (x *WhoAmIResponse) GetMember() *Member {
 func (x *WhoAmIResponse) GetDevice() *Device {
 	if x != nil {
 		return x.Device
+	}
+	return nil
+}
+
+func (x *WhoAmIResponse) GetServerPins() []string {
+	if x != nil {
+		return x.ServerPins
 	}
 	return nil
 }
@@ -1134,11 +1145,13 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\x0eGetClubRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\x0f\n" +
-	"\rWhoAmIRequest\"\x91\x01\n" +
+	"\rWhoAmIRequest\"\xb2\x01\n" +
 	"\x0eWhoAmIResponse\x12%\n" +
 	"\x04club\x18\x01 \x01(\v2\x11.gritward.v1.ClubR\x04club\x12+\n" +
 	"\x06member\x18\x02 \x01(\v2\x13.gritward.v1.MemberR\x06member\x12+\n" +
-	"\x06device\x18\x03 \x01(\v2\x13.gritward.v1.DeviceR\x06device\"2\n" +
+	"\x06device\x18\x03 \x01(\v2\x13.gritward.v1.DeviceR\x06device\x12\x1f\n" +
+	"\vserver_pins\x18\x04 \x03(\tR\n" +
+	"serverPins\"2\n" +
 	"\x10GetMemberRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\x8a\x01\n" +

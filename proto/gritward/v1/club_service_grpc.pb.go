@@ -63,7 +63,7 @@ type ClubServiceClient interface {
 	// Ends a suspension: the member's devices are good again. Who is not suspended stays so. Errors: NOT_FOUND,
 	// CHANGED_MEANWHILE.
 	ReinstateMember(ctx context.Context, in *ReinstateMemberRequest, opts ...grpc.CallOption) (*Member, error)
-	// Invites a person; the code in the answer is shown this once. Errors: FIELD_INVALID, NOT_FOUND.
+	// Invites a person; code and handover in the answer are shown this once. Errors: FIELD_INVALID, NOT_FOUND.
 	CreateInvite(ctx context.Context, in *CreateInviteRequest, opts ...grpc.CallOption) (*Invite, error)
 	// The invites, newest first, without their codes. Errors: FIELD_INVALID.
 	ListInvites(ctx context.Context, in *ListInvitesRequest, opts ...grpc.CallOption) (*ListInvitesResponse, error)
@@ -255,7 +255,7 @@ type ClubServiceServer interface {
 	// Ends a suspension: the member's devices are good again. Who is not suspended stays so. Errors: NOT_FOUND,
 	// CHANGED_MEANWHILE.
 	ReinstateMember(context.Context, *ReinstateMemberRequest) (*Member, error)
-	// Invites a person; the code in the answer is shown this once. Errors: FIELD_INVALID, NOT_FOUND.
+	// Invites a person; code and handover in the answer are shown this once. Errors: FIELD_INVALID, NOT_FOUND.
 	CreateInvite(context.Context, *CreateInviteRequest) (*Invite, error)
 	// The invites, newest first, without their codes. Errors: FIELD_INVALID.
 	ListInvites(context.Context, *ListInvitesRequest) (*ListInvitesResponse, error)

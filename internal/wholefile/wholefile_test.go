@@ -1,0 +1,91 @@
+package wholefile_test
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sync"
+	"testing"
+
+	"gritward/internal/wholefile"
+)
+
+// TestWrite: new, over the old, for the owner alone, with nothing left beside it.
+func TestWrite(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "made", "f.txt")
+	for _, content := range []string{"first", "", "third and longer"} {
+		if err := wholefile.CheckWritable(path); err != nil {
+			t.Fatal(err)
+		}
+		if err := wholefile.Write(path, []byte(content)); err != nil {
+			t.Fatal(err)
+		}
+		got, err := os.ReadFile(path)
+		if err != nil || string(got) != content {
+			t.Errorf("read back %q, %v; want %q", got, err, content)
+		}
+	}
+	for path, want := range map[string]fs.FileMode{path: 0o600, filepath.Dir(path): 0o700} {
+		if info, err := os.Stat(path); err != nil || info.Mode().Perm() != want {
+			t.Errorf("%s: mode %v, %v; want %o", path, info.Mode(), err, want)
+		}
+	}
+	alone(t, path)
+}
+
+// TestCreate: of many that make a file at once one succeeds, and its content is the one that stays.
+func TestCreate(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "f.txt")
+	var made []string
+	var mu sync.Mutex
+	var all sync.WaitGroup
+	for i := range 20 {
+		all.Go(func() {
+			content := fmt.Sprintf("from %d", i)
+			err := wholefile.Create(path, []byte(content))
+			mu.Lock()
+			defer mu.Unlock()
+			switch {
+			case err == nil:
+				made = append(made, content)
+			case !errors.Is(err, fs.ErrExist):
+				t.Error(err)
+			}
+		})
+	}
+	all.Wait()
+	got, err := os.ReadFile(path)
+	if err != nil || len(made) != 1 || string(got) != made[0] {
+		t.Errorf("made %q; the file holds %q, %v", made, got, err)
+	}
+	alone(t, path)
+}
+
+func TestRefused(t *testing.T) {
+	blocked := filepath.Join(t.TempDir(), "f.txt")
+	if err := os.WriteFile(blocked, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	below := filepath.Join(blocked, "g.txt")
+	for name, err := range map[string]error{
+		"write": wholefile.Write(below, nil), "create": wholefile.Create(below, nil), "check": wholefile.CheckWritable(below)} {
+		if err == nil {
+			t.Errorf("%s: wrote below a file", name)
+		}
+	}
+	folder := t.TempDir()
+	if err := wholefile.Write(folder, []byte("x")); err == nil {
+		t.Error("wrote over a folder")
+	}
+}
+
+// alone finds what was left beside a file.
+func alone(t *testing.T, path string) {
+	t.Helper()
+	entries, err := os.ReadDir(filepath.Dir(path))
+	if err != nil || len(entries) != 1 {
+		t.Errorf("beside it: %v, %v", entries, err)
+	}
+}
