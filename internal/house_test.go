@@ -43,13 +43,14 @@ var mayImport = map[string][]string{
 	"internal/readiness":  {"internal/expression", "proto/gritward/v1"},
 	"internal/policy":     {"internal/expression", "internal/readiness", "internal/strictyaml", "proto/gritward/v1"},
 	"internal/care":       {"internal/wear", "internal/readiness", "proto/gritward/v1"},
-	"internal/brief":      {"proto/gritward/v1"},
+	"internal/phrase":     {"proto/gritward/v1"},
+	"internal/brief":      {"internal/phrase", "proto/gritward/v1"},
 	"internal/roster": {
 		"internal/sun", "internal/weather", "internal/forecast", "internal/placement", "internal/placement/proof", "internal/route", "internal/pace", "internal/daylight",
 		"internal/readiness", "internal/policy", "internal/brief", "internal/names", "internal/civil", "internal/fault",
 		"proto/gritward/v1",
 	},
-	"internal/render":            {"proto/gritward/v1"},
+	"internal/render":            {"internal/phrase", "proto/gritward/v1"},
 	"internal/render/rostertest": {"proto/gritward/v1"},
 
 	// The edges.

@@ -1,6 +1,10 @@
 package brief
 
-import "math"
+import (
+	"math"
+
+	"gritward/internal/phrase"
+)
 
 // askFromKmh is how far above the own pace a rider is asked before the start, km/h: common practice, no source.
 const askFromKmh = 2
@@ -12,9 +16,9 @@ func (t *teller) abovePace(s *section, g group) {
 		switch {
 		case !(off >= askFromKmh) || math.IsInf(off, 0):
 		case r.GetJunior():
-			s.alert("%s, a junior, would ride %s km/h above own pace in %s: ask both junior and guardian before the start.", t.rider(r), number(off, 1), g.title)
+			s.alert("%s, a junior, would ride %s km/h above own pace in %s: ask both junior and guardian before the start.", t.rider(r), phrase.Number(off, 1), g.title)
 		default:
-			s.say("%s would ride %s km/h above own pace in %s: ask before the start.", t.rider(r), number(off, 1), g.title)
+			s.say("%s would ride %s km/h above own pace in %s: ask before the start.", t.rider(r), phrase.Number(off, 1), g.title)
 		}
 	}
 }
@@ -24,7 +28,7 @@ func (t *teller) wishes(s *section, g group) {
 	for _, r := range ridersOf(g.RosterGroup) {
 		if title := r.GetWishedTitle(); title != "" {
 			s.say("%s wished for %s and rides in %s%s: ask before the start.", t.rider(r), title, g.title,
-				prefixed(" (", bare(r.GetWishedWhy()), ")"))
+				phrase.Between(" (", phrase.Bare(r.GetWishedWhy()), ")"))
 		}
 	}
 }

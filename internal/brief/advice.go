@@ -1,6 +1,9 @@
 package brief
 
-import pb "gritward/proto/gritward/v1"
+import (
+	"gritward/internal/phrase"
+	pb "gritward/proto/gritward/v1"
+)
 
 // sharedFrom is how many riders with advice by one rule are told of together instead of one by one, so that the brief can
 // still be read out.
@@ -69,9 +72,9 @@ func (a *advice) lines() []string {
 		if !a.shared(f) {
 			continue
 		}
-		line := "Advice for " + list(a.riders[key]) + ". Needed: " + needed(f) + policyLine(f) + "."
+		line := "Advice for " + phrase.List(a.riders[key]) + ". Needed: " + needed(f) + policyLine(f) + "."
 		if remedy := f.GetRemedy(); remedy != "" {
-			line += " To put it right: " + stopped(remedy)
+			line += " To put it right: " + phrase.Stopped(remedy)
 		}
 		out = append(out, line)
 	}

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -21,9 +22,9 @@ func (t *teller) bikes() *section {
 	}
 	s.lines = append(s.lines, common.lines()...)
 	for _, o := range t.r.GetPlacement().GetOverrides() {
-		what := firstOf(bare(o.GetWhat()), "the rule "+firstOf(o.GetRule(), "without a name"))
+		what := phrase.FirstOf(phrase.Bare(o.GetWhat()), "the rule "+phrase.FirstOf(o.GetRule(), "without a name"))
 		s.say("Set aside for %s by %s: %s. Reason: %s",
-			firstOf(t.person(o.GetMember()), o.GetGroup()), t.person(o.GetBy()), what, firstOf(stopped(o.GetReason()), "none given."))
+			phrase.FirstOf(t.person(o.GetMember()), o.GetGroup()), t.person(o.GetBy()), what, phrase.FirstOf(phrase.Stopped(o.GetReason()), "none given."))
 	}
 	if len(s.lines) == 0 {
 		s.say("No bike has anything open.")
@@ -40,7 +41,7 @@ func (t *teller) held(s *section) {
 		if !holdsBike(u.GetFindings()) {
 			continue
 		}
-		name := firstOf(u.GetDisplayName(), t.person(u.GetMember()))
+		name := phrase.FirstOf(u.GetDisplayName(), t.person(u.GetMember()))
 		names = append(names, name)
 		s.say("%s, %s, does not start. %s", name, bikeOf(u.GetBikeTitle()), findings(u.GetFindings()))
 	}
@@ -49,7 +50,7 @@ func (t *teller) held(s *section) {
 	case 1:
 		s.alert("%s does not start until the bike is put right.", names[0])
 	default:
-		s.alert("%s do not start until their bikes are put right.", list(names))
+		s.alert("%s do not start until their bikes are put right.", phrase.List(names))
 	}
 }
 
@@ -74,18 +75,18 @@ func findings(fs []*pb.Finding) string {
 		parts = append(parts, "Needed: "+needed(f)+policyLine(f)+".")
 		if f.GetNotDeclared() {
 			parts = append(parts, "Not declared.")
-		} else if declared := bare(f.GetDeclared()); declared != "" {
+		} else if declared := phrase.Bare(f.GetDeclared()); declared != "" {
 			parts = append(parts, "Declared: "+declared+".")
 		}
 		if remedy := f.GetRemedy(); remedy != "" {
-			parts = append(parts, "To put it right: "+stopped(remedy))
+			parts = append(parts, "To put it right: "+phrase.Stopped(remedy))
 		}
 	}
 	return strings.Join(parts, " ")
 }
 
 func needed(f *pb.Finding) string {
-	return firstOf(bare(f.GetNeeded()), "what the rule "+f.GetRule()+" says")
+	return phrase.FirstOf(phrase.Bare(f.GetNeeded()), "what the rule "+f.GetRule()+" says")
 }
 
 // policyLine is where the rule stands in the policy: " (policy line 122)".
@@ -103,4 +104,4 @@ func standing(st pb.Standing) string {
 	}[st]
 }
 
-func bikeOf(title string) string { return firstOf(bare(title), "a bike without a name") }
+func bikeOf(title string) string { return phrase.FirstOf(phrase.Bare(title), "a bike without a name") }

@@ -134,7 +134,7 @@ func TestTells(t *testing.T) {
 		{"called off", "route", func(r *pb.Roster) { r.Ride.State, r.Ride.CallOffReason = pb.Ride_CALLED_OFF, "snow" }, []string{"CALLED OFF by Ann Aske: snow. Do not go."}, true},
 		{"no group", "route", func(r *pb.Roster) { r.Placement.Groups = nil }, []string{"No group runs."}, true},
 		{"stops", "route", nil, []string{"Stop at 41.2 km: Mill tea room, 25 min. Brisk about 10:26, Steady about 10:54, Touring about 13:46."}, false},
-		{"another day", "route", func(r *pb.Roster) { r.Placement.Groups[0].Plan.HomeAt = &timestamppb.Timestamp{Seconds: 1449966600} }, []string{"home about 00:30 on Sunday 13 December"}, false},
+		{"another day", "route", func(r *pb.Roster) { r.Placement.Groups[0].Plan.HomeAt = &timestamppb.Timestamp{Seconds: 1449966600} }, []string{"home about 00:30 on Sun 13 Dec"}, false},
 		{"past rides", "route", func(r *pb.Roster) {
 			r.Placement.Groups[0].Plan.PastTimes = &pb.PastTimes{Used: true, RidesNeeded: 5, Words: "5 rides since 12 Oct: 4 % slower than planned"}
 			few := &pb.PastTimes{RidesNeeded: 5, Words: "not enough rides recorded: 0 of 5"}

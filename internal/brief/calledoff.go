@@ -1,6 +1,9 @@
 package brief
 
-import pb "gritward/proto/gritward/v1"
+import (
+	"gritward/internal/phrase"
+	pb "gritward/proto/gritward/v1"
+)
 
 // calledOff is the first line of the brief of a ride that is called off. The issue that says so is published by whoever
 // called the ride off.
@@ -10,8 +13,8 @@ func (t *teller) calledOff() string {
 	if name == "" && by != "" && by == t.r.GetRide().GetLeader() {
 		name = t.r.GetLeaderName()
 	}
-	reason := firstOf(bare(t.r.GetRide().GetCallOffReason()), "no reason is given")
-	return "CALLED OFF" + prefixed(" by ", name, "") + ": " + reason + ". Do not go."
+	reason := phrase.FirstOf(phrase.Bare(t.r.GetRide().GetCallOffReason()), "no reason is given")
+	return "CALLED OFF" + phrase.Between(" by ", name, "") + ": " + reason + ". Do not go."
 }
 
 func (t *teller) isCalledOff() bool { return t.r.GetRide().GetState() == pb.Ride_CALLED_OFF }

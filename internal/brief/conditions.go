@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -50,22 +51,22 @@ func (t *teller) conditions() *section {
 func (t *teller) rests(s *section) {
 	var open []string
 	for _, what := range t.r.GetPlan().GetNotJudged() {
-		if words := bare(what); words != "" {
+		if words := phrase.Bare(what); words != "" {
 			open = append(open, words)
 		}
 	}
 	if len(open) > 0 {
 		s.say("Not judged against the club's limits for calling off. %s.", strings.Join(open, ". "))
 	}
-	if basis := bare(t.r.GetPlan().GetWeatherBasis()); basis != "" {
-		s.say("%s", sentence(basis))
+	if basis := phrase.Bare(t.r.GetPlan().GetWeatherBasis()); basis != "" {
+		s.say("%s", phrase.Sentence(basis))
 	}
 	forecast := t.r.GetRide().GetForecast()
 	if forecast == nil {
 		return
 	}
 	if at := t.r.GetPublishedAt(); at.IsValid() && forecast.GetIssuedAt().IsValid() {
-		s.say("The forecast was %s old when this was published.", span(max(0, at.AsTime().Sub(forecast.GetIssuedAt().AsTime()).Minutes())))
+		s.say("The forecast was %s old when this was published.", phrase.Span(max(0, at.AsTime().Sub(forecast.GetIssuedAt().AsTime()).Minutes())))
 	}
 	s.say("An official weather warning comes before any forecast: look for one before you set out.")
 }
@@ -85,7 +86,7 @@ func (t *teller) ice() string {
 	if why == "" {
 		return word + "."
 	}
-	return word + ": " + bare(why) + "."
+	return word + ": " + phrase.Bare(why) + "."
 }
 
 // callOff tells which limits of the policy the weather breaks, and why the ride takes place all the same.
@@ -96,14 +97,14 @@ func (t *teller) callOff(s *section) {
 	}
 	s.alert("The weather passes the club's limits for calling off.")
 	for _, words := range met {
-		s.alerts = append(s.alerts, sentence(words))
+		s.alerts = append(s.alerts, phrase.Sentence(words))
 	}
 	switch reason := t.r.GetRide().GetReason(); {
 	case t.isCalledOff():
 	case reason == "":
 		s.alert("The leader gave no reason for riding: ask before you start.")
 	default:
-		s.alert("The leader's reason for riding: %s", sentence(reason))
+		s.alert("The leader's reason for riding: %s", phrase.Sentence(reason))
 	}
 }
 
@@ -125,10 +126,10 @@ func (t *teller) worst(s *section) {
 			parts = append(parts, words)
 		}
 	}
-	add(cold, "down to "+degrees(cold))
-	add(feels, "feels like "+degrees(feels))
-	add(gust, "gusts up to "+number(gust, 0)+" km/h")
-	add(seen, "visibility down to "+sight(seen))
+	add(cold, "down to "+phrase.Degrees(cold))
+	add(feels, "feels like "+phrase.Degrees(feels))
+	add(gust, "gusts up to "+phrase.Number(gust, 0)+" km/h")
+	add(seen, "visibility down to "+phrase.Sight(seen))
 	if len(parts) > 0 {
 		s.say("Hardest on the way: %s.", strings.Join(parts, ", "))
 	}
@@ -151,13 +152,13 @@ func lower(have float64, v *float64) float64 {
 func weatherWords(w *pb.Weather) string {
 	var parts []string
 	if w != nil && w.TemperatureC != nil {
-		parts = append(parts, degrees(w.GetTemperatureC()))
+		parts = append(parts, phrase.Degrees(w.GetTemperatureC()))
 	}
 	if w != nil && w.WindKmh != nil {
-		parts = append(parts, "wind "+number(w.GetWindKmh(), 0)+" km/h"+windFrom(w))
+		parts = append(parts, "wind "+phrase.Number(w.GetWindKmh(), 0)+" km/h"+windFrom(w))
 	}
 	if w != nil && w.GustKmh != nil {
-		parts = append(parts, "gusts "+number(w.GetGustKmh(), 0)+" km/h")
+		parts = append(parts, "gusts "+phrase.Number(w.GetGustKmh(), 0)+" km/h")
 	}
 	if w != nil && w.Wet != nil {
 		parts = append(parts, map[bool]string{true: "a wet road", false: "a dry road"}[w.GetWet()])
@@ -169,7 +170,7 @@ func weatherWords(w *pb.Weather) string {
 		parts = append(parts, "a clear sky")
 	}
 	if w != nil && w.VisibilityM != nil {
-		parts = append(parts, "visibility "+sight(w.GetVisibilityM()))
+		parts = append(parts, "visibility "+phrase.Sight(w.GetVisibilityM()))
 	}
 	return strings.Join(parts, ", ")
 }

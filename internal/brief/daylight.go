@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -15,7 +16,7 @@ func (t *teller) daylight() *section {
 	s.lines = append(s.lines, t.sun())
 	for _, g := range t.groups {
 		if g.plan.GetDarkMin() > 0 {
-			s.alert("%s rides %s in the dark: lights lit %s.", g.title, atLeast(g.plan.GetDarkMin()), t.litTimes(g.plan))
+			s.alert("%s rides %s in the dark: lights lit %s.", g.title, phrase.AtLeast(g.plan.GetDarkMin()), t.litTimes(g.plan))
 		}
 		s.lines = append(s.lines, t.groupLight(g))
 		t.startLimit(s, g)
@@ -36,7 +37,7 @@ func (t *teller) sun() string {
 		}
 	}
 	if len(parts) > 0 {
-		return sentence(list(parts))
+		return phrase.Sentence(phrase.List(parts))
 	}
 	for _, g := range p.GetGroups() {
 		for _, light := range g.GetLight() {
@@ -59,10 +60,10 @@ func (t *teller) groupLight(g group) string {
 	}
 	var parts []string
 	switch {
-	case allDark(p):
+	case phrase.AllDark(p):
 		parts = append(parts, g.title+" rides in the dark all the way, from "+t.clock(p.GetStartAt())+" to "+t.clock(p.GetHomeAt())+".")
-	case t.fromDark(p):
-		before := prefixed(", ", t.beforeLight(p), ",")
+	case phrase.FromDark(t.r.GetPlan(), p):
+		before := phrase.Between(", ", phrase.BeforeLight(t.r.GetPlan(), p), ",")
 		home := t.clock(p.GetHomeAt())
 		if p.GetMarginMin() < 0 {
 			home += homeAndDark(p)
@@ -72,7 +73,7 @@ func (t *teller) groupLight(g group) string {
 		parts = append(parts, g.title+" is home at "+t.clock(p.GetHomeAt())+homeAndDark(p)+".")
 	}
 	if p.GetLitMin() > 0 {
-		parts = append(parts, fmt.Sprintf("It needs lights for %s, %s.", atLeast(p.GetLitMin()), t.litTimes(p)))
+		parts = append(parts, fmt.Sprintf("It needs lights for %s, %s.", phrase.AtLeast(p.GetLitMin()), t.litTimes(p)))
 	} else {
 		parts = append(parts, "It needs no lights if it keeps to time.")
 	}
@@ -92,32 +93,21 @@ func homeAndDark(p *pb.GroupPlan) string {
 	case p.MarginMin == nil:
 		return "; it does not get dark"
 	case margin < 0:
-		return ", " + atLeast(-margin) + " after dark begins"
+		return ", " + phrase.AtLeast(-margin) + " after dark begins"
 	default:
-		return ", " + span(math.Floor(margin)) + " before dark begins"
+		return ", " + phrase.Span(math.Floor(margin)) + " before dark begins"
 	}
 }
-
-// atLeast is span, rounded up: of dark or lit minutes one more is the careful side.
-func atLeast(min float64) string { return span(math.Ceil(min)) }
 
 // litTimes tells when lights must be lit: "from 15:23 until home".
 func (t *teller) litTimes(p *pb.GroupPlan) string {
 	var out []string
-	spans := p.GetLight()
-	for i := 0; i < len(spans); i++ {
-		if !spans[i].GetLit() {
-			continue
-		}
-		first := i
-		for i+1 < len(spans) && spans[i+1].GetLit() {
-			i++
-		}
-		from, to := "from "+t.clock(spans[first].GetFromAt()), "until "+t.clock(spans[i].GetToAt())
-		if first == 0 {
+	for _, lit := range phrase.LitTimes(p) {
+		from, to := "from "+t.clock(lit.From), "until "+t.clock(lit.To)
+		if lit.AtStart {
 			from = "from the start"
 		}
-		if i == len(spans)-1 {
+		if lit.UntilIn {
 			to = "until home"
 		}
 		out = append(out, from+" "+to)
@@ -125,5 +115,5 @@ func (t *teller) litTimes(p *pb.GroupPlan) string {
 	if len(out) == 0 {
 		return "all the way"
 	}
-	return list(out)
+	return phrase.List(out)
 }

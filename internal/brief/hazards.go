@@ -3,6 +3,7 @@ package brief
 import (
 	"slices"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -10,7 +11,7 @@ func (t *teller) hazards() *section {
 	s := &section{id: "hazards", title: "Hazards and ways out"}
 	ride := t.r.GetRide()
 	for _, h := range byDistance(ride.GetHazards()) {
-		s.say("At %s: %s", km(h.GetAtDistanceM()), sentence(h.GetWhat()))
+		s.say("At %s: %s", phrase.Km(h.GetAtDistanceM()), phrase.Sentence(h.GetWhat()))
 	}
 	if len(ride.GetHazards()) == 0 {
 		s.say("No hazard is noted on this route. That does not mean there is none.")
@@ -18,7 +19,7 @@ func (t *teller) hazards() *section {
 		s.say("There will be others: call out what you see.")
 	}
 	for _, w := range byDistance(ride.GetWaysOut()) {
-		s.say("Way out at %s: %s", km(w.GetAtDistanceM()), sentence(w.GetWhat()))
+		s.say("Way out at %s: %s", phrase.Km(w.GetAtDistanceM()), phrase.Sentence(w.GetWhat()))
 	}
 	if len(ride.GetWaysOut()) == 0 {
 		s.say("No way out is noted. Ask the leader before you need one.")

@@ -1,6 +1,9 @@
 package brief
 
-import pb "gritward/proto/gritward/v1"
+import (
+	"gritward/internal/phrase"
+	pb "gritward/proto/gritward/v1"
+)
 
 func (t *teller) kit() *section {
 	s := &section{id: "kit", title: "What to carry"}
@@ -14,7 +17,7 @@ func (t *teller) kit() *section {
 	}
 	if len(spared) > 0 {
 		// Common practice, no source.
-		s.say("%s: take lights all the same. One long repair uses up the daylight.", list(spared))
+		s.say("%s: take lights all the same. One long repair uses up the daylight.", phrase.List(spared))
 	}
 	// Common practice, no source: what clubs ask riders to carry, in the order of the declaration.
 	s.say("Everybody: two spare tubes, a pump or inflator, tyre levers, a multi-tool, and a joining link or chain tool.")

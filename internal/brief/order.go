@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -19,12 +20,12 @@ func (t *teller) order() *section {
 	for _, g := range t.groups {
 		s.lines = append(s.lines, t.roles(g))
 		if behind := t.behind(g); len(behind) > 0 {
-			s.say("Sent to the back of %s, and no turns at the front: %s.", g.title, list(behind))
+			s.say("Sent to the back of %s, and no turns at the front: %s.", g.title, phrase.List(behind))
 		}
 		t.abovePace(s, g)
 		t.wishes(s, g)
 		for _, note := range g.GetNotes() {
-			s.say("%s: %s", g.title, stopped(note))
+			s.say("%s: %s", g.title, phrase.Stopped(note))
 		}
 	}
 	// Gap, overlap, calls and regrouping: common practice, no source. Calls differ from region to region, so that only the
@@ -49,7 +50,7 @@ func (t *teller) roles(g group) string {
 }
 
 func (t *teller) rider(r *pb.Rider) string {
-	return firstOf(r.GetDisplayName(), t.person(r.GetMember()))
+	return phrase.FirstOf(r.GetDisplayName(), t.person(r.GetMember()))
 }
 
 // behind are the riders who are sent to the back of a group, each with what for: "Jon Marl (guards)".
@@ -65,7 +66,7 @@ func (t *teller) behind(g group) []string {
 				why = append(why, about)
 			}
 		}
-		out = append(out, t.rider(rider)+prefixed(" (", list(why), ")"))
+		out = append(out, t.rider(rider)+phrase.Between(" (", phrase.List(why), ")"))
 	}
 	return out
 }
@@ -74,7 +75,7 @@ func (t *teller) behind(g group) []string {
 func subject(f *pb.Finding) string {
 	switch c := f.GetCheck(); c {
 	case pb.Check_CHECK_UNSPECIFIED, pb.Check_EXPRESSION:
-		return firstOf(f.GetRule(), "a rule")
+		return phrase.FirstOf(f.GetRule(), "a rule")
 	case pb.Check_CONTACT:
 		return "bar, saddle or pedals"
 	case pb.Check_CARRY:

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -26,12 +27,12 @@ func (t *teller) route() *section {
 		s.lines = append(s.lines, words)
 	}
 	for _, idle := range t.r.GetPlacement().GetIdle() {
-		s.say("%s does not run. %s", firstOf(idle.GetTitle(), idle.GetGroup(), "One group"), sentence(idle.GetWhy()))
+		s.say("%s does not run. %s", phrase.FirstOf(idle.GetTitle(), idle.GetGroup(), "One group"), phrase.Sentence(idle.GetWhy()))
 	}
 	for _, stop := range ride.GetStops() {
 		s.lines = append(s.lines, t.stop(stop))
 	}
-	s.lines = append(s.lines, firstOf(prefixed("The ride leader is ", t.leader(), "."), "No ride leader is named."))
+	s.lines = append(s.lines, phrase.FirstOf(phrase.Between("The ride leader is ", t.leader(), "."), "No ride leader is named."))
 	if ride.GetLeaderPhone() == "" {
 		s.say("No number of the leader is on this sheet: take it down before we start.")
 	}
@@ -41,11 +42,11 @@ func (t *teller) route() *section {
 // length tells what is ridden and how far.
 func (t *teller) length() string {
 	ride, route := t.r.GetRide(), t.r.GetRide().GetRoute()
-	title := firstOf(ride.GetTitle(), route.GetTitle(), "this ride")
+	title := phrase.FirstOf(ride.GetTitle(), route.GetTitle(), "this ride")
 	if route == nil || route.GetDistanceM() <= 0 {
-		return fmt.Sprintf("Today: %s. The route has not been measured.", bare(title))
+		return fmt.Sprintf("Today: %s. The route has not been measured.", phrase.Bare(title))
 	}
-	climb := " with " + number(route.GetAscentM(), 0) + " m of climbing"
+	climb := " with " + phrase.Number(route.GetAscentM(), 0) + " m of climbing"
 	if !route.GetHasElevation() {
 		climb = "; the climbing is not known"
 	}
@@ -54,18 +55,18 @@ func (t *teller) length() string {
 		pb.RouteSummary_OUT_AND_BACK:   " It goes out and comes back the same way.",
 		pb.RouteSummary_POINT_TO_POINT: " It ends elsewhere than it begins.",
 	}[route.GetShape()]
-	return fmt.Sprintf("Today: %s. %s%s.%s", bare(title), km(route.GetDistanceM()), climb, shape)
+	return fmt.Sprintf("Today: %s. %s%s.%s", phrase.Bare(title), phrase.Km(route.GetDistanceM()), climb, shape)
 }
 
 func (t *teller) meeting() string {
 	ride := t.r.GetRide()
 	when := "at a time not known"
 	if at := ride.GetStartAt(); at.IsValid() {
-		when = at.AsTime().In(t.loc).Format("at 15:04 on Monday 2 January 2006")
+		when = t.watch.Local(at.AsTime()).Format("at 15:04 on Monday 2 January 2006")
 	} else if at, err := time.Parse("2006-01-02T15:04", ride.GetStartLocal()); err == nil {
 		when = at.Format("at 15:04 on Monday 2 January 2006")
 	}
-	return fmt.Sprintf("We meet at %s. The first group leaves %s.", firstOf(bare(ride.GetMeetingPoint()), "a place not given"), when)
+	return fmt.Sprintf("We meet at %s. The first group leaves %s.", phrase.FirstOf(phrase.Bare(ride.GetMeetingPoint()), "a place not given"), when)
 }
 
 func (t *teller) groupTimes(g group) string {
@@ -73,7 +74,7 @@ func (t *teller) groupTimes(g group) string {
 		return g.title + ": its times have not been reckoned."
 	}
 	said := fmt.Sprintf("%s: %s km/h on the flat. Leaves at %s, home about %s.",
-		g.title, number(g.plan.GetPaceKmh(), 1), t.clock(g.plan.GetStartAt()), t.clock(g.plan.GetHomeAt()))
+		g.title, phrase.Number(g.plan.GetPaceKmh(), 1), t.clock(g.plan.GetStartAt()), t.clock(g.plan.GetHomeAt()))
 	if past := g.plan.GetPastTimes(); past.GetUsed() {
 		said += " That rests on " + past.GetWords() + "."
 	}
@@ -108,7 +109,7 @@ func (t *teller) stop(stop *pb.Stop) string {
 			}
 		}
 	}
-	line := fmt.Sprintf("Stop at %s: %s, %d min.", km(stop.GetAtDistanceM()), bare(stop.GetTitle()), stop.GetMinutes())
+	line := fmt.Sprintf("Stop at %s: %s, %d min.", phrase.Km(stop.GetAtDistanceM()), phrase.Bare(stop.GetTitle()), stop.GetMinutes())
 	if len(arrivals) > 0 {
 		line += " " + strings.Join(arrivals, ", ") + "."
 	}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -22,7 +23,7 @@ func (t *teller) startLimit(s *section, g group) {
 		pb.Standing_HELD: "do not start", pb.Standing_BACK: "ride at the back", pb.Standing_ADVISED: "ride with advice"}
 	var each, worst []string
 	for _, one := range worse {
-		name := firstOf(one.GetDisplayName(), t.person(one.GetMember()))
+		name := phrase.FirstOf(one.GetDisplayName(), t.person(one.GetMember()))
 		each = append(each, name+" ("+then[one.GetAfter()]+")")
 		if one.GetAfter() == worse[0].GetAfter() {
 			worst = append(worst, name)
@@ -30,7 +31,7 @@ func (t *teller) startLimit(s *section, g group) {
 	}
 	after := t.clock(g.GetStartLimit().GetLatestStartAt())
 	if len(worse) <= most {
-		s.say("If %s starts after %s, standings change: %s.", g.title, after, list(each))
+		s.say("If %s starts after %s, standings change: %s.", g.title, after, phrase.List(each))
 		return
 	}
 	verb := many[worse[0].GetAfter()]
@@ -38,5 +39,5 @@ func (t *teller) startLimit(s *section, g group) {
 		verb = map[pb.Standing]string{pb.Standing_HELD: "does not start", pb.Standing_BACK: "rides at the back",
 			pb.Standing_ADVISED: "rides with advice"}[worse[0].GetAfter()]
 	}
-	s.say("If %s starts after %s, %d riders stand worse; %d of them %s: %s.", g.title, after, len(worse), len(worst), verb, list(worst))
+	s.say("If %s starts after %s, %d riders stand worse; %d of them %s: %s.", g.title, after, len(worse), len(worst), verb, phrase.List(worst))
 }

@@ -2,16 +2,15 @@ package brief
 
 import (
 	"strings"
-	"time"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
 // teller knows the roster and how to name its people and groups.
 type teller struct {
 	r      *pb.Roster
-	loc    *time.Location
-	day    string // the ride's day, YYYY-MM-DD in loc; "" when not known
+	watch  phrase.Watch // on the ride's day
 	groups []group
 	names  map[string]string // display names by member
 }
@@ -24,8 +23,7 @@ type group struct {
 }
 
 func newTeller(r *pb.Roster) *teller {
-	t := &teller{r: r, loc: zone(r.GetZone()), names: map[string]string{}}
-	t.day = rideDay(r.GetRide(), t.loc)
+	t := &teller{r: r, watch: watchOf(r), names: map[string]string{}}
 	plans := map[string]*pb.GroupPlan{}
 	for _, p := range r.GetPlan().GetGroups() {
 		plans[p.GetGroup()] = p
@@ -35,7 +33,7 @@ func newTeller(r *pb.Roster) *teller {
 		if plan == nil {
 			plan = plans[g.GetGroup()]
 		}
-		t.groups = append(t.groups, group{g, firstOf(g.GetTitle(), g.GetGroup(), "a group without a name"), plan})
+		t.groups = append(t.groups, group{g, phrase.FirstOf(g.GetTitle(), g.GetGroup(), "a group without a name"), plan})
 		for _, rider := range ridersOf(g) {
 			t.names[rider.GetMember()] = rider.GetDisplayName()
 		}
@@ -47,25 +45,14 @@ func newTeller(r *pb.Roster) *teller {
 	return t
 }
 
-// zone is the location of an IANA name, UTC where there is none of that name. "Local" would be the machine's zone, which
-// has no meaning for a club.
-func zone(name string) *time.Location {
-	loc, err := time.LoadLocation(name)
-	if err != nil || name == "Local" {
-		return time.UTC
+// watchOf is a watch on the ride's day, also where only its civil time is known.
+func watchOf(r *pb.Roster) phrase.Watch {
+	watch := phrase.WatchOf(r.GetZone(), r.GetRide().GetStartAt())
+	day, _, found := strings.Cut(r.GetRide().GetStartLocal(), "T")
+	if !r.GetRide().GetStartAt().IsValid() && found {
+		return watch.On(day)
 	}
-	return loc
-}
-
-func rideDay(ride *pb.Ride, loc *time.Location) string {
-	if at := ride.GetStartAt(); at.IsValid() {
-		return at.AsTime().In(loc).Format(time.DateOnly)
-	}
-	day, _, found := strings.Cut(ride.GetStartLocal(), "T")
-	if !found {
-		return ""
-	}
-	return day
+	return watch
 }
 
 // ridersOf are the riders of a group, front to back, left before right.
@@ -83,7 +70,7 @@ func ridersOf(g *pb.RosterGroup) []*pb.Rider {
 
 // person is the display name of a member, or the last part of the member's name.
 func (t *teller) person(member string) string {
-	return firstOf(t.names[member], member[strings.LastIndexByte(member, '/')+1:], "somebody without a name")
+	return phrase.FirstOf(t.names[member], member[strings.LastIndexByte(member, '/')+1:], "somebody without a name")
 }
 
 // leader is the ride leader with the telephone number, as far as known; empty where nobody is named.

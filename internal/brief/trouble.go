@@ -1,6 +1,10 @@
 package brief
 
-import "slices"
+import (
+	"slices"
+
+	"gritward/internal/phrase"
+)
 
 // trouble is what to do when something goes wrong: common practice of clubs, no single source, except for the number.
 func (t *teller) trouble() *section {
@@ -11,7 +15,7 @@ func (t *teller) trouble() *section {
 	// United Kingdom beside 999. Elsewhere it may not be, hence the local number.
 	s.say("Ring 112, or your local number. 112 works across Europe and in the United Kingdom.")
 	s.say("Say where you are, by grid reference or latitude and longitude from a telephone, how many are hurt, and what happened. Send somebody to meet the ambulance.")
-	s.say("%s The leader tells the emergency contacts.", firstOf(prefixed("Tell the ride leader: ", t.leader(), "."), "Tell your group's leader."))
+	s.say("%s The leader tells the emergency contacts.", phrase.FirstOf(phrase.Between("Tell the ride leader: ", t.leader(), "."), "Tell your group's leader."))
 	s.say("The rest keep together, off the road and warm. The leader then decides how the ride goes on.")
 	s.say("Something breaks or you cannot hold the pace: call it. The back marker stops with you; nobody is left alone.")
 	s.say("Tell your leader before you leave the ride, and let the leader know when you are home.")
@@ -28,7 +32,7 @@ func (t *teller) cautions() *section {
 	s.say("Times are reckoned, not promised: wind, repairs and traffic change them.")
 	s.say("Sun times are for a flat horizon and a clear view.")
 	for _, note := range slices.Concat(t.r.GetRide().GetRoute().GetNotes(), t.r.GetPlan().GetNotes()) {
-		s.say("Taken for granted: %s", stopped(note))
+		s.say("Taken for granted: %s", phrase.Stopped(note))
 	}
 	return s
 }

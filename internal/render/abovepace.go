@@ -3,6 +3,7 @@ package render
 import (
 	"math"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -17,7 +18,7 @@ func (s *sheet) abovePace(g *pb.RosterGroup) (juniors, others []string) {
 			if !(off >= askFromKmh) || math.IsInf(off, 0) {
 				continue
 			}
-			words := " would ride " + number(off, 1) + " km/h above own pace in " + groupTitle(g) + ": ask "
+			words := " would ride " + phrase.Number(off, 1) + " km/h above own pace in " + groupTitle(g) + ": ask "
 			if r.GetJunior() {
 				juniors = append(juniors, s.rider(r)+", a junior,"+words+"both junior and guardian before the start.")
 			} else {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -42,7 +43,7 @@ func (t *page) shared(as []*pb.Assessment, titles Titles) {
 			rules.add(rule, where)
 		}
 		if n := a.GetDeclarationRevision(); n > 0 {
-			ground.add(fmt.Sprintf("Declaration %d, policy digest %s", n, firstOf(short(a.GetPolicyDigest()), "not known")), titles.bike(a))
+			ground.add(fmt.Sprintf("Declaration %d, policy digest %s", n, phrase.FirstOf(short(a.GetPolicyDigest()), "not known")), titles.bike(a))
 		}
 	}
 	if len(rules.order) > 0 {

@@ -8,6 +8,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -67,11 +68,11 @@ func (titles Titles) assessed(a *pb.Assessment) string {
 }
 
 func (titles Titles) bike(a *pb.Assessment) string {
-	return Clean(firstOf(titles.Bikes[a.GetBike()], last(a.GetBike()), "Bike without a name"))
+	return Clean(phrase.FirstOf(titles.Bikes[a.GetBike()], last(a.GetBike()), "Bike without a name"))
 }
 
 func (titles Titles) group(a *pb.Assessment) string {
-	return Clean(firstOf(titles.Groups[a.GetGroup()], a.GetGroup()))
+	return Clean(phrase.FirstOf(titles.Groups[a.GetGroup()], a.GetGroup()))
 }
 
 // assessment tells one assessment, or several that say the same.
@@ -91,7 +92,7 @@ func (t *page) assessment(as []*pb.Assessment, titles Titles, brief bool) {
 			continue
 		}
 		if brief && f.GetStanding() == pb.Standing_ADVISED {
-			t.para(2, "advice  "+about(f)+": "+firstOf(f.GetRemedy(), f.GetNeeded(), "not told"))
+			t.para(2, "advice  "+about(f)+": "+phrase.FirstOf(f.GetRemedy(), f.GetNeeded(), "not told"))
 			continue
 		}
 		t.finding(f)
@@ -190,7 +191,7 @@ func (t *page) finding(f *pb.Finding) {
 		head += fmt.Sprintf(" (policy line %d)", line)
 	}
 	t.para(2, head)
-	t.para(6, "needed    "+firstOf(f.GetNeeded(), "not told"))
+	t.para(6, "needed    "+phrase.FirstOf(f.GetNeeded(), "not told"))
 	t.para(6, "declared  "+declared(f))
 	if f.GetRemedy() != "" {
 		t.para(6, "remedy    "+f.GetRemedy())

@@ -3,25 +3,26 @@ package render
 import (
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
 // fixedWords tells what the leader has fixed: whose place or which group, and how with its reason. alarm says that it does
 // not hold.
 func (s *sheet) fixedWords(f *pb.Fixed) (name, words string, alarm bool) {
-	title := firstOf(f.GetTitle(), f.GetGroup(), "a group without a title")
+	title := phrase.FirstOf(f.GetTitle(), f.GetGroup(), "a group without a title")
 	name, words = title, "runs"
 	wanted := "was to run"
 	switch {
 	case f.GetMember() != "" || f.GetDisplayName() != "":
-		name, words, wanted = firstOf(f.GetDisplayName(), s.person(f.GetMember())), "rides in "+title, "was to ride in "+title
+		name, words, wanted = phrase.FirstOf(f.GetDisplayName(), s.person(f.GetMember())), "rides in "+title, "was to ride in "+title
 	case !f.GetRuns():
 		words, wanted = "does not run", "was not to run"
 	}
 	if !f.GetHolds() {
-		words = wanted + "; that does not hold. " + firstOf(f.GetWhy(), "No reason is known.")
+		words = wanted + "; that does not hold. " + phrase.FirstOf(f.GetWhy(), "No reason is known.")
 	}
-	words = strings.TrimRight(words, ".") + ". Reason: " + firstOf(f.GetReason(), "none told")
+	words = strings.TrimRight(words, ".") + ". Reason: " + phrase.FirstOf(f.GetReason(), "none told")
 	if by := s.person(f.GetBy()); by != "" {
 		words += " (" + by + ")"
 	}
@@ -30,12 +31,12 @@ func (s *sheet) fixedWords(f *pb.Fixed) (name, words string, alarm bool) {
 
 // overrideWords tells what was set aside: for whom, and what and why.
 func (s *sheet) overrideWords(o *pb.Override) (name, words string) {
-	what := firstOf(o.GetWhat(), "rule "+firstOf(o.GetRule(), "without a name"))
-	words = what + " set aside: " + firstOf(o.GetReason(), "no reason told")
+	what := phrase.FirstOf(o.GetWhat(), "rule "+phrase.FirstOf(o.GetRule(), "without a name"))
+	words = what + " set aside: " + phrase.FirstOf(o.GetReason(), "no reason told")
 	if by := s.person(o.GetBy()); by != "" {
 		words += " (" + by + ")"
 	}
-	return firstOf(s.person(o.GetMember()), s.groupName(o.GetGroup()), "somebody"), words
+	return phrase.FirstOf(s.person(o.GetMember()), s.groupName(o.GetGroup()), "somebody"), words
 }
 
 // groupName is the title of a group, by its id.
@@ -73,9 +74,9 @@ func conflictWords(c *pb.Conflict) (head string, constraints []string) {
 
 // idleWords tells why a group does not run, and who would let it.
 func idleWords(g *pb.IdleGroup) (title, words string) {
-	words = firstOf(g.GetWhy(), "no reason told")
+	words = phrase.FirstOf(g.GetWhy(), "no reason told")
 	if more := g.GetLetsRun(); more != "" {
 		words = strings.TrimRight(words, ".") + ". " + more
 	}
-	return firstOf(g.GetTitle(), g.GetGroup(), "Group without a title"), words
+	return phrase.FirstOf(g.GetTitle(), g.GetGroup(), "Group without a title"), words
 }

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"time"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -80,7 +81,7 @@ type key struct {
 }
 
 // newDrawing lays out the picture of a plan.
-func newDrawing(p *pb.RidePlan, w watch, in frame) *drawing {
+func newDrawing(p *pb.RidePlan, w phrase.Watch, in frame) *drawing {
 	d := &drawing{ID: in.id, Title: strings.Join(append([]string{"Light on the way"}, in.head...), ": "), Width: in.width, Small: smallSize, Size: typeSize}
 	top := px(0)
 	for _, words := range in.head {
@@ -98,7 +99,7 @@ func newDrawing(p *pb.RidePlan, w watch, in frame) *drawing {
 	tick := textWidth("00:00", smallSize)
 	strip := top + stripTop
 	for _, at := range pic.ticks(float64((tick + 4) / pic.room())) {
-		d.Ticks = append(d.Ticks, label{pic.x(at), strip - 6, w.clockTime(at), "middle"})
+		d.Ticks = append(d.Ticks, label{pic.x(at), strip - 6, w.Time(at), "middle"})
 	}
 	d.Strip = pic.skyBoxes(strip, stripDeep)
 	for i, b := range d.Strip {
@@ -132,7 +133,7 @@ func (pic *picture) box(p period, y, h px, kind string) box {
 func (pic *picture) skyBoxes(y, h px) []box {
 	var out []box
 	for _, s := range pic.sky {
-		out = append(out, pic.box(s.period, y, h, firstOf(skyWord(s.sky), "day")))
+		out = append(out, pic.box(s.period, y, h, phrase.FirstOf(skyWord(s.sky), "day")))
 	}
 	return out
 }

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -19,9 +20,9 @@ func events(p *pb.RidePlan) []event {
 		}
 	}
 	dawn, sunrise, sunset, dusk := "first light", "sunrise", "sunset", "twilight ends"
-	if slices.ContainsFunc(p.GetGroups(), func(g *pb.GroupPlan) bool { return fromDark(p, g) }) {
+	if slices.ContainsFunc(p.GetGroups(), func(g *pb.GroupPlan) bool { return phrase.FromDark(p, g) }) {
 		if lightsGoOut(p) {
-			out = append(out, event{lightsOut(p), "lights until"})
+			out = append(out, event{phrase.LightsOut(p), "lights until"})
 		}
 		out = named(out, p.GetDarkEndsAt(), "dark ends", sunEvent{p.GetSunriseAt(), &sunrise}, sunEvent{p.GetCivilDawnAt(), &dawn})
 	}
@@ -57,7 +58,7 @@ func named(out []event, at *timestamppb.Timestamp, name string, suns ...sunEvent
 // lightsGoOut tells whether any group rides on without lights after the morning's dark.
 func lightsGoOut(p *pb.RidePlan) bool {
 	return slices.ContainsFunc(p.GetGroups(), func(g *pb.GroupPlan) bool {
-		return fromDark(p, g) && slices.ContainsFunc(g.GetLight(), func(l *pb.LightSpan) bool { return !l.GetLit() })
+		return phrase.FromDark(p, g) && slices.ContainsFunc(g.GetLight(), func(l *pb.LightSpan) bool { return !l.GetLit() })
 	})
 }
 

@@ -3,6 +3,7 @@ package render
 import (
 	"io"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -15,7 +16,7 @@ func ExplanationText(w io.Writer, explanation *pb.Explanation, opt TextOptions) 
 	if e.GetTitle() != "" {
 		where = "rides in " + e.GetTitle()
 	}
-	t.bold(firstOf(e.GetDisplayName(), "Somebody") + " " + where)
+	t.bold(phrase.FirstOf(e.GetDisplayName(), "Somebody") + " " + where)
 	if e.GetWhy() != "" {
 		t.line(e.GetWhy())
 	}
@@ -23,7 +24,7 @@ func ExplanationText(w io.Writer, explanation *pb.Explanation, opt TextOptions) 
 	case e.GetIssue() == 0:
 		t.line("No roster is published yet: this is how riders would be placed now.")
 	case e.GetIssueTitle() != e.GetTitle():
-		t.warn("Issue " + number(float64(e.GetIssue()), 0) + ", the newest, says otherwise: " + firstOf(e.GetIssueTitle(), "no place") +
+		t.warn("Issue " + phrase.Number(float64(e.GetIssue()), 0) + ", the newest, says otherwise: " + phrase.FirstOf(e.GetIssueTitle(), "no place") +
 			". Things have changed since; the leader publishes the next.")
 	}
 	for _, option := range e.GetOptions() {
@@ -41,7 +42,7 @@ func ExplanationText(w io.Writer, explanation *pb.Explanation, opt TextOptions) 
 // option tells of one group.
 func (t *page) option(o *pb.GroupOption) {
 	t.gap()
-	t.line(firstOf(o.GetTitle(), o.GetGroup(), "Group without a title") + ": " + o.GetWords())
+	t.line(phrase.FirstOf(o.GetTitle(), o.GetGroup(), "Group without a title") + ": " + o.GetWords())
 	if len(o.GetBinding()) > 1 { // one alone stands in the words
 		for _, binding := range o.GetBinding() {
 			t.para(2, "In the way: "+binding)
@@ -70,9 +71,9 @@ func lossWords(cost *pb.PlacementCost) string {
 	} {
 		switch {
 		case part.by > 0:
-			return counted(int(part.by), part.one, part.many) + part.more + " " + part.what
+			return phrase.Counted(int(part.by), part.one, part.many) + part.more + " " + part.what
 		case part.by < 0:
-			return counted(-int(part.by), part.one, part.many) + part.fewer + " " + part.what
+			return phrase.Counted(-int(part.by), part.one, part.many) + part.fewer + " " + part.what
 		}
 	}
 	return ""

@@ -2,12 +2,14 @@ package render
 
 import (
 	"strings"
+
+	"gritward/internal/phrase"
 )
 
 // flags lays out the events under the strip and gives where they end.
 func (d *drawing) flags(pic *picture, y px) px {
 	for _, e := range pic.events {
-		d.Flags = append(d.Flags, flag{X: pic.x(e.at), Label: label{Text: e.name + " " + pic.watch.clockTime(e.at)}})
+		d.Flags = append(d.Flags, flag{X: pic.x(e.at), Label: label{Text: e.name + " " + pic.watch.Time(e.at)}})
 	}
 	lanes := placeFlags(d.Flags, drawMargin, pic.width-drawMargin, smallSize)
 	for i := range d.Flags {
@@ -53,11 +55,11 @@ func (d *drawing) lane(pic *picture, b bar, y px) px {
 
 // words are a group's times and light in short.
 func (b *bar) words(pic *picture) string {
-	words, light := pic.watch.clock(b.plan.GetStartAt())+"–"+pic.watch.clock(b.plan.GetHomeAt()), ""
+	words, light := pic.watch.Clock(b.plan.GetStartAt())+"–"+pic.watch.Clock(b.plan.GetHomeAt()), ""
 	switch {
-	case allDark(b.plan):
+	case phrase.AllDark(b.plan):
 		light = "dark all the way"
-	case fromDark(pic.plan, b.plan):
+	case phrase.FromDark(pic.plan, b.plan):
 		light = "lights " + litTimes(b.plan, pic.watch)
 	default:
 		light = againstDark(b.plan)
@@ -69,7 +71,7 @@ func (b *bar) words(pic *picture) string {
 		return words
 	}
 	// The description tells it too, for where there is no room.
-	if all := words + ", " + atLeast(b.plan.GetLitMin()) + " lit"; textWidth(all, smallSize) <= pic.room() {
+	if all := words + ", " + phrase.AtLeast(b.plan.GetLitMin()) + " lit"; textWidth(all, smallSize) <= pic.room() {
 		return all
 	}
 	return words
@@ -81,7 +83,7 @@ func (pic *picture) stopLabels(b bar, y px) []label {
 	var out []label
 	free := drawMargin
 	for _, s := range b.stops {
-		at := pic.watch.clockTime(s.from)
+		at := pic.watch.Time(s.from)
 		for _, text := range []string{at + " " + fit(s.title, smallSize, 130), at} {
 			l := centred((pic.x(s.from)+pic.x(s.to))/2, y, text, drawMargin, pic.width-drawMargin)
 			if l.from() >= free {
@@ -129,17 +131,17 @@ func (d *drawing) legend(pic *picture, y px) px {
 func description(pic *picture) string {
 	var out []string
 	for _, e := range pic.events {
-		out = append(out, upper(e.name)+" "+pic.watch.clockTime(e.at)+".")
+		out = append(out, upper(e.name)+" "+pic.watch.Time(e.at)+".")
 	}
 	for _, b := range pic.bars {
-		words := b.title + ": " + pic.watch.clock(b.plan.GetStartAt()) + " to " + pic.watch.clock(b.plan.GetHomeAt())
+		words := b.title + ": " + pic.watch.Clock(b.plan.GetStartAt()) + " to " + pic.watch.Clock(b.plan.GetHomeAt())
 		if against, lights := lightParts(pic.plan, b.plan, pic.watch); against != "" {
 			words += ", " + against + "; " + lights
 		} else {
 			words += "; " + lights
 		}
 		for _, s := range b.stops {
-			words += "; stop " + pic.watch.clockTime(s.from) + " to " + pic.watch.clockTime(s.to) + " " + s.title
+			words += "; stop " + pic.watch.Time(s.from) + " to " + pic.watch.Time(s.to) + " " + s.title
 		}
 		out = append(out, strings.TrimSpace(words)+".")
 	}

@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -17,7 +18,7 @@ func (s *sheet) calledOff() string {
 	if by := s.names[s.GetPublishedBy()]; by != "" {
 		words += " by " + by
 	}
-	return words + ": " + strings.TrimRight(firstOf(s.GetRide().GetCallOffReason(), "no reason is given"), ". ") + ". Do not go."
+	return words + ": " + strings.TrimRight(phrase.FirstOf(s.GetRide().GetCallOffReason(), "no reason is given"), ". ") + ". Do not go."
 }
 
 // issue is the number of the issue, when it was published and by whom; a roster without a number is none yet.
@@ -30,7 +31,7 @@ func (s *sheet) issue() string {
 		return words
 	}
 	words := "Issue " + strconv.Itoa(int(s.GetNumber()))
-	if at := s.watch.stamp(s.GetPublishedAt()); at != "" {
+	if at := s.watch.Stamp(s.GetPublishedAt()); at != "" {
 		words += ", published " + at
 	}
 	if by := s.person(s.GetPublishedBy()); by != "" {
@@ -55,7 +56,7 @@ func (s *sheet) policy() string {
 
 // running is the head of each sheet on paper after the first.
 func (s *sheet) running() string {
-	words := s.club() + " · " + s.title() + " · " + firstOf(s.watch.date(s.start()), "no date")
+	words := s.club() + " · " + s.title() + " · " + phrase.FirstOf(s.watch.Date(s.start()), "no date")
 	if s.draft() {
 		words += " · draft"
 	} else {

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -23,7 +24,7 @@ type picture struct {
 	plan     *pb.RidePlan
 	width    px        // of the drawing
 	from, to time.Time // whole hours of the club's clock
-	watch    watch
+	watch    phrase.Watch
 	sky      []skyBand // from end to end; empty where not known
 	events   []event   // in order of time, within from and to
 	bars     []bar
@@ -58,7 +59,7 @@ type event struct {
 }
 
 // newPicture is the picture of a plan; ok is false where no group has times, or they are too far apart to draw.
-func newPicture(p *pb.RidePlan, w watch) (pic *picture, ok bool) {
+func newPicture(p *pb.RidePlan, w phrase.Watch) (pic *picture, ok bool) {
 	pic = &picture{watch: w, plan: p}
 	for _, g := range p.GetGroups() {
 		b, ok := newBar(g)
@@ -87,21 +88,21 @@ func newPicture(p *pb.RidePlan, w watch) (pic *picture, ok bool) {
 			pic.from = e.at
 		}
 	}
-	pic.from, pic.to = w.hourBefore(pic.from), w.hourAfter(pic.to)
+	pic.from, pic.to = hourBefore(w, pic.from), hourAfter(w, pic.to)
 	pic.events = slices.DeleteFunc(all, func(e event) bool { return e.at.Before(pic.from) || e.at.After(pic.to) })
 	pic.sky = skyBands(p, pic.from, pic.to)
 	return pic, true
 }
 
 // hourBefore and hourAfter are the whole hours of the club's clock around at. Zones may lie half an hour off UTC.
-func (w watch) hourBefore(at time.Time) time.Time {
-	local := at.In(w.loc)
+func hourBefore(w phrase.Watch, at time.Time) time.Time {
+	local := w.Local(at)
 	past := time.Duration(local.Minute())*time.Minute + time.Duration(local.Second())*time.Second + time.Duration(local.Nanosecond())
 	return local.Add(-past)
 }
 
-func (w watch) hourAfter(at time.Time) time.Time {
-	before := w.hourBefore(at)
+func hourAfter(w phrase.Watch, at time.Time) time.Time {
+	before := hourBefore(w, at)
 	if before.Equal(at) {
 		return before
 	}
@@ -160,7 +161,7 @@ func (pic *picture) ticks(gap float64) []time.Time {
 	}
 	var out []time.Time
 	for at := pic.from; !at.After(pic.to); at = at.Add(time.Hour) {
-		if at.In(pic.watch.loc).Hour()%step == 0 {
+		if pic.watch.Local(at).Hour()%step == 0 {
 			out = append(out, at)
 		}
 	}

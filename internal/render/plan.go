@@ -3,6 +3,7 @@ package render
 import (
 	"io"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -12,8 +13,8 @@ func PlanText(w io.Writer, plan *pb.RidePlan, zone string, opt TextOptions) erro
 	s := newSheet(&pb.Roster{Plan: plan, Zone: zone})
 	t := newPage(opt)
 	day := "Plan"
-	if date := s.watch.date(s.start()); date != "" {
-		day += " for " + date + " (" + s.watch.zoneName() + ")"
+	if date := s.watch.Date(s.start()); date != "" {
+		day += " for " + date + " (" + s.watch.Zone() + ")"
 	}
 	t.bold(day)
 	for _, words := range s.GetPlan().GetCallOff() {
@@ -48,25 +49,25 @@ func (t *page) weather(p *pb.RidePlan) {
 		t.para(0, words+".")
 	}
 	if p.ForecastAgeMin != nil {
-		t.para(0, "It is "+span(p.GetForecastAgeMin())+" old now. An official weather warning comes before any forecast.")
+		t.para(0, "It is "+phrase.Span(p.GetForecastAgeMin())+" old now. An official weather warning comes before any forecast.")
 	}
 	for _, what := range p.GetNotJudged() {
 		t.point("Not judged for calling off: " + what + ".")
 	}
 }
 
-func (t *page) planOf(p *pb.RidePlan, g *pb.GroupPlan, w watch) {
+func (t *page) planOf(p *pb.RidePlan, g *pb.GroupPlan, w phrase.Watch) {
 	t.heading(planTitle(g))
 	t.times(p, g, w)
 	if g.GetRidingMin() > 0 {
-		t.para(2, km(g.GetDistanceM())+" in "+span(g.GetRidingMin())+" of riding.")
+		t.para(2, phrase.Km(g.GetDistanceM())+" in "+phrase.Span(g.GetRidingMin())+" of riding.")
 	}
 	if words := restsOn(g.GetPastTimes(), w); words != "" {
 		t.para(2, words)
 	}
 	for _, stop := range g.GetPoints() {
 		if stop.GetLeavesAt().IsValid() {
-			t.para(2, w.clock(stop.GetAt())+" to "+w.clock(stop.GetLeavesAt())+"  "+firstOf(stop.GetWhat(), "stop")+", at "+km(stop.GetDistanceM()))
+			t.para(2, w.Clock(stop.GetAt())+" to "+w.Clock(stop.GetLeavesAt())+"  "+phrase.FirstOf(stop.GetWhat(), "stop")+", at "+phrase.Km(stop.GetDistanceM()))
 		}
 	}
 	for _, limit := range p.GetStartLimits() {
@@ -84,15 +85,15 @@ func (t *page) planOf(p *pb.RidePlan, g *pb.GroupPlan, w watch) {
 
 // restsOn tells on what a group's times rest, and what they would be otherwise; empty where nothing is recorded and
 // nothing asked for.
-func restsOn(past *pb.PastTimes, w watch) string {
+func restsOn(past *pb.PastTimes, w phrase.Watch) string {
 	enough := len(past.GetRestsOn()) >= int(past.GetRidesNeeded())
 	switch {
 	case past == nil:
 		return ""
 	case past.GetUsed():
-		return "Rests on " + past.GetWords() + ". By pace alone: home " + w.clock(past.GetByPaceHomeAt()) + "."
+		return "Rests on " + past.GetWords() + ". By pace alone: home " + w.Clock(past.GetByPaceHomeAt()) + "."
 	case enough:
-		return "By pace alone. Past rides would have it home " + w.clock(past.GetRefinedHomeAt()) + " (" + past.GetWords() + ")."
+		return "By pace alone. Past rides would have it home " + w.Clock(past.GetRefinedHomeAt()) + " (" + past.GetWords() + ")."
 	}
 	return "By pace alone; " + past.GetWords() + "."
 }
@@ -118,9 +119,9 @@ func hardest(g *pb.GroupPlan) string {
 		}
 		words += s
 	}
-	add(g.TemperatureMinC, number(g.GetTemperatureMinC(), 0)+" °C")
-	add(g.FeelsLikeMinC, "feels like "+number(g.GetFeelsLikeMinC(), 0)+" °C")
-	add(g.GustMaxKmh, "gusts "+number(g.GetGustMaxKmh(), 0)+" km/h")
-	add(g.VisibilityMinM, "visibility "+sight(g.GetVisibilityMinM()))
+	add(g.TemperatureMinC, phrase.Number(g.GetTemperatureMinC(), 0)+" °C")
+	add(g.FeelsLikeMinC, "feels like "+phrase.Number(g.GetFeelsLikeMinC(), 0)+" °C")
+	add(g.GustMaxKmh, "gusts "+phrase.Number(g.GetGustMaxKmh(), 0)+" km/h")
+	add(g.VisibilityMinM, "visibility "+phrase.Sight(g.GetVisibilityMinM()))
 	return words
 }

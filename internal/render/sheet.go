@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -13,13 +14,13 @@ import (
 // sheet is a clean roster with what is needed to tell it.
 type sheet struct {
 	*pb.Roster
-	watch watch
+	watch phrase.Watch
 	names map[string]string // display names by member
 }
 
 func newSheet(r *pb.Roster) *sheet {
 	s := &sheet{Roster: cleaned(r), names: map[string]string{}}
-	s.watch = watchOf(s.GetZone(), s.start())
+	s.watch = phrase.WatchOf(s.GetZone(), s.start())
 	for _, g := range s.GetPlacement().GetGroups() {
 		for _, row := range g.GetRows() {
 			s.names[row.GetLeft().GetMember()] = row.GetLeft().GetDisplayName()
@@ -50,24 +51,24 @@ func (s *sheet) start() *timestamppb.Timestamp {
 }
 
 // person is a member's display name, or the last part of the member's name; empty for nobody.
-func (s *sheet) person(member string) string { return firstOf(s.names[member], last(member)) }
+func (s *sheet) person(member string) string { return phrase.FirstOf(s.names[member], last(member)) }
 
 // rider is the name of a rider, never empty.
 func (s *sheet) rider(r *pb.Rider) string {
-	return firstOf(r.GetDisplayName(), last(r.GetMember()), "no name")
+	return phrase.FirstOf(r.GetDisplayName(), last(r.GetMember()), "no name")
 }
 
 // unplaced is the name of somebody without a place, never empty.
 func (s *sheet) unplaced(u *pb.Unplaced) string {
-	return firstOf(u.GetDisplayName(), last(u.GetMember()), "no name")
+	return phrase.FirstOf(u.GetDisplayName(), last(u.GetMember()), "no name")
 }
 
 // title of the ride and of the club, never empty.
 func (s *sheet) title() string {
-	return firstOf(s.GetRide().GetTitle(), s.GetRide().GetRoute().GetTitle(), "Ride without a title")
+	return phrase.FirstOf(s.GetRide().GetTitle(), s.GetRide().GetRoute().GetTitle(), "Ride without a title")
 }
 
-func (s *sheet) club() string { return firstOf(s.GetClubTitle(), "Club without a title") }
+func (s *sheet) club() string { return phrase.FirstOf(s.GetClubTitle(), "Club without a title") }
 
 // plan is the ride's plan with the groups that run, or all groups where none is placed yet.
 func (s *sheet) plan() *pb.RidePlan {
@@ -101,11 +102,11 @@ func (s *sheet) groupPlan(g *pb.RosterGroup) *pb.GroupPlan {
 }
 
 func groupTitle(g *pb.RosterGroup) string {
-	return firstOf(g.GetTitle(), g.GetGroup(), "Group without a title")
+	return phrase.FirstOf(g.GetTitle(), g.GetGroup(), "Group without a title")
 }
 
 func planTitle(p *pb.GroupPlan) string {
-	return firstOf(p.GetTitle(), p.GetGroup(), "Group without a title")
+	return phrase.FirstOf(p.GetTitle(), p.GetGroup(), "Group without a title")
 }
 
 // headCount is the riders of a group, and how many are sent to the back.
@@ -117,7 +118,7 @@ func headCount(g *pb.RosterGroup) string {
 			back++
 		}
 	}
-	words := counted(n, "rider", "riders")
+	words := phrase.Counted(n, "rider", "riders")
 	if back > 0 {
 		words += ", " + strconv.Itoa(back) + " sent to the back"
 	}
@@ -179,9 +180,9 @@ func roles(r *pb.Rider) string {
 func paceOff(r *pb.Rider) string {
 	switch off := r.GetPaceOffKmh(); {
 	case off > 0:
-		return number(off, 1) + " km/h above own pace"
+		return phrase.Number(off, 1) + " km/h above own pace"
 	case off < 0:
-		return number(-off, 1) + " km/h below own pace"
+		return phrase.Number(-off, 1) + " km/h below own pace"
 	}
 	return ""
 }
@@ -200,7 +201,7 @@ func (s *sheet) wishNotes(g *pb.RosterGroup) []string {
 	for _, r := range seated(g) {
 		if title := r.GetWishedTitle(); title != "" {
 			notes = append(notes, s.rider(r)+" wished for "+title+": ask before the start. Why not there: "+
-				strings.TrimRight(firstOf(r.GetWishedWhy(), "not told"), ".")+".")
+				strings.TrimRight(phrase.FirstOf(r.GetWishedWhy(), "not told"), ".")+".")
 		}
 	}
 	return notes

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -56,7 +57,7 @@ func checkWord(c pb.Check) string {
 
 // about names a finding by its rule, as the policy file does; by its check where the rule is not known.
 func about(f *pb.Finding) string {
-	return firstOf(f.GetRule(), checkWord(f.GetCheck()), "a rule")
+	return phrase.FirstOf(f.GetRule(), checkWord(f.GetCheck()), "a rule")
 }
 
 // unmet are the findings that are not met.
@@ -101,7 +102,7 @@ const notDeclared = "not declared"
 // declared is what was declared, in words.
 func declared(f *pb.Finding) string {
 	if f.GetNotDeclared() {
-		return firstOf(f.GetDeclared(), notDeclared)
+		return phrase.FirstOf(f.GetDeclared(), notDeclared)
 	}
-	return firstOf(f.GetDeclared(), "not told")
+	return phrase.FirstOf(f.GetDeclared(), "not told")
 }

@@ -4,19 +4,20 @@ import (
 	"cmp"
 	"slices"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
 // limitWords tell how late a group may start before somebody stands worse, and who, the worst first: "after 11:46, Ida Marl
 // does not start in it". Of many they tell how many, and the worst. Empty where nobody does on that day, or it is not known. A
 // minute begun counts as over: the careful side.
-func limitWords(limit *pb.StartLimit, w watch) string {
+func limitWords(limit *pb.StartLimit, w phrase.Watch) string {
 	worse := slices.Clone(limit.GetWorse())
 	if !limit.GetLatestStartAt().IsValid() || len(worse) == 0 {
 		return ""
 	}
 	slices.SortStableFunc(worse, func(a, b *pb.Worsening) int { return cmp.Compare(b.GetAfter(), a.GetAfter()) })
-	return "after " + w.clock(limit.GetLatestStartAt()) + ", " + worseWords(worse)
+	return "after " + w.Clock(limit.GetLatestStartAt()) + ", " + worseWords(worse)
 }
 
 // worseWords tell who stands worse, given the worst first.
@@ -24,7 +25,7 @@ func worseWords(worse []*pb.Worsening) string {
 	const most = 3
 	var each, named []string
 	for _, one := range worse {
-		name := firstOf(one.GetDisplayName(), last(one.GetMember()), "somebody")
+		name := phrase.FirstOf(one.GetDisplayName(), last(one.GetMember()), "somebody")
 		each = append(each, name+" "+worseWord[one.GetAfter()].one)
 		if one.GetAfter() == worse[0].GetAfter() {
 			named = append(named, name)
@@ -33,17 +34,17 @@ func worseWords(worse []*pb.Worsening) string {
 	if len(worse) <= most {
 		return joined(each...)
 	}
-	words, n := counted(len(worse), "rider", "riders")+" stand worse, ", len(named)
+	words, n := phrase.Counted(len(worse), "rider", "riders")+" stand worse, ", len(named)
 	switch {
 	case n == len(worse):
-		words = counted(n, "rider", "riders") + " " + worseWord[worse[0].GetAfter()].many
+		words = phrase.Counted(n, "rider", "riders") + " " + worseWord[worse[0].GetAfter()].many
 	case n == 1:
 		return words + "1 of them " + worseWord[worse[0].GetAfter()].one + ": " + named[0]
 	default:
-		words += number(float64(n), 0) + " of them " + worseWord[worse[0].GetAfter()].many
+		words += phrase.Number(float64(n), 0) + " of them " + worseWord[worse[0].GetAfter()].many
 	}
 	if n > most {
-		named = append(named[:most], number(float64(n-most), 0)+" more")
+		named = append(named[:most], phrase.Number(float64(n-most), 0)+" more")
 	}
 	return words + ": " + joined(named...)
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"io"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -13,7 +14,7 @@ import (
 // writer's.
 func SVG(w io.Writer, r *pb.Roster) error {
 	s := newSheet(r)
-	head := firstOf(s.watch.date(s.start()), "At a time not known")
+	head := phrase.FirstOf(s.watch.Date(s.start()), "At a time not known")
 	if s.GetRide() != nil {
 		head = s.title() + ", " + head
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -57,8 +58,8 @@ func (t *page) header(s *sheet) {
 	}
 	t.line(s.club())
 	t.bold(s.title())
-	if at := s.watch.stamp(s.start()); at != "" {
-		t.line(at + " (" + s.watch.zoneName() + ")")
+	if at := s.watch.Stamp(s.start()); at != "" {
+		t.line(at + " (" + s.watch.Zone() + ")")
 	} else {
 		t.line("At a time not known")
 	}
@@ -131,7 +132,7 @@ func (t *page) findings(indent int, fs []*pb.Finding) {
 			standing += fmt.Sprintf(", policy line %d", line)
 		}
 		t.para(indent, fmt.Sprintf("%s (%s). Needed: %s. Declared: %s.", about(f), standing,
-			firstOf(f.GetNeeded(), "what rule "+f.GetRule()+" says"), declared(f)))
+			phrase.FirstOf(f.GetNeeded(), "what rule "+f.GetRule()+" says"), declared(f)))
 		if f.GetRemedy() != "" {
 			t.para(indent+2, "To put it right: "+f.GetRemedy())
 		}
@@ -175,7 +176,7 @@ func (t *page) decided(s *sheet) {
 
 func (t *page) brief(b *pb.Brief) {
 	for _, sec := range b.GetSections() {
-		title := firstOf(sec.GetTitle(), sec.GetId(), "Brief")
+		title := phrase.FirstOf(sec.GetTitle(), sec.GetId(), "Brief")
 		if sec.GetUrgent() {
 			title += " (!)"
 		}

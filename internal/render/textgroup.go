@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -15,8 +16,8 @@ func (t *page) group(s *sheet, g *pb.RosterGroup, details bool) {
 	if words := limitWords(g.GetStartLimit(), s.watch); words != "" {
 		t.para(2, "If it starts "+words+".")
 	}
-	t.para(2, "Leader "+firstOf(s.person(g.GetLeader()), "nobody named")+
-		". Back marker "+firstOf(s.person(g.GetBackMarker()), "nobody named")+".")
+	t.para(2, "Leader "+phrase.FirstOf(s.person(g.GetLeader()), "nobody named")+
+		". Back marker "+phrase.FirstOf(s.person(g.GetBackMarker()), "nobody named")+".")
 	t.gap()
 	t.order(s, g)
 	for _, note := range g.GetNotes() {
@@ -67,12 +68,12 @@ func bikeAfter(title string) string {
 }
 
 // times are a group's times and light in sentences.
-func (t *page) times(p *pb.RidePlan, g *pb.GroupPlan, w watch) {
+func (t *page) times(p *pb.RidePlan, g *pb.GroupPlan, w phrase.Watch) {
 	if !g.GetStartAt().IsValid() || !g.GetHomeAt().IsValid() {
 		t.para(2, "Times not known.")
 		return
 	}
-	t.para(2, number(g.GetPaceKmh(), 1)+" km/h. "+w.clock(g.GetStartAt())+" to "+w.clock(g.GetHomeAt())+
+	t.para(2, phrase.Number(g.GetPaceKmh(), 1)+" km/h. "+w.Clock(g.GetStartAt())+" to "+w.Clock(g.GetHomeAt())+
 		"; "+lightTale(p, g, w)+"."+startSentence(p, g, w))
 }
 

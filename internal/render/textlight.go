@@ -4,13 +4,14 @@ import (
 	"strings"
 	"time"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 
 	"github.com/charmbracelet/x/ansi"
 )
 
 // light draws the picture of the light in characters: hours across, the sky, and a bar for each group.
-func (t *page) light(p *pb.RidePlan, w watch) {
+func (t *page) light(p *pb.RidePlan, w phrase.Watch) {
 	t.heading("Light")
 	pic, ok := newPicture(p, w)
 	if !ok {
@@ -36,7 +37,7 @@ func (t *page) light(p *pb.RidePlan, w watch) {
 	t.faint(strings.ReplaceAll("sky: ._twilight  :_night; =_riding  +_lights needed  #_in the dark  o_stop", "_", noBreak))
 	var named []string
 	for _, e := range pic.events {
-		named = append(named, e.name+" "+w.clockTime(e.at))
+		named = append(named, e.name+" "+w.Time(e.at))
 	}
 	if len(named) > 0 {
 		t.line(upper(strings.Join(named, "; ") + "."))
@@ -79,7 +80,7 @@ func hourLine(pic *picture, cell time.Duration, n int) string {
 	for _, at := range pic.ticks(3 / float64(n)) {
 		i := int(at.Sub(pic.from) / cell)
 		if i < n {
-			copy(line[i:], at.In(pic.watch.loc).Format("15"))
+			copy(line[i:], pic.watch.Local(at).Format("15"))
 		}
 	}
 	return strings.TrimRight(string(line[:n]), " ")
@@ -127,8 +128,5 @@ func among(ps []period, at time.Time) bool {
 	}
 	return false
 }
-
-// clockTime is HH:MM of an instant.
-func (w watch) clockTime(at time.Time) string { return at.In(w.loc).Format("15:04") }
 
 func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"strconv"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -85,7 +86,7 @@ type findingView struct {
 
 func newView(s *sheet) *view {
 	v := &view{
-		Club: s.club(), Title: s.title(), When: firstOf(s.watch.stamp(s.start()), "At a time not known"), Zone: s.watch.zoneName(),
+		Club: s.club(), Title: s.title(), When: phrase.FirstOf(s.watch.Stamp(s.start()), "At a time not known"), Zone: s.watch.Zone(),
 		Place: s.GetRide().GetMeetingPoint(), Leader: s.GetLeaderName(), Phone: s.GetRide().GetLeaderPhone(),
 		Issue: s.issue(), Policy: s.policy(), Draft: s.draft(), Running: s.running(), CalledOff: s.calledOff(),
 		Light:     newDrawing(s.plan(), s.watch, frame{id: "light-narrow", width: narrowWidth}),
@@ -124,7 +125,7 @@ func newView(s *sheet) *view {
 func (v *view) brief(b *pb.Brief) {
 	for i, sec := range b.GetSections() {
 		// The id of a section is not a person's text, but this page does not rely on it.
-		bv := briefView{ID: "brief-" + strconv.Itoa(i+1), Title: firstOf(sec.GetTitle(), sec.GetId(), "Brief"), Urgent: sec.GetUrgent(), Lines: sec.GetLines()}
+		bv := briefView{ID: "brief-" + strconv.Itoa(i+1), Title: phrase.FirstOf(sec.GetTitle(), sec.GetId(), "Brief"), Urgent: sec.GetUrgent(), Lines: sec.GetLines()}
 		if bv.Urgent && len(bv.Lines) > 0 {
 			bv.First, bv.Lines = bv.Lines[0], bv.Lines[1:]
 			// Of a ride that is called off only that is to be read first.

@@ -3,6 +3,7 @@ package render
 import (
 	"strings"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -16,8 +17,8 @@ func (s *sheet) overview(g *pb.RosterGroup, id string) overview {
 		light += lights
 	}
 	return overview{
-		ID: id, Title: groupTitle(g), Pace: number(p.GetPaceKmh(), 1), Start: s.watch.clock(p.GetStartAt()),
-		Home: s.watch.clock(p.GetHomeAt()), Light: firstOf(light, "not known"), Riders: headCount(g),
+		ID: id, Title: groupTitle(g), Pace: phrase.Number(p.GetPaceKmh(), 1), Start: s.watch.Clock(p.GetStartAt()),
+		Home: s.watch.Clock(p.GetHomeAt()), Light: phrase.FirstOf(light, "not known"), Riders: headCount(g),
 	}
 }
 
@@ -57,12 +58,12 @@ func (s *sheet) groupView(g *pb.RosterGroup, id string) groupView {
 func (s *sheet) facts(g *pb.RosterGroup, p *pb.GroupPlan) []pair {
 	light, lights := lightParts(s.GetPlan(), p, s.watch)
 	facts := []pair{
-		{"Leader", firstOf(s.person(g.GetLeader()), "nobody named")},
-		{"Back marker", firstOf(s.person(g.GetBackMarker()), "nobody named")},
-		{"Leaves", s.watch.clock(p.GetStartAt())},
-		{"Home", s.watch.clock(p.GetHomeAt())},
-		{"Pace", number(p.GetPaceKmh(), 1) + " km/h on the flat"},
-		{"Light", firstOf(light, "not known")},
+		{"Leader", phrase.FirstOf(s.person(g.GetLeader()), "nobody named")},
+		{"Back marker", phrase.FirstOf(s.person(g.GetBackMarker()), "nobody named")},
+		{"Leaves", s.watch.Clock(p.GetStartAt())},
+		{"Home", s.watch.Clock(p.GetHomeAt())},
+		{"Pace", phrase.Number(p.GetPaceKmh(), 1) + " km/h on the flat"},
+		{"Light", phrase.FirstOf(light, "not known")},
 		{"Lights", strings.TrimPrefix(lights, "lights ")},
 	}
 	if name, words := startWords(s.GetPlan(), p, s.watch); name != "" {

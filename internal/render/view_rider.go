@@ -3,6 +3,7 @@ package render
 import (
 	"strconv"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -14,14 +15,14 @@ func (s *sheet) riderView(r *pb.Rider) riderView {
 	return riderView{
 		Name: s.rider(r), Bike: r.GetBikeTitle(), Tags: joined(roles(r), paceOff(r), wished(r)), Kind: standingKind(r.GetStanding()),
 		Shape: standingShape(r.GetStanding()), Word: word,
-		Findings: findingViews(r.GetFindings()), FindingCount: counted(len(unmet(r.GetFindings())), "finding", "findings"),
+		Findings: findingViews(r.GetFindings()), FindingCount: phrase.Counted(len(unmet(r.GetFindings())), "finding", "findings"),
 	}
 }
 
 func (s *sheet) unplacedView(u *pb.Unplaced) riderView {
 	v := riderView{
 		Name: s.unplaced(u), Bike: u.GetBikeTitle(), Reasons: u.GetWhy(), Findings: findingViews(u.GetFindings()),
-		FindingCount: counted(len(unmet(u.GetFindings())), "finding", "findings"),
+		FindingCount: phrase.Counted(len(unmet(u.GetFindings())), "finding", "findings"),
 	}
 	if u.GetWaiting() {
 		v.Waits = "waits for a place"
@@ -34,7 +35,7 @@ func findingViews(fs []*pb.Finding) []findingView {
 	for _, f := range worstFirst(fs) {
 		v := findingView{
 			About: about(f), Word: standingWord(f.GetStanding()), Shape: standingShape(f.GetStanding()),
-			Needed: firstOf(f.GetNeeded(), "what rule "+f.GetRule()+" says"), Declared: declared(f), Remedy: f.GetRemedy(), Because: f.GetBecause(),
+			Needed: phrase.FirstOf(f.GetNeeded(), "what rule "+f.GetRule()+" says"), Declared: declared(f), Remedy: f.GetRemedy(), Because: f.GetBecause(),
 		}
 		if f.GetPolicyLine() > 0 {
 			v.Line = strconv.Itoa(int(f.GetPolicyLine()))

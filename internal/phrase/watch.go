@@ -1,0 +1,66 @@
+package phrase
+
+import (
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+)
+
+// Watch tells times in a zone, with the seconds dropped as a watch shows them.
+type Watch struct {
+	loc *time.Location
+	day string // YYYY-MM-DD; times of another day name it
+}
+
+// WatchOf is a watch of an IANA zone on the day of at; with no time, times do not name their day. A name that is no zone
+// gives UTC, and so does "Local": the machine's zone has no meaning for a club.
+func WatchOf(zone string, at *timestamppb.Timestamp) Watch {
+	loc, err := time.LoadLocation(zone)
+	if err != nil || zone == "Local" {
+		loc = time.UTC
+	}
+	w := Watch{loc: loc}
+	if at.IsValid() {
+		w.day = at.AsTime().In(loc).Format(time.DateOnly)
+	}
+	return w
+}
+
+// On is the watch on another day, YYYY-MM-DD.
+func (w Watch) On(day string) Watch { return Watch{w.loc, day} }
+
+// Local is an instant in the watch's zone.
+func (w Watch) Local(at time.Time) time.Time { return at.In(w.loc) }
+
+// Time is HH:MM of an instant, whatever its day.
+func (w Watch) Time(at time.Time) string { return w.Local(at).Format("15:04") }
+
+// Clock is HH:MM, with the day where it is another; "not known" for no time.
+func (w Watch) Clock(at *timestamppb.Timestamp) string {
+	if !at.IsValid() {
+		return "not known"
+	}
+	local := w.Local(at.AsTime())
+	if w.day != "" && local.Format(time.DateOnly) != w.day {
+		return local.Format("15:04 on Mon 2 Jan")
+	}
+	return local.Format("15:04")
+}
+
+// Date is the day in words, and Stamp the day with the time; both empty for no time.
+func (w Watch) Date(at *timestamppb.Timestamp) string { return w.format(at, "Monday 2 January 2006") }
+
+// Stamp is the day in words with the time; empty for no time.
+func (w Watch) Stamp(at *timestamppb.Timestamp) string {
+	return w.format(at, "Monday 2 January 2006, 15:04")
+}
+
+func (w Watch) format(at *timestamppb.Timestamp, layout string) string {
+	if !at.IsValid() {
+		return ""
+	}
+	return w.Local(at.AsTime()).Format(layout)
+}
+
+// Zone is the name of the zone for people, "Europe/London".
+func (w Watch) Zone() string { return w.loc.String() }
