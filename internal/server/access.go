@@ -122,14 +122,6 @@ func open(method string) bool {
 	return strings.HasPrefix(method, "/grpc.health.v1.") || strings.HasPrefix(method, "/grpc.reflection.")
 }
 
-// stream refuses every stream but those of health and reflection: the protocol has none.
-func (g *gate) stream(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, next grpc.StreamHandler) error {
-	if !open(info.FullMethod) {
-		return fault.Status(fault.New(pb.Reason_NOT_ALLOWED, "there is no such stream")).Err()
-	}
-	return next(server, smallStream{stream})
-}
-
 // bearer is the token that came with a call, and the club it is for.
 func bearer(ctx context.Context) (club, token string, err error) {
 	values := metadata.ValueFromIncomingContext(ctx, "authorization")

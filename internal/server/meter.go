@@ -6,11 +6,8 @@ import (
 	"net"
 	"sync"
 
-	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/peer"
-
-	"gritward/internal/fault"
 )
 
 const (
@@ -103,17 +100,3 @@ func meterOf(ctx context.Context) *meter {
 
 // smallEnough refuses a stranger's message that is larger than is taken of one.
 func smallEnough(message any) error { return within(maxStrange, message, "without a token ") }
-
-// smallStream is a stream of a stranger, each message small.
-type smallStream struct{ grpc.ServerStream }
-
-// RecvMsg takes the next message.
-func (s smallStream) RecvMsg(message any) error {
-	if err := s.ServerStream.RecvMsg(message); err != nil {
-		return err
-	}
-	if err := smallEnough(message); err != nil {
-		return fault.Status(err).Err()
-	}
-	return nil
-}

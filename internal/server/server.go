@@ -84,7 +84,12 @@ func New(config Config) (*grpc.Server, error) {
 			g.unary,
 			validate(validator),
 		),
-		grpc.ChainStreamInterceptor(recovery.StreamServerInterceptor(panicked), g.stream),
+		grpc.ChainStreamInterceptor(
+			translateStream(config.Log, config.Counters),
+			recovery.StreamServerInterceptor(panicked),
+			g.stream,
+			validateStream(validator),
+		),
 	)
 	server := grpc.NewServer(options...)
 	pb.RegisterClubServiceServer(server, &clubService{desk: d, entrance: config.Entrance})
@@ -100,39 +105,51 @@ func New(config Config) (*grpc.Server, error) {
 	return server, nil
 }
 
-// translate is the one place where errors become statuses; it logs and counts each call.
+// translate hands the errors of calls on as statuses.
 func translate(log *slog.Logger, counters *Counters) grpc.UnaryServerInterceptor {
 	return func(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
 		began := time.Now()
 		response, err := next(ctx, request)
-		made := fault.Status(err)
-		counters.called(info.FullMethod, made.Code())
-		counters.refuse(err)
-		level, attributes := slog.LevelDebug, []any{"method", info.FullMethod, "code", made.Code().String(), "took", time.Since(began)}
-		if made.Code() == codes.Internal || made.Code() == codes.Unknown {
-			level, attributes = slog.LevelError, append(attributes, "error", err)
-		}
-		log.Log(ctx, level, "call", attributes...)
-		if err != nil {
-			return nil, made.Err()
+		if err := ended(ctx, log, counters, info.FullMethod, began, err); err != nil {
+			return nil, err
 		}
 		return response, nil
 	}
 }
 
+// ended is the one place where errors become statuses; it logs and counts each call.
+func ended(ctx context.Context, log *slog.Logger, counters *Counters, method string, began time.Time, err error) error {
+	made := fault.Status(err)
+	counters.called(method, made.Code())
+	counters.refuse(err)
+	level, attributes := slog.LevelDebug, []any{"method", method, "code", made.Code().String(), "took", time.Since(began)}
+	if made.Code() == codes.Internal || made.Code() == codes.Unknown {
+		level, attributes = slog.LevelError, append(attributes, "error", err)
+	}
+	log.Log(ctx, level, "call", attributes...)
+	return made.Err()
+}
+
 // validate holds every request against the limits in the protocol.
 func validate(validator protovalidate.Validator) grpc.UnaryServerInterceptor {
 	return func(ctx context.Context, request any, _ *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
-		if message, ok := request.(proto.Message); ok {
-			if err := cleaned(message); err != nil {
-				return nil, err
-			}
-			if err := checked(validator, "", message); err != nil {
-				return nil, err
-			}
+		if err := sound(validator, request); err != nil {
+			return nil, err
 		}
 		return next(ctx, request)
 	}
+}
+
+// sound holds a request against the limits in the protocol, and cleans its texts.
+func sound(validator protovalidate.Validator, request any) error {
+	message, ok := request.(proto.Message)
+	if !ok {
+		return nil
+	}
+	if err := cleaned(message); err != nil {
+		return err
+	}
+	return checked(validator, "", message)
 }
 
 // checked turns violations into a FIELD_INVALID that names each field, with the prefix before its path.
