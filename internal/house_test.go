@@ -35,6 +35,7 @@ var mayImport = map[string][]string{
 	// Words and their errors.
 	"internal/fault":      {"proto/gritward/v1"},
 	"internal/names":      {"internal/fault"},
+	"internal/lookalike":  {},
 	"internal/civil":      {"internal/fault", "proto/gritward/v1"},
 	"internal/strictyaml": {"proto/gritward/v1"},
 
@@ -61,7 +62,7 @@ var mayImport = map[string][]string{
 	"internal/ledger":            {"internal/store", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
 		"internal/ledger", "internal/roster", "internal/policy", "internal/readiness", "internal/care", "internal/forecast/endpoint",
-		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
+		"internal/names", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/wholefile": {},
 	"internal/settings":  {"internal/forecast/endpoint", "internal/wholefile"},

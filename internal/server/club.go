@@ -3,7 +3,6 @@ package server
 import (
 	"context"
 	"slices"
-	"strings"
 
 	"google.golang.org/protobuf/proto"
 
@@ -121,6 +120,11 @@ func (s *clubService) UpdateMember(ctx context.Context, request *pb.UpdateMember
 		if err := s.soundMember(tx, before, member); err != nil {
 			return err
 		}
+		if before.DisplayName != member.DisplayName {
+			if err := renamed(tx, who, member); err != nil {
+				return err
+			}
+		}
 		if isSecretary(before) && !isSecretary(member) {
 			if err := withdrawInvitesOf(tx, member.Name); err != nil {
 				return err
@@ -136,8 +140,11 @@ func (s *clubService) UpdateMember(ctx context.Context, request *pb.UpdateMember
 
 // soundMember holds a changed member against what must be true of members.
 func (s *clubService) soundMember(tx *ledger.Tx, before, after *pb.Member) error {
-	if after.DisplayName = strings.TrimSpace(after.DisplayName); after.DisplayName == "" {
-		return fault.Invalid("member.display_name", "must not be blank")
+	if before.DisplayName != after.DisplayName {
+		var err error
+		if after.DisplayName, err = soundName("member.display_name", after.DisplayName); err != nil {
+			return err
+		}
 	}
 	if err := checked(s.validator, "member.", after); err != nil {
 		return err

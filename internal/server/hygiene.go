@@ -40,15 +40,29 @@ func cleaned(request proto.Message) error {
 	return err
 }
 
-// steering finds a control character other than a line break or tab, or one that overrides the direction of writing
-// (Unicode Standard Annex 9: explicit formatting characters).
+// maxStacked is how many marks may stand on one letter (Unicode Technical Standard #39, section 5.4: forbid sequences of
+// more than four nonspacing marks).
+const maxStacked = 4
+
+// steering finds what does not belong in text: a control character other than a line break or tab; a character that turns
+// the direction of writing (Unicode Standard Annex #9), or that cannot be seen and hides text or parts what looks like one
+// word, such as tags; and a mark beyond maxStacked on one letter. The two joiners stay: words of several scripts need them.
 func steering(text string) (rune, bool) {
+	stacked := 0
 	for _, r := range text {
+		if stacked++; !unicode.In(r, unicode.Mn, unicode.Me) {
+			stacked = 0
+		}
 		switch {
-		case r == '\n' || r == '\t':
-		case unicode.IsControl(r), r >= 0x202A && r <= 0x202E, r >= 0x2066 && r <= 0x2069:
+		case r == '\n' || r == '\t' || isJoiner(r) || r == softHyphen || unicode.Is(unicode.Prepended_Concatenation_Mark, r):
+		case unicode.In(r, unicode.Cc, unicode.Cf), stacked > maxStacked:
 			return r, true
 		}
 	}
 	return 0, false
 }
+
+const softHyphen = 0xAD
+
+// isJoiner tells whether a character is the zero width joiner or non-joiner.
+func isJoiner(r rune) bool { return r == 0x200C || r == 0x200D }

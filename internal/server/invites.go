@@ -88,6 +88,9 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 	code, note := "", ""
 	err := s.update(ctx, who, func(tx *ledger.Tx) (err error) {
 		if made.ForMember == "" {
+			if made.DisplayName, err = soundName("invite.display_name", made.DisplayName); err != nil {
+				return err
+			}
 			if note, err = s.namesakes(tx, made.DisplayName); err != nil {
 				return err
 			}
@@ -112,44 +115,6 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 		shown.Handover = s.entrance.Invite(code)
 	}
 	return shown, err
-}
-
-// namesakes tells of a member, or of an invite still open, of a name; "" where there is none. Two people may have one name,
-// and one person may be invited twice by mistake.
-func (s *clubService) namesakes(tx *ledger.Tx, name string) (string, error) {
-	same := func(other string) bool { return strings.EqualFold(strings.TrimSpace(other), strings.TrimSpace(name)) }
-	member := ""
-	err := tx.Members("", 0, func(one *pb.Member) error {
-		if member == "" && same(one.DisplayName) {
-			member = names.Last(one.Name)
-		}
-		return nil
-	})
-	if err != nil {
-		return "", err
-	}
-	if member != "" {
-		return fmt.Sprintf("%s is a member of that name already; a further device for the same person is invited with for_member, "+
-			"and this invite makes another member.", member), nil
-	}
-	_, zone, err := s.zone(tx)
-	if err != nil {
-		return "", err
-	}
-	var open *pb.Invite
-	err = tx.Invites(func(record *pb.InviteRecord) error {
-		one := record.Invite
-		if isOpen(tx, one) && one.ForMember == "" && same(one.DisplayName) && (open == nil || one.ExpiresAt.AsTime().After(open.ExpiresAt.AsTime())) {
-			open = one
-		}
-		return nil
-	})
-	if err != nil || open == nil {
-		return "", err
-	}
-	made := open.ExpiresAt.AsTime().Add(-inviteGood).In(zone)
-	return fmt.Sprintf("An invite for that name was made on %s already, by %s, and is still open; if both are used, two members come of it.",
-		made.Format("2 January 2006, 15:04"), names.Last(open.CreatedBy)), nil
 }
 
 // AcceptInvite implements ClubService.

@@ -383,8 +383,8 @@ type Invite struct {
 	Code string `protobuf:"bytes,8,opt,name=code,proto3" json:"code,omitempty"`
 	// For someone who is a member already: a further device for this member.
 	ForMember string `protobuf:"bytes,9,opt,name=for_member,json=forMember,proto3" json:"for_member,omitempty"`
-	// For whoever made it: that there is a member, or an invite still open, of that name already. Told in the answer of
-	// CreateInvite only; empty: neither.
+	// For whoever made it: that there is a member, or an invite still open, of that name already, or of one that can be taken
+	// for it by eye. Told in the answer of CreateInvite only; empty: neither.
 	Note string `protobuf:"bytes,10,opt,name=note,proto3" json:"note,omitempty"`
 	// When it was withdrawn; its code is no longer good.
 	WithdrawnAt *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=withdrawn_at,json=withdrawnAt,proto3" json:"withdrawn_at,omitempty"`

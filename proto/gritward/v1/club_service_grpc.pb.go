@@ -53,7 +53,8 @@ type ClubServiceClient interface {
 	ListMembers(ctx context.Context, in *ListMembersRequest, opts ...grpc.CallOption) (*ListMembersResponse, error)
 	// Changes the fields in the mask. A member changes display_name, pace_min_kmh, pace_max_kmh, email and name_public of
 	// their own record; a secretary those and roles, may_lead, may_mark_back, junior and guardian of every record. The
-	// last secretary keeps that role. Who is secretary no longer has their open invites withdrawn. Errors: NOT_FOUND,
+	// last secretary keeps that role. Who is secretary no longer has their open invites withdrawn. A display_name that can be
+	// taken for another member's by eye is refused, but not to a secretary. Errors: NOT_FOUND,
 	// NOT_ALLOWED, FIELD_INVALID, CHANGED_MEANWHILE, LAST_SECRETARY.
 	UpdateMember(ctx context.Context, in *UpdateMemberRequest, opts ...grpc.CallOption) (*Member, error)
 	// Suspends a member: every call from any of their devices is refused at once. Devices, bikes and sign-ups stay; open
@@ -245,7 +246,8 @@ type ClubServiceServer interface {
 	ListMembers(context.Context, *ListMembersRequest) (*ListMembersResponse, error)
 	// Changes the fields in the mask. A member changes display_name, pace_min_kmh, pace_max_kmh, email and name_public of
 	// their own record; a secretary those and roles, may_lead, may_mark_back, junior and guardian of every record. The
-	// last secretary keeps that role. Who is secretary no longer has their open invites withdrawn. Errors: NOT_FOUND,
+	// last secretary keeps that role. Who is secretary no longer has their open invites withdrawn. A display_name that can be
+	// taken for another member's by eye is refused, but not to a secretary. Errors: NOT_FOUND,
 	// NOT_ALLOWED, FIELD_INVALID, CHANGED_MEANWHILE, LAST_SECRETARY.
 	UpdateMember(context.Context, *UpdateMemberRequest) (*Member, error)
 	// Suspends a member: every call from any of their devices is refused at once. Devices, bikes and sign-ups stay; open
