@@ -42,6 +42,11 @@ type Store interface {
 	View(ctx context.Context, club string, use func(Tx) error) error
 	// Clubs lists the clubs that have at least one key, ascending.
 	Clubs(ctx context.Context) ([]string, error)
+	// Watch tells that keys of a club that begin with prefix may have changed. The channel holds one wake-up: those that
+	// come before it is taken join it, so that nobody waits for a watcher. Watch first and read then: what was committed
+	// before is there to be read, and what is committed later wakes. A wake-up is no promise of a change. The channel is
+	// closed when ctx ends or the store is closed.
+	Watch(ctx context.Context, club, prefix string) (<-chan struct{}, error)
 	// Close waits for the transactions that are running and ends the store: afterwards every method returns ErrClosed.
 	// Closing again does nothing.
 	Close() error

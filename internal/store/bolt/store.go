@@ -21,6 +21,8 @@ type Store struct {
 	// writing has room for the one transaction that writes. bbolt has a lock for it too, but one that cannot be waited
 	// for with a context.
 	writing chan struct{}
+	// watchers wait for changes.
+	watchers watchers
 }
 
 var _ store.Store = (*Store)(nil)
@@ -43,12 +45,16 @@ func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) erro
 		return ctx.Err()
 	}
 	var refused error
+	var written []string
 	err := s.db.Update(func(under *bbolt.Tx) error {
-		refused = change(ctx, under, club, use)
+		written, refused = change(ctx, under, club, use)
 		return refused
 	})
 	switch {
-	case errors.Is(refused, errUnchanged) || err == nil:
+	case err == nil:
+		s.watchers.wake(club, written)
+		return nil
+	case errors.Is(refused, errUnchanged):
 		return nil
 	case refused != nil:
 		return refused
@@ -58,20 +64,20 @@ func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) erro
 	return fmt.Errorf("store: writing %s failed: %w: look at the disk's space and health, then read whether the change is there", s.path, err)
 }
 
-// change runs use and tells whether to commit: when it returns nil.
-func change(ctx context.Context, under *bbolt.Tx, club string, use func(store.Tx) error) error {
+// change runs use and tells whether to commit, when it returns no error, and which keys were written.
+func change(ctx context.Context, under *bbolt.Tx, club string, use func(store.Tx) error) (written []string, err error) {
 	tx := begin(ctx, under, club)
 	defer tx.end()
 	if err := use(tx); err != nil {
-		return err
+		return nil, err
 	}
 	if err := ctx.Err(); err != nil {
-		return err
+		return nil, err
 	}
-	if !tx.wrote {
-		return errUnchanged
+	if len(tx.written) == 0 {
+		return nil, errUnchanged
 	}
-	return nil
+	return tx.written, nil
 }
 
 // View implements store.Store.
@@ -121,6 +127,7 @@ func (s *Store) view(use func(*bbolt.Tx) error) (err error) {
 
 // Close implements store.Store.
 func (s *Store) Close() error {
+	s.watchers.close()
 	if err := s.db.Close(); err != nil {
 		return fmt.Errorf("store: closing %s failed: %w", s.path, err)
 	}

@@ -18,8 +18,9 @@ type tx struct {
 	// keys is the club's bucket; nil until the club's first key is written.
 	keys  *bbolt.Bucket
 	scans int // scans under way
-	wrote bool
-	over  bool
+	// written are the keys that were put or deleted; one may be there more than once.
+	written []string
+	over    bool
 }
 
 func begin(ctx context.Context, under *bbolt.Tx, club string) *tx {
@@ -67,7 +68,7 @@ func (t *tx) Put(key string, value []byte) (err error) {
 			return fmt.Errorf("store: beginning club %s: %w", t.club, err)
 		}
 	}
-	t.wrote = true
+	t.written = append(t.written, key)
 	// bbolt keeps the slice until the commit, and takes nil for absent until then: hence a copy that is never nil.
 	if err := t.keys.Put([]byte(key), append([]byte{}, value...)); err != nil {
 		return fmt.Errorf("store: writing %.80q (%d bytes): %w", key, len(value), err)
@@ -80,7 +81,7 @@ func (t *tx) Delete(key string) error {
 	if err := t.writable(key); err != nil || t.keys == nil {
 		return err
 	}
-	t.wrote = true
+	t.written = append(t.written, key)
 	return t.keys.Delete([]byte(key))
 }
 
