@@ -67,6 +67,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if folder != "" {
 		config.Folder = server.NewPolicyFolder(folder)
 	}
+	config.PagesAddress = s.PagesAddress
 	if config.Forecasts, err = forecasts(s); err != nil {
 		return err
 	}

@@ -29,7 +29,7 @@ func Issue(in Input, placed *pb.Placement, publishedBy string) (*pb.Roster, erro
 // Intact tells whether an issue is as it was published.
 func Intact(issue *pb.Roster) (bool, error) {
 	bare := proto.Clone(issue).(*pb.Roster)
-	bare.Digest, bare.Since = "", nil
+	bare.Digest, bare.Since, bare.PageUrl = "", nil, ""
 	digest, err := digestOf(bare)
 	return digest == issue.Digest, err
 }

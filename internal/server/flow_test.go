@@ -127,6 +127,9 @@ func TestIssues(t *testing.T) {
 		t.Errorf("the newest issue is %d: %v", newest.GetNumber(), told(err))
 	}
 	for _, issue := range []*pb.Roster{first, second} {
+		if want := pages + "/" + issue.Name; issue.PageUrl != want {
+			t.Errorf("the page is at %q, want %q", issue.PageUrl, want)
+		}
 		if ok, err := roster.Intact(issue); !ok || err != nil {
 			t.Errorf("issue %d does not fit its digest: %v", issue.Number, err)
 		}

@@ -22,6 +22,7 @@ type rideService struct {
 	pb.UnsafeRideServiceServer
 	*desk
 	forecasts Forecasts
+	pages     string // address below which rosters have their pages
 }
 
 // CreateRide implements RideService.

@@ -87,7 +87,15 @@ func (s *rideService) PublishRoster(ctx context.Context, request *pb.PublishRost
 	if err != nil {
 		return nil, err
 	}
+	s.page(issue)
 	return issue, nil
+}
+
+// page says where the page of an issue is.
+func (s *rideService) page(issue *pb.Roster) {
+	if s.pages != "" {
+		issue.PageUrl = s.pages + "/" + issue.Name
+	}
 }
 
 // placed places the riders of a ride in a transaction that reads, so that nobody waits for it who writes.
@@ -175,6 +183,7 @@ func (s *rideService) GetRoster(ctx context.Context, request *pb.GetRosterReques
 		if issue, err = rosterByName(tx, ids[1], ids[2]); err != nil {
 			return err
 		}
+		s.page(issue)
 		return s.since(tx, ids[1], issue)
 	})
 	return issue, err

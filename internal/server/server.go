@@ -43,6 +43,8 @@ type Config struct {
 	Folder *PolicyFolder
 	// Forecasts says where forecasts come from.
 	Forecasts Forecasts
+	// PagesAddress is the address below which rosters have their pages; empty: they have none.
+	PagesAddress string
 	// Limits says how much is taken of whom; the listener must be its Listener for connections to be counted.
 	Limits Limits
 	// Counters count what is done; nil: nothing is counted.
@@ -95,7 +97,7 @@ func New(config Config) (*grpc.Server, error) {
 	pb.RegisterClubServiceServer(server, &clubService{desk: d, entrance: config.Entrance})
 	pb.RegisterBikeServiceServer(server, &bikeService{desk: d})
 	pb.RegisterPolicyServiceServer(server, &policyService{desk: d, folder: config.Folder})
-	pb.RegisterRideServiceServer(server, &rideService{desk: d, forecasts: config.Forecasts})
+	pb.RegisterRideServiceServer(server, &rideService{desk: d, forecasts: config.Forecasts, pages: config.PagesAddress})
 	healthy := health.NewServer()
 	if config.Folder != nil {
 		config.Folder.join(d, healthy, config.Log)

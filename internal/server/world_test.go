@@ -28,6 +28,9 @@ import (
 
 const club = "clubs/fenwick"
 
+// pages is the address below which the rosters of a world have their pages.
+const pages = "https://rides.example"
+
 // friday is when the story of a test begins, in a club of the zone Europe/London.
 var friday = time.Date(2026, 12, 11, 19, 0, 0, 0, time.UTC)
 
@@ -114,7 +117,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.ledger = ledger.New(opened, w.clock)
 	w.folder = server.NewPolicyFolder(filepath.Dir(w.path))
 	answering, err := server.New(server.Config{
-		Ledger: w.ledger, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
+		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -37,6 +37,9 @@ type Server struct {
 	HandshakeTimeout time.Duration `mapstructure:"handshake_timeout"`
 	// MetricsListen is a loopback address, host:port, to serve counters on over HTTP; empty: none are served.
 	MetricsListen string `mapstructure:"metrics_listen"`
+	// PagesAddress is the https address below which rosters have their pages, which codes on paper then open; empty: there are
+	// no pages, and no codes.
+	PagesAddress string `mapstructure:"pages_address"`
 	// ForecastURL is the https address of a weather service that serves point forecasts; lat and lon are added to its
 	// query. Empty: none is asked.
 	ForecastURL string `mapstructure:"forecast_url"`
@@ -59,6 +62,7 @@ func ServerFlags(flags *pflag.FlagSet) {
 	flags.Duration("lock-timeout", 0, "how long to wait for another process to let go of the store file (default 5s)")
 	flags.String("log-level", "", "least level logged: debug, info, warn or error (default info)")
 	flags.String("log-format", "", "text or json (default text)")
+	flags.String("pages-address", "", "https address below which rosters have their pages; codes on paper open it (default none)")
 	limitFlags(flags)
 	forecastFlags(flags)
 }
@@ -92,7 +96,7 @@ func LoadServer(src Source) (Server, error) {
 		"listen": DefaultAddress, "data": DefaultData(), "tls_cert": "", "tls_key": "",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
-		"metrics_listen": "",
+		"metrics_listen": "", "pages_address": "",
 		"forecast_url":   "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
 	})
 	var s Server
@@ -147,6 +151,7 @@ func (m merged) wrongServer(s Server) Problems {
 	}
 	problems = append(problems, m.within("lock_timeout", s.LockTimeout)...)
 	problems = append(problems, m.within("handshake_timeout", s.HandshakeTimeout)...)
+	problems = append(problems, m.wrongPages(s)...)
 	problems = append(problems, m.wrongForecast(s)...)
 	problems = append(problems, m.oneOf("log_level", s.LogLevel, "debug", "info", "warn", "error")...)
 	return append(problems, m.oneOf("log_format", s.LogFormat, "text", "json")...)

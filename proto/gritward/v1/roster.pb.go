@@ -1233,11 +1233,14 @@ type Roster struct {
 	Brief *Brief `protobuf:"bytes,14,opt,name=brief,proto3" json:"brief,omitempty"`
 	// What changed since the issue before, in words.
 	Changes []string `protobuf:"bytes,15,rep,name=changes,proto3" json:"changes,omitempty"`
-	// SHA-256 of this message with this field and "since" empty, in deterministic encoding, hexadecimal.
+	// SHA-256 of this message with this field, "since" and "page_url" empty, in deterministic encoding, hexadecimal.
 	Digest string `protobuf:"bytes,17,opt,name=digest,proto3" json:"digest,omitempty"`
 	// What has changed since this issue and stands in none yet, in words. Computed when the newest issue is read, not
 	// stored.
-	Since         []string `protobuf:"bytes,18,rep,name=since,proto3" json:"since,omitempty"`
+	Since []string `protobuf:"bytes,18,rep,name=since,proto3" json:"since,omitempty"`
+	// Where the page of this issue is: the server's address of pages, then the name of this issue. Computed when read, not
+	// stored; empty: the server has no pages.
+	PageUrl       string `protobuf:"bytes,30,opt,name=page_url,json=pageUrl,proto3" json:"page_url,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1391,11 +1394,21 @@ func (x *Roster) GetSince() []string {
 	return nil
 }
 
+func (x *Roster) GetPageUrl() string {
+	if x != nil {
+		return x.PageUrl
+	}
+	return ""
+}
+
 // The safety brief.
 type Brief struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Its parts, in the order in which they are told.
-	Sections      []*BriefSection `protobuf:"bytes,1,rep,name=sections,proto3" json:"sections,omitempty"`
+	Sections []*BriefSection `protobuf:"bytes,1,rep,name=sections,proto3" json:"sections,omitempty"`
+	// What the leader of each group that runs says aloud at the start, in the placement's order. Empty where the ride is
+	// called off, and in issues made before it was told.
+	Spoken        []*SpokenBrief `protobuf:"bytes,2,rep,name=spoken,proto3" json:"spoken,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1437,6 +1450,69 @@ func (x *Brief) GetSections() []*BriefSection {
 	return nil
 }
 
+func (x *Brief) GetSpoken() []*SpokenBrief {
+	if x != nil {
+		return x.Spoken
+	}
+	return nil
+}
+
+// What a leader says aloud at the start.
+type SpokenBrief struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Id of the group.
+	Group string `protobuf:"bytes,1,opt,name=group,proto3" json:"group,omitempty"`
+	// Five sentences of one breath each: who leads and marks the back; the route, its stops and home; weather and light; what
+	// matters most on the road that day, and how to ride by it; what to do when something goes wrong.
+	Sentences     []string `protobuf:"bytes,2,rep,name=sentences,proto3" json:"sentences,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SpokenBrief) Reset() {
+	*x = SpokenBrief{}
+	mi := &file_gritward_v1_roster_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SpokenBrief) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SpokenBrief) ProtoMessage() {}
+
+func (x *SpokenBrief) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_roster_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SpokenBrief.ProtoReflect.Descriptor instead.
+func (*SpokenBrief) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *SpokenBrief) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *SpokenBrief) GetSentences() []string {
+	if x != nil {
+		return x.Sentences
+	}
+	return nil
+}
+
 // One part of a brief.
 type BriefSection struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1455,7 +1531,7 @@ type BriefSection struct {
 
 func (x *BriefSection) Reset() {
 	*x = BriefSection{}
-	mi := &file_gritward_v1_roster_proto_msgTypes[12]
+	mi := &file_gritward_v1_roster_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1467,7 +1543,7 @@ func (x *BriefSection) String() string {
 func (*BriefSection) ProtoMessage() {}
 
 func (x *BriefSection) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_roster_proto_msgTypes[12]
+	mi := &file_gritward_v1_roster_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1480,7 +1556,7 @@ func (x *BriefSection) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BriefSection.ProtoReflect.Descriptor instead.
 func (*BriefSection) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_roster_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *BriefSection) GetId() string {
@@ -1634,7 +1710,7 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"bike_title\x18\x04 \x01(\tR\tbikeTitle\x12\x10\n" +
 	"\x03why\x18\x05 \x03(\tR\x03why\x120\n" +
 	"\bfindings\x18\x06 \x03(\v2\x14.gritward.v1.FindingR\bfindings\x12\x18\n" +
-	"\awaiting\x18\a \x01(\bR\awaiting\"\xd7\x04\n" +
+	"\awaiting\x18\a \x01(\bR\awaiting\"\xf2\x04\n" +
 	"\x06Roster\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x05R\x06number\x12=\n" +
@@ -1655,9 +1731,14 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\x05brief\x18\x0e \x01(\v2\x12.gritward.v1.BriefR\x05brief\x12\x18\n" +
 	"\achanges\x18\x0f \x03(\tR\achanges\x12\x16\n" +
 	"\x06digest\x18\x11 \x01(\tR\x06digest\x12\x14\n" +
-	"\x05since\x18\x12 \x03(\tR\x05sinceJ\x04\b\x10\x10\x11\">\n" +
+	"\x05since\x18\x12 \x03(\tR\x05since\x12\x19\n" +
+	"\bpage_url\x18\x1e \x01(\tR\apageUrlJ\x04\b\x10\x10\x11\"p\n" +
 	"\x05Brief\x125\n" +
-	"\bsections\x18\x01 \x03(\v2\x19.gritward.v1.BriefSectionR\bsections\"b\n" +
+	"\bsections\x18\x01 \x03(\v2\x19.gritward.v1.BriefSectionR\bsections\x120\n" +
+	"\x06spoken\x18\x02 \x03(\v2\x18.gritward.v1.SpokenBriefR\x06spoken\"A\n" +
+	"\vSpokenBrief\x12\x14\n" +
+	"\x05group\x18\x01 \x01(\tR\x05group\x12\x1c\n" +
+	"\tsentences\x18\x02 \x03(\tR\tsentences\"b\n" +
 	"\fBriefSection\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
@@ -1677,7 +1758,7 @@ func file_gritward_v1_roster_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_roster_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_gritward_v1_roster_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_gritward_v1_roster_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
 var file_gritward_v1_roster_proto_goTypes = []any{
 	(Move_Cause)(0),               // 0: gritward.v1.Move.Cause
 	(*Placement)(nil),             // 1: gritward.v1.Placement
@@ -1692,46 +1773,48 @@ var file_gritward_v1_roster_proto_goTypes = []any{
 	(*Unplaced)(nil),              // 10: gritward.v1.Unplaced
 	(*Roster)(nil),                // 11: gritward.v1.Roster
 	(*Brief)(nil),                 // 12: gritward.v1.Brief
-	(*BriefSection)(nil),          // 13: gritward.v1.BriefSection
-	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
-	(*Override)(nil),              // 15: gritward.v1.Override
-	(*GroupPlan)(nil),             // 16: gritward.v1.GroupPlan
-	(*StartLimit)(nil),            // 17: gritward.v1.StartLimit
-	(Standing)(0),                 // 18: gritward.v1.Standing
-	(*Finding)(nil),               // 19: gritward.v1.Finding
-	(*Ride)(nil),                  // 20: gritward.v1.Ride
-	(*RidePlan)(nil),              // 21: gritward.v1.RidePlan
+	(*SpokenBrief)(nil),           // 13: gritward.v1.SpokenBrief
+	(*BriefSection)(nil),          // 14: gritward.v1.BriefSection
+	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
+	(*Override)(nil),              // 16: gritward.v1.Override
+	(*GroupPlan)(nil),             // 17: gritward.v1.GroupPlan
+	(*StartLimit)(nil),            // 18: gritward.v1.StartLimit
+	(Standing)(0),                 // 19: gritward.v1.Standing
+	(*Finding)(nil),               // 20: gritward.v1.Finding
+	(*Ride)(nil),                  // 21: gritward.v1.Ride
+	(*RidePlan)(nil),              // 22: gritward.v1.RidePlan
 }
 var file_gritward_v1_roster_proto_depIdxs = []int32{
 	6,  // 0: gritward.v1.Placement.groups:type_name -> gritward.v1.RosterGroup
 	9,  // 1: gritward.v1.Placement.idle:type_name -> gritward.v1.IdleGroup
 	10, // 2: gritward.v1.Placement.unplaced:type_name -> gritward.v1.Unplaced
 	5,  // 3: gritward.v1.Placement.bound:type_name -> gritward.v1.PlacementBound
-	14, // 4: gritward.v1.Placement.placed_at:type_name -> google.protobuf.Timestamp
+	15, // 4: gritward.v1.Placement.placed_at:type_name -> google.protobuf.Timestamp
 	2,  // 5: gritward.v1.Placement.fixed:type_name -> gritward.v1.Fixed
 	3,  // 6: gritward.v1.Placement.conflicts:type_name -> gritward.v1.Conflict
 	4,  // 7: gritward.v1.Placement.moved:type_name -> gritward.v1.Move
-	15, // 8: gritward.v1.Placement.overrides:type_name -> gritward.v1.Override
+	16, // 8: gritward.v1.Placement.overrides:type_name -> gritward.v1.Override
 	0,  // 9: gritward.v1.Move.cause:type_name -> gritward.v1.Move.Cause
-	16, // 10: gritward.v1.RosterGroup.plan:type_name -> gritward.v1.GroupPlan
+	17, // 10: gritward.v1.RosterGroup.plan:type_name -> gritward.v1.GroupPlan
 	7,  // 11: gritward.v1.RosterGroup.rows:type_name -> gritward.v1.Row
-	17, // 12: gritward.v1.RosterGroup.start_limit:type_name -> gritward.v1.StartLimit
+	18, // 12: gritward.v1.RosterGroup.start_limit:type_name -> gritward.v1.StartLimit
 	8,  // 13: gritward.v1.Row.left:type_name -> gritward.v1.Rider
 	8,  // 14: gritward.v1.Row.right:type_name -> gritward.v1.Rider
-	18, // 15: gritward.v1.Rider.standing:type_name -> gritward.v1.Standing
-	19, // 16: gritward.v1.Rider.findings:type_name -> gritward.v1.Finding
-	19, // 17: gritward.v1.Unplaced.findings:type_name -> gritward.v1.Finding
-	14, // 18: gritward.v1.Roster.published_at:type_name -> google.protobuf.Timestamp
-	20, // 19: gritward.v1.Roster.ride:type_name -> gritward.v1.Ride
-	21, // 20: gritward.v1.Roster.plan:type_name -> gritward.v1.RidePlan
+	19, // 15: gritward.v1.Rider.standing:type_name -> gritward.v1.Standing
+	20, // 16: gritward.v1.Rider.findings:type_name -> gritward.v1.Finding
+	20, // 17: gritward.v1.Unplaced.findings:type_name -> gritward.v1.Finding
+	15, // 18: gritward.v1.Roster.published_at:type_name -> google.protobuf.Timestamp
+	21, // 19: gritward.v1.Roster.ride:type_name -> gritward.v1.Ride
+	22, // 20: gritward.v1.Roster.plan:type_name -> gritward.v1.RidePlan
 	1,  // 21: gritward.v1.Roster.placement:type_name -> gritward.v1.Placement
 	12, // 22: gritward.v1.Roster.brief:type_name -> gritward.v1.Brief
-	13, // 23: gritward.v1.Brief.sections:type_name -> gritward.v1.BriefSection
-	24, // [24:24] is the sub-list for method output_type
-	24, // [24:24] is the sub-list for method input_type
-	24, // [24:24] is the sub-list for extension type_name
-	24, // [24:24] is the sub-list for extension extendee
-	0,  // [0:24] is the sub-list for field type_name
+	14, // 23: gritward.v1.Brief.sections:type_name -> gritward.v1.BriefSection
+	13, // 24: gritward.v1.Brief.spoken:type_name -> gritward.v1.SpokenBrief
+	25, // [25:25] is the sub-list for method output_type
+	25, // [25:25] is the sub-list for method input_type
+	25, // [25:25] is the sub-list for extension type_name
+	25, // [25:25] is the sub-list for extension extendee
+	0,  // [0:25] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_roster_proto_init() }
@@ -1747,7 +1830,7 @@ func file_gritward_v1_roster_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_roster_proto_rawDesc), len(file_gritward_v1_roster_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   13,
+			NumMessages:   14,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
