@@ -46,6 +46,7 @@ var mayImport = map[string][]string{
 	"internal/care":       {"internal/wear", "internal/readiness", "proto/gritward/v1"},
 	"internal/phrase":     {"proto/gritward/v1"},
 	"internal/brief":      {"internal/phrase", "proto/gritward/v1"},
+	"internal/rollcall":   {"proto/gritward/v1"},
 	"internal/roster": {
 		"internal/sun", "internal/weather", "internal/forecast", "internal/placement", "internal/placement/proof", "internal/route", "internal/pace", "internal/daylight",
 		"internal/readiness", "internal/policy", "internal/brief", "internal/names", "internal/civil", "internal/fault",
@@ -61,7 +62,7 @@ var mayImport = map[string][]string{
 	"internal/store/storetest":   {"internal/store"},
 	"internal/ledger":            {"internal/store", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
-		"internal/ledger", "internal/roster", "internal/policy", "internal/readiness", "internal/care", "internal/forecast/endpoint",
+		"internal/ledger", "internal/roster", "internal/rollcall", "internal/policy", "internal/readiness", "internal/care", "internal/forecast/endpoint",
 		"internal/names", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/wholefile": {},

@@ -16,9 +16,9 @@ import (
 func (a *app) rideMark() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "mark RIDE WHAT MEMBER...", Short: "Record what happened to riders on the day",
-		Long: "WHAT is one of " + strings.Join(markWords(), ", ") + ". A rider marked home has ridden\n" +
-			"the ride, and its kilometres count for the bike; who is home sooner than the route can be ridden has turned back, or\n" +
-			"say --early. Marks are added, never changed: the newest counts.\n" +
+		Long: "WHAT is one of " + strings.Join(markWords(), ", ") + ".\n" +
+			"A rider marked home has ridden the ride, and its kilometres count for the bike; who is home\n" +
+			"sooner than the route can be ridden has turned back, or say --early. Marks are added, never changed: the newest counts.\n" +
 			"Who changes group on the way is marked in-group with --group: home times then count for that group.\n" +
 			"One rider's set-off tells when the group set off, and three or more at home when it was: see gritward ride times.\n" +
 			"--at is in the club's civil time: HH:MM on the day of the ride, or with the date before it.",
@@ -60,7 +60,7 @@ func (a *app) rideMark() *cobra.Command {
 			request.Marks = append(request.Marks, &pb.Mark{Name: ride.GetName() + "/marks/" + markID(), Member: member,
 				What: pb.Mark_What(what), At: when, Note: *note, Group: *group})
 		}
-		answer, err := s.rides.RecordMarks(s.ctx, request)
+		answer, err := s.rolls.RecordMarks(s.ctx, request)
 		if err != nil {
 			return err
 		}

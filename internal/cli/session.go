@@ -22,6 +22,7 @@ type session struct {
 	bikes    pb.BikeServiceClient
 	policies pb.PolicyServiceClient
 	rides    pb.RideServiceClient
+	rolls    pb.RollCallServiceClient
 	who      *pb.WhoAmIResponse // asked for once
 	known    people             // asked for once
 }
@@ -48,6 +49,7 @@ func (a *app) connect(ctx context.Context, set settings.Client) (*session, error
 		app: a, ctx: ctx, set: set, conn: conn,
 		clubs: pb.NewClubServiceClient(conn), bikes: pb.NewBikeServiceClient(conn),
 		policies: pb.NewPolicyServiceClient(conn), rides: pb.NewRideServiceClient(conn),
+		rolls: pb.NewRollCallServiceClient(conn),
 	}, nil
 }
 

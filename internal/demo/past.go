@@ -91,7 +91,7 @@ func (p *player) pastRide(ctx context.Context, past pastRide, bikes map[string]*
 	}
 	p.clock.turnTo(start.Add(9 * time.Hour))
 	marks := &pb.RecordMarksRequest{Parent: ride.Name, Marks: pastMarks(issue, past)}
-	if _, err := p.rides.RecordMarks(p.as(ctx, "Osric Penhale"), marks); err != nil {
+	if _, err := p.rolls.RecordMarks(p.as(ctx, "Osric Penhale"), marks); err != nil {
 		return fmt.Errorf("marking riders home: %w", err)
 	}
 	return nil

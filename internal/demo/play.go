@@ -75,6 +75,7 @@ type player struct {
 	bikes    pb.BikeServiceClient
 	policies pb.PolicyServiceClient
 	rides    pb.RideServiceClient
+	rolls    pb.RollCallServiceClient
 	clock    *Clock
 	tokens   map[string]string
 	count    int
@@ -85,6 +86,7 @@ func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, 
 	p := &player{
 		clubs: pb.NewClubServiceClient(conn), bikes: pb.NewBikeServiceClient(conn),
 		policies: pb.NewPolicyServiceClient(conn), rides: pb.NewRideServiceClient(conn),
+		rolls: pb.NewRollCallServiceClient(conn),
 		clock: clock, tokens: map[string]string{},
 	}
 	club := &pb.Club{Title: clubTitle, Zone: clubZone, LatitudeDeg: 54.085, LongitudeDeg: -2.285}

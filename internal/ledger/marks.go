@@ -1,6 +1,8 @@
 package ledger
 
 import (
+	"fmt"
+
 	"gritward/internal/fault"
 	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
@@ -35,4 +37,22 @@ func (t *Tx) AddMark(mark *pb.Mark) (kept *pb.Mark, fresh bool, err error) {
 // Marks visits the marks of a ride in the order of their ids.
 func (t *Tx) Marks(ride string, visit func(*pb.Mark) error) error {
 	return each(t, "mark/"+ride+"/", "", func() *pb.Mark { return &pb.Mark{} }, visit)
+}
+
+// AddClosing writes that a group or a ride was closed or opened again, under the next number.
+func (t *Tx) AddClosing(ride string, closing *pb.Closing) error {
+	closing.Number = 1
+	err := eachDown(t, "closing/"+ride+"/", "", func() *pb.Closing { return &pb.Closing{} }, func(last *pb.Closing) error {
+		closing.Number = last.Number + 1
+		return errStop
+	})
+	if err != nil {
+		return err
+	}
+	return t.save(fmt.Sprintf("closing/%s/%08d", ride, closing.Number), closing)
+}
+
+// Closings visits how a ride and its groups were closed and opened again, in that order.
+func (t *Tx) Closings(ride string, visit func(*pb.Closing) error) error {
+	return each(t, "closing/"+ride+"/", "", func() *pb.Closing { return &pb.Closing{} }, visit)
 }

@@ -70,6 +70,7 @@ var serviceFiles = []protoreflect.FileDescriptor{
 	pb.File_gritward_v1_bike_service_proto,
 	pb.File_gritward_v1_policy_service_proto,
 	pb.File_gritward_v1_ride_service_proto,
+	pb.File_gritward_v1_rollcall_service_proto,
 }
 
 // AccessTable says for every method of the protocol, by its full name "/service/method", who may call it.

@@ -146,7 +146,8 @@ func recordFor(method, path, ride, member string) string {
 	case "GetRoster":
 		return ride + "/rosters/1"
 	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
-		"ReadForecast", "DropForecast", "PinRider", "UnpinRider", "PinGroup", "UnpinGroup":
+		"ReadForecast", "DropForecast", "PinRider", "UnpinRider", "PinGroup", "UnpinGroup",
+		"CloseRide", "ReopenRide":
 		return ride
 	}
 	panic(fmt.Sprintf("%s is new: say here which record it is about, and read its line of the table (field %s)", method, path))

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/fieldmaskpb"
@@ -204,13 +205,22 @@ func rideDeeds(w *world, secrets map[string]string) []deed {
 			_, err := w.rides.PublishRoster(w.as("lea"), &pb.PublishRosterRequest{Parent: ride.Name})
 			return err
 		}},
-		{"RideService/RecordMarks", "lea", func() error {
-			_, err := w.rides.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
+		{"RollCallService/RecordMarks", "lea", func() error {
+			_, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
 				Name: ride.Name + "/marks/m1", Member: club + "/members/ben", What: pb.Mark_SIGNED_ON}}})
 			return err
 		}},
 		{"RideService/WithdrawSignup", "ben", func() error {
 			_, err := w.rides.WithdrawSignup(w.as("ben"), &pb.WithdrawSignupRequest{Name: ride.Name + "/signups/ben"})
+			return err
+		}},
+		{"RollCallService/CloseRide", "sec", func() error {
+			w.setClock(time.Date(2026, 12, 13, 17, 0, 0, 0, time.UTC))
+			_, err := w.rolls.CloseRide(w.as("sec"), &pb.CloseRideRequest{Name: ride.Name, Reason: secrets["why"]})
+			return err
+		}},
+		{"RollCallService/ReopenRide", "lea", func() error {
+			_, err := w.rolls.ReopenRide(w.as("lea"), &pb.ReopenRideRequest{Name: ride.Name, Reason: secrets["why"]})
 			return err
 		}},
 		{"RideService/CallOffRide", "lea", func() error {

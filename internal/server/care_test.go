@@ -22,7 +22,7 @@ func TestRodeHome(t *testing.T) {
 		t.Fatal(told(err))
 	}
 	home := func(id, member string, at time.Time) error {
-		_, err := w.rides.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
+		_, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
 			Name: ride.Name + "/marks/" + id, Member: club + "/members/" + member, What: pb.Mark_HOME, At: timestamppb.New(at)}}})
 		return err
 	}

@@ -152,7 +152,7 @@ func TestMarkNames(t *testing.T) {
 		t.Fatal(told(err))
 	}
 	mark := func(what pb.Mark_What) error {
-		_, err := w.rides.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
+		_, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
 			Name: ride.Name + "/marks/m1", Member: club + "/members/ben", What: what}}})
 		return err
 	}

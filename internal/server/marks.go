@@ -16,8 +16,13 @@ import (
 // clockSlack is how far a device's clock may be ahead of the server's.
 const clockSlack = 5 * time.Minute
 
-// RecordMarks implements RideService.
-func (s *rideService) RecordMarks(ctx context.Context, request *pb.RecordMarksRequest) (*pb.RecordMarksResponse, error) {
+type rollCallService struct {
+	pb.UnsafeRollCallServiceServer
+	*desk
+}
+
+// RecordMarks implements RollCallService.
+func (s *rollCallService) RecordMarks(ctx context.Context, request *pb.RecordMarksRequest) (*pb.RecordMarksResponse, error) {
 	who := callerOf(ctx)
 	ids, err := names.In(who.club, "parent", request.Parent, names.RideShape)
 	if err != nil {
@@ -42,7 +47,7 @@ func (s *rideService) RecordMarks(ctx context.Context, request *pb.RecordMarksRe
 		if err := s.recordTimes(tx, ride); err != nil {
 			return err
 		}
-		return tx.Append(audit(who, "RideService/RecordMarks", ride.Name, fmt.Sprintf("marked %d riders", len(request.Marks))))
+		return tx.Append(audit(who, "RollCallService/RecordMarks", ride.Name, fmt.Sprintf("marked %d riders", len(request.Marks))))
 	})
 	if err != nil {
 		return nil, err
@@ -51,7 +56,7 @@ func (s *rideService) RecordMarks(ctx context.Context, request *pb.RecordMarksRe
 }
 
 // mark records one mark; a rider marked home for the first time has ridden the ride.
-func (s *rideService) mark(tx *ledger.Tx, who *caller, ride *pb.Ride, path string, mark *pb.Mark, early bool) (*pb.Mark, error) {
+func (s *rollCallService) mark(tx *ledger.Tx, who *caller, ride *pb.Ride, path string, mark *pb.Mark, early bool) (*pb.Mark, error) {
 	ids, err := names.In(tx.Club, path+".name", mark.Name, names.MarkShape)
 	if err != nil {
 		return nil, err
@@ -120,7 +125,7 @@ func tooSoon(ride *pb.Ride, mark *pb.Mark) string {
 }
 
 // rodeHome counts the ride for the bike and the member, once.
-func (s *rideService) rodeHome(tx *ledger.Tx, ride *pb.Ride, member *pb.Member, signup *pb.Signup) error {
+func (s *rollCallService) rodeHome(tx *ledger.Tx, ride *pb.Ride, member *pb.Member, signup *pb.Signup) error {
 	owner, id := names.Part(signup.Bike, "members"), names.Part(signup.Bike, "bikes")
 	km, again := 0.0, false
 	err := tx.Ridden(owner, id, func(ridden *pb.RiddenRide) error {
@@ -153,7 +158,7 @@ func (s *rideService) rodeHome(tx *ledger.Tx, ride *pb.Ride, member *pb.Member, 
 
 // wetFor tells whether the road was wet for a rider: as planned for the rider's group in the newest roster; for a rider in
 // none, as planned for any group, in that roster or, where there is none, by the weather that the ride has.
-func (s *rideService) wetFor(tx *ledger.Tx, ride *pb.Ride, member string) (bool, error) {
+func (s *rollCallService) wetFor(tx *ledger.Tx, ride *pb.Ride, member string) (bool, error) {
 	var plan *pb.RidePlan
 	if ride.RosterNumber > 0 {
 		issue, err := tx.Roster(names.Last(ride.Name), ride.RosterNumber)

@@ -29,7 +29,7 @@ func TestHomeTooSoon(t *testing.T) {
 			At: timestamppb.New(time.Date(2026, 12, 13, hour, minute, 0, 0, time.UTC))}
 	}
 	send := func(early bool, marks ...*pb.Mark) string {
-		_, err := w.rides.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: marks, Early: early})
+		_, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: marks, Early: early})
 		return told(err)
 	}
 	got := send(false, mark("a1", "ada", pb.Mark_HOME, 14, 0), mark("b1", "ben", pb.Mark_HOME, 10, 33))
@@ -75,7 +75,7 @@ func TestNobodyTurnsBackBeforeTheStart(t *testing.T) {
 	if _, err := w.join("ada", ride.Name, club+"/members/ada/bikes/winter-bike", nil); err != nil {
 		t.Fatal(told(err))
 	}
-	_, err := w.rides.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
+	_, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
 		Name: ride.Name + "/marks/t", Member: club + "/members/ada", What: pb.Mark_TURNED_BACK}}})
 	if got := told(err); !strings.Contains(got, "FIELD_INVALID | marks[0].what: nobody has turned back before the ride has started") {
 		t.Errorf("%s", got)
@@ -100,7 +100,7 @@ func TestWetByTheForecast(t *testing.T) {
 			t.Fatal(told(err))
 		}
 		w.setClock(time.Date(2026, 12, 13, 17, 0, 0, 0, time.UTC))
-		_, err := w.rides.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
+		_, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
 			Name: ride.Name + "/marks/u", Member: club + "/members/uma", What: pb.Mark_HOME}}})
 		if err != nil {
 			t.Fatal(told(err))

@@ -98,6 +98,7 @@ func New(config Config) (*grpc.Server, error) {
 	pb.RegisterBikeServiceServer(server, &bikeService{desk: d})
 	pb.RegisterPolicyServiceServer(server, &policyService{desk: d, folder: config.Folder})
 	pb.RegisterRideServiceServer(server, &rideService{desk: d, forecasts: config.Forecasts, pages: config.PagesAddress})
+	pb.RegisterRollCallServiceServer(server, &rollCallService{desk: d})
 	healthy := health.NewServer()
 	if config.Folder != nil {
 		config.Folder.join(d, healthy, config.Log)

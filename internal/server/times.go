@@ -14,7 +14,7 @@ import (
 
 // recordTimes reckons anew, from the marks of a ride and the newest issue of its roster, how long its groups took. A
 // ride without a roster has no plan to compare with.
-func (s *rideService) recordTimes(tx *ledger.Tx, ride *pb.Ride) error {
+func (s *rollCallService) recordTimes(tx *ledger.Tx, ride *pb.Ride) error {
 	if ride.RosterNumber == 0 {
 		return nil
 	}
@@ -27,11 +27,7 @@ func (s *rideService) recordTimes(tx *ledger.Tx, ride *pb.Ride) error {
 	if err != nil {
 		return err
 	}
-	var marks []*pb.Mark
-	err = tx.Marks(id, func(mark *pb.Mark) error {
-		marks = append(marks, mark)
-		return nil
-	})
+	marks, err := marksOf(tx, id)
 	if err != nil {
 		return err
 	}
@@ -47,6 +43,15 @@ func (s *rideService) recordTimes(tx *ledger.Tx, ride *pb.Ride) error {
 		}
 	}
 	return nil
+}
+
+// marksOf reads the marks of a ride.
+func marksOf(tx *ledger.Tx, ride string) (marks []*pb.Mark, err error) {
+	err = tx.Marks(ride, func(mark *pb.Mark) error {
+		marks = append(marks, mark)
+		return nil
+	})
+	return marks, err
 }
 
 // pastTimes reads what is recorded of a ride's groups before its day, the latest first.

@@ -47,7 +47,7 @@ func (w *world) rideHome(issue *pb.Roster, factor float64) {
 		request.Marks = append(request.Marks, &pb.Mark{Name: issue.Ride.Name + "/marks/home-" + id, Member: club + "/members/" + id,
 			What: pb.Mark_HOME, At: timestamppb.New(home)})
 	}
-	if _, err := w.rides.RecordMarks(w.as("lea"), request); err != nil {
+	if _, err := w.rolls.RecordMarks(w.as("lea"), request); err != nil {
 		w.t.Fatal(told(err))
 	}
 }
@@ -116,7 +116,7 @@ func (w *world) rideHomeAgain(issue *pb.Roster, factor float64) {
 	home := plan.StartAt.AsTime().Add(time.Duration(plan.RidingMin * factor * float64(time.Minute)))
 	w.setClock(now.Add(time.Minute))
 	for _, id := range easyRiders {
-		if _, err := w.rides.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: issue.Ride.Name, Marks: []*pb.Mark{{
+		if _, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: issue.Ride.Name, Marks: []*pb.Mark{{
 			Name: issue.Ride.Name + "/marks/again-" + id, Member: club + "/members/" + id, What: pb.Mark_HOME, At: timestamppb.New(home)}}}); err != nil {
 			w.t.Fatal(told(err))
 		}
@@ -142,7 +142,7 @@ func TestRecordedTimesAreTakenBack(t *testing.T) {
 	if got := list("eas"); len(got) != 0 {
 		t.Errorf("of a group whose id only begins the same: %v", got)
 	}
-	if _, err := w.rides.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: issue.Ride.Name, Marks: []*pb.Mark{{
+	if _, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: issue.Ride.Name, Marks: []*pb.Mark{{
 		Name: issue.Ride.Name + "/marks/back", Member: club + "/members/bo", What: pb.Mark_TURNED_BACK}}}); err != nil {
 		t.Fatal(told(err))
 	}

@@ -45,6 +45,7 @@ type world struct {
 	bikes    pb.BikeServiceClient
 	policies pb.PolicyServiceClient
 	rides    pb.RideServiceClient
+	rolls    pb.RollCallServiceClient
 	tokens   map[string]string
 	log      *safeBuffer
 	folder   *server.PolicyFolder
@@ -142,6 +143,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	})
 	w.clubs, w.bikes = pb.NewClubServiceClient(w.conn), pb.NewBikeServiceClient(w.conn)
 	w.policies, w.rides = pb.NewPolicyServiceClient(w.conn), pb.NewRideServiceClient(w.conn)
+	w.rolls = pb.NewRollCallServiceClient(w.conn)
 	return w
 }
 

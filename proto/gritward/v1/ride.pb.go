@@ -36,7 +36,7 @@ const (
 	Ride_OPEN Ride_State = 1
 	// A roster has been published; a change makes the next issue.
 	Ride_PUBLISHED Ride_State = 2
-	// Everybody is accounted for.
+	// Its roll call is closed: everybody is accounted for, or a secretary closed it all the same.
 	Ride_CLOSED Ride_State = 3
 	// Will not take place.
 	Ride_CALLED_OFF Ride_State = 4
@@ -331,79 +331,6 @@ func (Override_Limit) EnumDescriptor() ([]byte, []int) {
 	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25, 0}
 }
 
-// What happened.
-type Mark_What int32
-
-const (
-	// Not stated.
-	Mark_WHAT_UNSPECIFIED Mark_What = 0
-	// Signed on at the start.
-	Mark_SIGNED_ON Mark_What = 1
-	// Bike looked over at the start; note says what was found.
-	Mark_LOOKED_OVER Mark_What = 2
-	// Did not come.
-	Mark_NO_SHOW Mark_What = 3
-	// Counted in the group at a place.
-	Mark_IN_GROUP Mark_What = 4
-	// Turned back or left; note says with whom and where to.
-	Mark_TURNED_BACK Mark_What = 5
-	// Home, or handed over to someone.
-	Mark_HOME Mark_What = 6
-	// Set off with the group. One rider's mark tells when the group did.
-	Mark_SET_OFF Mark_What = 7
-)
-
-// Enum value maps for Mark_What.
-var (
-	Mark_What_name = map[int32]string{
-		0: "WHAT_UNSPECIFIED",
-		1: "SIGNED_ON",
-		2: "LOOKED_OVER",
-		3: "NO_SHOW",
-		4: "IN_GROUP",
-		5: "TURNED_BACK",
-		6: "HOME",
-		7: "SET_OFF",
-	}
-	Mark_What_value = map[string]int32{
-		"WHAT_UNSPECIFIED": 0,
-		"SIGNED_ON":        1,
-		"LOOKED_OVER":      2,
-		"NO_SHOW":          3,
-		"IN_GROUP":         4,
-		"TURNED_BACK":      5,
-		"HOME":             6,
-		"SET_OFF":          7,
-	}
-)
-
-func (x Mark_What) Enum() *Mark_What {
-	p := new(Mark_What)
-	*p = x
-	return p
-}
-
-func (x Mark_What) String() string {
-	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
-}
-
-func (Mark_What) Descriptor() protoreflect.EnumDescriptor {
-	return file_gritward_v1_ride_proto_enumTypes[5].Descriptor()
-}
-
-func (Mark_What) Type() protoreflect.EnumType {
-	return &file_gritward_v1_ride_proto_enumTypes[5]
-}
-
-func (x Mark_What) Number() protoreflect.EnumNumber {
-	return protoreflect.EnumNumber(x)
-}
-
-// Deprecated: Use Mark_What.Descriptor instead.
-func (Mark_What) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{26, 0}
-}
-
 // A group ride.
 type Ride struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -461,7 +388,9 @@ type Ride struct {
 	// Why it is called off; empty while it is not. Set by the server.
 	CallOffReason string `protobuf:"bytes,23,opt,name=call_off_reason,json=callOffReason,proto3" json:"call_off_reason,omitempty"`
 	// What the leader has fixed of its groups. Set by PinGroup and UnpinGroup.
-	GroupPins     []*GroupPin `protobuf:"bytes,24,rep,name=group_pins,json=groupPins,proto3" json:"group_pins,omitempty"`
+	GroupPins []*GroupPin `protobuf:"bytes,24,rep,name=group_pins,json=groupPins,proto3" json:"group_pins,omitempty"`
+	// When its roll call was closed; empty while it is open. Set by CloseRide, taken away by ReopenRide.
+	ClosedAt      *timestamppb.Timestamp `protobuf:"bytes,25,opt,name=closed_at,json=closedAt,proto3" json:"closed_at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -674,6 +603,13 @@ func (x *Ride) GetCallOffReason() string {
 func (x *Ride) GetGroupPins() []*GroupPin {
 	if x != nil {
 		return x.GroupPins
+	}
+	return nil
+}
+
+func (x *Ride) GetClosedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ClosedAt
 	}
 	return nil
 }
@@ -3503,139 +3439,11 @@ func (x *Override) GetWhat() string {
 	return ""
 }
 
-// What happened to a rider on the day: one mark of the roll call. Appended, never changed; marks from several devices
-// are merged by their own time.
-type Mark struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// clubs/{club}/rides/{ride}/marks/{mark}; the last part is chosen by the device, so that sending twice is once.
-	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// Who: clubs/{club}/members/{member}.
-	Member string `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
-	// What happened.
-	What Mark_What `protobuf:"varint,3,opt,name=what,proto3,enum=gritward.v1.Mark_What" json:"what,omitempty"`
-	// When, by the device's clock; empty: now.
-	At *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=at,proto3" json:"at,omitempty"`
-	// Which device: clubs/{club}/members/{member}/devices/{device}. Set by the server.
-	Device string `protobuf:"bytes,5,opt,name=device,proto3" json:"device,omitempty"`
-	// In words, up to 300 characters.
-	Note string `protobuf:"bytes,6,opt,name=note,proto3" json:"note,omitempty"`
-	// When the server had it.
-	ReceivedAt *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=received_at,json=receivedAt,proto3" json:"received_at,omitempty"`
-	// Degrees north, where the device knew its place.
-	LatDeg *float64 `protobuf:"fixed64,8,opt,name=lat_deg,json=latDeg,proto3,oneof" json:"lat_deg,omitempty"`
-	// Degrees east.
-	LonDeg *float64 `protobuf:"fixed64,9,opt,name=lon_deg,json=lonDeg,proto3,oneof" json:"lon_deg,omitempty"`
-	// Group the rider was in, by id.
-	Group         string `protobuf:"bytes,10,opt,name=group,proto3" json:"group,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *Mark) Reset() {
-	*x = Mark{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[26]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *Mark) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*Mark) ProtoMessage() {}
-
-func (x *Mark) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[26]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use Mark.ProtoReflect.Descriptor instead.
-func (*Mark) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{26}
-}
-
-func (x *Mark) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *Mark) GetMember() string {
-	if x != nil {
-		return x.Member
-	}
-	return ""
-}
-
-func (x *Mark) GetWhat() Mark_What {
-	if x != nil {
-		return x.What
-	}
-	return Mark_WHAT_UNSPECIFIED
-}
-
-func (x *Mark) GetAt() *timestamppb.Timestamp {
-	if x != nil {
-		return x.At
-	}
-	return nil
-}
-
-func (x *Mark) GetDevice() string {
-	if x != nil {
-		return x.Device
-	}
-	return ""
-}
-
-func (x *Mark) GetNote() string {
-	if x != nil {
-		return x.Note
-	}
-	return ""
-}
-
-func (x *Mark) GetReceivedAt() *timestamppb.Timestamp {
-	if x != nil {
-		return x.ReceivedAt
-	}
-	return nil
-}
-
-func (x *Mark) GetLatDeg() float64 {
-	if x != nil && x.LatDeg != nil {
-		return *x.LatDeg
-	}
-	return 0
-}
-
-func (x *Mark) GetLonDeg() float64 {
-	if x != nil && x.LonDeg != nil {
-		return *x.LonDeg
-	}
-	return 0
-}
-
-func (x *Mark) GetGroup() string {
-	if x != nil {
-		return x.Group
-	}
-	return ""
-}
-
 var File_gritward_v1_ride_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xbe\v\n" +
+	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xf7\v\n" +
 	"\x04Ride\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1f\n" +
@@ -3676,7 +3484,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x0erecorded_times\x18\x1e \x01(\x0e2#.gritward.v1.PaceReckoning.RecordedB\b\xbaH\x05\x82\x01\x02\x10\x01R\rrecordedTimes\x12&\n" +
 	"\x0fcall_off_reason\x18\x17 \x01(\tR\rcallOffReason\x124\n" +
 	"\n" +
-	"group_pins\x18\x18 \x03(\v2\x15.gritward.v1.GroupPinR\tgroupPins\"S\n" +
+	"group_pins\x18\x18 \x03(\v2\x15.gritward.v1.GroupPinR\tgroupPins\x127\n" +
+	"\tclosed_at\x18\x19 \x01(\v2\x1a.google.protobuf.TimestampR\bclosedAt\"S\n" +
 	"\x05State\x12\x15\n" +
 	"\x11STATE_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04OPEN\x10\x01\x12\r\n" +
@@ -4036,36 +3845,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x06LEADER\x10\x04\x12\x0f\n" +
 	"\vBACK_MARKER\x10\x05\x12\f\n" +
 	"\bGUARDIAN\x10\x06\x12\t\n" +
-	"\x05PARTY\x10\a\"\xc7\x04\n" +
-	"\x04Mark\x12\x1e\n" +
-	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\"\n" +
-	"\x06member\x18\x02 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06member\x126\n" +
-	"\x04what\x18\x03 \x01(\x0e2\x16.gritward.v1.Mark.WhatB\n" +
-	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04what\x12*\n" +
-	"\x02at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x16\n" +
-	"\x06device\x18\x05 \x01(\tR\x06device\x12\x1c\n" +
-	"\x04note\x18\x06 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x04note\x12;\n" +
-	"\vreceived_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"receivedAt\x125\n" +
-	"\alat_deg\x18\b \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0H\x00R\x06latDeg\x88\x01\x01\x125\n" +
-	"\alon_deg\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0H\x01R\x06lonDeg\x88\x01\x01\x12\x1d\n" +
-	"\x05group\x18\n" +
-	" \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\"\x7f\n" +
-	"\x04What\x12\x14\n" +
-	"\x10WHAT_UNSPECIFIED\x10\x00\x12\r\n" +
-	"\tSIGNED_ON\x10\x01\x12\x0f\n" +
-	"\vLOOKED_OVER\x10\x02\x12\v\n" +
-	"\aNO_SHOW\x10\x03\x12\f\n" +
-	"\bIN_GROUP\x10\x04\x12\x0f\n" +
-	"\vTURNED_BACK\x10\x05\x12\b\n" +
-	"\x04HOME\x10\x06\x12\v\n" +
-	"\aSET_OFF\x10\aB\n" +
-	"\n" +
-	"\b_lat_degB\n" +
-	"\n" +
-	"\b_lon_degB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\x05PARTY\x10\aB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_ride_proto_rawDescOnce sync.Once
@@ -4079,134 +3859,130 @@ func file_gritward_v1_ride_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_proto_rawDescData
 }
 
-var file_gritward_v1_ride_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
-var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_gritward_v1_ride_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
+var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 26)
 var file_gritward_v1_ride_proto_goTypes = []any{
 	(Ride_State)(0),               // 0: gritward.v1.Ride.State
 	(RouteSummary_Shape)(0),       // 1: gritward.v1.RouteSummary.Shape
 	(LightSpan_Sky)(0),            // 2: gritward.v1.LightSpan.Sky
 	(Signup_State)(0),             // 3: gritward.v1.Signup.State
 	(Override_Limit)(0),           // 4: gritward.v1.Override.Limit
-	(Mark_What)(0),                // 5: gritward.v1.Mark.What
-	(*Ride)(nil),                  // 6: gritward.v1.Ride
-	(*GroupPin)(nil),              // 7: gritward.v1.GroupPin
-	(*Group)(nil),                 // 8: gritward.v1.Group
-	(*PaceSettings)(nil),          // 9: gritward.v1.PaceSettings
-	(*Stop)(nil),                  // 10: gritward.v1.Stop
-	(*PlaceNote)(nil),             // 11: gritward.v1.PlaceNote
-	(*Conditions)(nil),            // 12: gritward.v1.Conditions
-	(*HourWeather)(nil),           // 13: gritward.v1.HourWeather
-	(*Weather)(nil),               // 14: gritward.v1.Weather
-	(*Forecast)(nil),              // 15: gritward.v1.Forecast
-	(*ForecastHour)(nil),          // 16: gritward.v1.ForecastHour
-	(*RouteSummary)(nil),          // 17: gritward.v1.RouteSummary
-	(*RouteLine)(nil),             // 18: gritward.v1.RouteLine
-	(*Waypoint)(nil),              // 19: gritward.v1.Waypoint
-	(*RidePlan)(nil),              // 20: gritward.v1.RidePlan
-	(*PlanWeather)(nil),           // 21: gritward.v1.PlanWeather
-	(*StartLimit)(nil),            // 22: gritward.v1.StartLimit
-	(*Worsening)(nil),             // 23: gritward.v1.Worsening
-	(*GroupPlan)(nil),             // 24: gritward.v1.GroupPlan
-	(*PastTimes)(nil),             // 25: gritward.v1.PastTimes
-	(*RecordedTime)(nil),          // 26: gritward.v1.RecordedTime
-	(*LightSpan)(nil),             // 27: gritward.v1.LightSpan
-	(*PlanPoint)(nil),             // 28: gritward.v1.PlanPoint
-	(*Signup)(nil),                // 29: gritward.v1.Signup
-	(*Pin)(nil),                   // 30: gritward.v1.Pin
-	(*Override)(nil),              // 31: gritward.v1.Override
-	(*Mark)(nil),                  // 32: gritward.v1.Mark
-	(*timestamppb.Timestamp)(nil), // 33: google.protobuf.Timestamp
-	(PaceReckoning_Recorded)(0),   // 34: gritward.v1.PaceReckoning.Recorded
-	(*durationpb.Duration)(nil),   // 35: google.protobuf.Duration
-	(Standing)(0),                 // 36: gritward.v1.Standing
-	(Circumstance)(0),             // 37: gritward.v1.Circumstance
-	(CallOff_Ice)(0),              // 38: gritward.v1.CallOff.Ice
-	(*Assessment)(nil),            // 39: gritward.v1.Assessment
+	(*Ride)(nil),                  // 5: gritward.v1.Ride
+	(*GroupPin)(nil),              // 6: gritward.v1.GroupPin
+	(*Group)(nil),                 // 7: gritward.v1.Group
+	(*PaceSettings)(nil),          // 8: gritward.v1.PaceSettings
+	(*Stop)(nil),                  // 9: gritward.v1.Stop
+	(*PlaceNote)(nil),             // 10: gritward.v1.PlaceNote
+	(*Conditions)(nil),            // 11: gritward.v1.Conditions
+	(*HourWeather)(nil),           // 12: gritward.v1.HourWeather
+	(*Weather)(nil),               // 13: gritward.v1.Weather
+	(*Forecast)(nil),              // 14: gritward.v1.Forecast
+	(*ForecastHour)(nil),          // 15: gritward.v1.ForecastHour
+	(*RouteSummary)(nil),          // 16: gritward.v1.RouteSummary
+	(*RouteLine)(nil),             // 17: gritward.v1.RouteLine
+	(*Waypoint)(nil),              // 18: gritward.v1.Waypoint
+	(*RidePlan)(nil),              // 19: gritward.v1.RidePlan
+	(*PlanWeather)(nil),           // 20: gritward.v1.PlanWeather
+	(*StartLimit)(nil),            // 21: gritward.v1.StartLimit
+	(*Worsening)(nil),             // 22: gritward.v1.Worsening
+	(*GroupPlan)(nil),             // 23: gritward.v1.GroupPlan
+	(*PastTimes)(nil),             // 24: gritward.v1.PastTimes
+	(*RecordedTime)(nil),          // 25: gritward.v1.RecordedTime
+	(*LightSpan)(nil),             // 26: gritward.v1.LightSpan
+	(*PlanPoint)(nil),             // 27: gritward.v1.PlanPoint
+	(*Signup)(nil),                // 28: gritward.v1.Signup
+	(*Pin)(nil),                   // 29: gritward.v1.Pin
+	(*Override)(nil),              // 30: gritward.v1.Override
+	(*timestamppb.Timestamp)(nil), // 31: google.protobuf.Timestamp
+	(PaceReckoning_Recorded)(0),   // 32: gritward.v1.PaceReckoning.Recorded
+	(*durationpb.Duration)(nil),   // 33: google.protobuf.Duration
+	(Standing)(0),                 // 34: gritward.v1.Standing
+	(Circumstance)(0),             // 35: gritward.v1.Circumstance
+	(CallOff_Ice)(0),              // 36: gritward.v1.CallOff.Ice
+	(*Assessment)(nil),            // 37: gritward.v1.Assessment
 }
 var file_gritward_v1_ride_proto_depIdxs = []int32{
-	33, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
-	8,  // 1: gritward.v1.Ride.groups:type_name -> gritward.v1.Group
-	10, // 2: gritward.v1.Ride.stops:type_name -> gritward.v1.Stop
-	11, // 3: gritward.v1.Ride.hazards:type_name -> gritward.v1.PlaceNote
-	11, // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
-	12, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
-	33, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
-	33, // 7: gritward.v1.Ride.signup_opens_at:type_name -> google.protobuf.Timestamp
+	31, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
+	7,  // 1: gritward.v1.Ride.groups:type_name -> gritward.v1.Group
+	9,  // 2: gritward.v1.Ride.stops:type_name -> gritward.v1.Stop
+	10, // 3: gritward.v1.Ride.hazards:type_name -> gritward.v1.PlaceNote
+	10, // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
+	11, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
+	31, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
+	31, // 7: gritward.v1.Ride.signup_opens_at:type_name -> google.protobuf.Timestamp
 	0,  // 8: gritward.v1.Ride.state:type_name -> gritward.v1.Ride.State
-	17, // 9: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
-	33, // 10: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
-	15, // 11: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
-	34, // 12: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
-	7,  // 13: gritward.v1.Ride.group_pins:type_name -> gritward.v1.GroupPin
-	33, // 14: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
-	31, // 15: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
-	9,  // 16: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
-	14, // 17: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
-	13, // 18: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
-	33, // 19: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
-	14, // 20: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
-	16, // 21: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
-	33, // 22: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
-	33, // 23: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
-	33, // 24: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
-	33, // 25: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
-	33, // 26: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
-	14, // 27: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
-	1,  // 28: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
-	19, // 29: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
-	33, // 30: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
-	33, // 31: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
-	33, // 32: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
-	33, // 33: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
-	24, // 34: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
-	33, // 35: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
-	33, // 36: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
-	35, // 37: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
-	21, // 38: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
-	22, // 39: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
-	33, // 40: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
-	14, // 41: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
-	33, // 42: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
-	23, // 43: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
-	36, // 44: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
-	36, // 45: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
-	33, // 46: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
-	33, // 47: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
-	33, // 48: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
-	33, // 49: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
-	37, // 50: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
-	27, // 51: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
-	28, // 52: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
-	38, // 53: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
-	25, // 54: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
-	26, // 55: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
-	33, // 56: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
-	33, // 57: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
-	33, // 58: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
-	33, // 59: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
-	33, // 60: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
-	33, // 61: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
-	33, // 62: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
-	33, // 63: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
-	2,  // 64: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
-	33, // 65: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
-	33, // 66: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
-	3,  // 67: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
-	33, // 68: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
-	39, // 69: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
-	30, // 70: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
-	33, // 71: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
-	31, // 72: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
-	33, // 73: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
-	4,  // 74: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
-	5,  // 75: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
-	33, // 76: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
-	33, // 77: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
-	78, // [78:78] is the sub-list for method output_type
-	78, // [78:78] is the sub-list for method input_type
-	78, // [78:78] is the sub-list for extension type_name
-	78, // [78:78] is the sub-list for extension extendee
-	0,  // [0:78] is the sub-list for field type_name
+	16, // 9: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
+	31, // 10: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
+	14, // 11: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
+	32, // 12: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
+	6,  // 13: gritward.v1.Ride.group_pins:type_name -> gritward.v1.GroupPin
+	31, // 14: gritward.v1.Ride.closed_at:type_name -> google.protobuf.Timestamp
+	31, // 15: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
+	30, // 16: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
+	8,  // 17: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
+	13, // 18: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
+	12, // 19: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
+	31, // 20: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
+	13, // 21: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
+	15, // 22: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
+	31, // 23: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
+	31, // 24: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
+	31, // 25: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
+	31, // 26: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
+	31, // 27: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
+	13, // 28: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
+	1,  // 29: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
+	18, // 30: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
+	31, // 31: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
+	31, // 32: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
+	31, // 33: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
+	31, // 34: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
+	23, // 35: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
+	31, // 36: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
+	31, // 37: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
+	33, // 38: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
+	20, // 39: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
+	21, // 40: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
+	31, // 41: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
+	13, // 42: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
+	31, // 43: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
+	22, // 44: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
+	34, // 45: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
+	34, // 46: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
+	31, // 47: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
+	31, // 48: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
+	31, // 49: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
+	31, // 50: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
+	35, // 51: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
+	26, // 52: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
+	27, // 53: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
+	36, // 54: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
+	24, // 55: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
+	25, // 56: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
+	31, // 57: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
+	31, // 58: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
+	31, // 59: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
+	31, // 60: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
+	31, // 61: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
+	31, // 62: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
+	31, // 63: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
+	31, // 64: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
+	2,  // 65: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
+	31, // 66: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
+	31, // 67: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
+	3,  // 68: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
+	31, // 69: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
+	37, // 70: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
+	29, // 71: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
+	31, // 72: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
+	30, // 73: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
+	31, // 74: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
+	4,  // 75: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
+	76, // [76:76] is the sub-list for method output_type
+	76, // [76:76] is the sub-list for method input_type
+	76, // [76:76] is the sub-list for extension type_name
+	76, // [76:76] is the sub-list for extension extendee
+	0,  // [0:76] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_proto_init() }
@@ -4223,14 +3999,13 @@ func file_gritward_v1_ride_proto_init() {
 	file_gritward_v1_ride_proto_msgTypes[14].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[18].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[23].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[26].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_proto_rawDesc), len(file_gritward_v1_ride_proto_rawDesc)),
-			NumEnums:      6,
-			NumMessages:   27,
+			NumEnums:      5,
+			NumMessages:   26,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

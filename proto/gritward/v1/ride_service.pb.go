@@ -1520,117 +1520,6 @@ func (x *ListRostersResponse) GetRosters() []*Roster {
 	return nil
 }
 
-// Records marks of the roll call.
-type RecordMarksRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// clubs/{club}/rides/{ride}.
-	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
-	// The marks, 1 to 1,000: name (chosen by the device), member, what, at.
-	Marks []*Mark `protobuf:"bytes,2,rep,name=marks,proto3" json:"marks,omitempty"`
-	// Whoever is marked HOME sooner than the route can be ridden really is. Without it such a mark is refused: who turned back
-	// has a mark of their own.
-	Early         bool `protobuf:"varint,3,opt,name=early,proto3" json:"early,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *RecordMarksRequest) Reset() {
-	*x = RecordMarksRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *RecordMarksRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*RecordMarksRequest) ProtoMessage() {}
-
-func (x *RecordMarksRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use RecordMarksRequest.ProtoReflect.Descriptor instead.
-func (*RecordMarksRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
-}
-
-func (x *RecordMarksRequest) GetParent() string {
-	if x != nil {
-		return x.Parent
-	}
-	return ""
-}
-
-func (x *RecordMarksRequest) GetMarks() []*Mark {
-	if x != nil {
-		return x.Marks
-	}
-	return nil
-}
-
-func (x *RecordMarksRequest) GetEarly() bool {
-	if x != nil {
-		return x.Early
-	}
-	return false
-}
-
-// The marks as recorded.
-type RecordMarksResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// In the order sent.
-	Marks         []*Mark `protobuf:"bytes,1,rep,name=marks,proto3" json:"marks,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *RecordMarksResponse) Reset() {
-	*x = RecordMarksResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *RecordMarksResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*RecordMarksResponse) ProtoMessage() {}
-
-func (x *RecordMarksResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use RecordMarksResponse.ProtoReflect.Descriptor instead.
-func (*RecordMarksResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
-}
-
-func (x *RecordMarksResponse) GetMarks() []*Mark {
-	if x != nil {
-		return x.Marks
-	}
-	return nil
-}
-
 // Asks for recorded times.
 type ListRecordedTimesRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1648,7 +1537,7 @@ type ListRecordedTimesRequest struct {
 
 func (x *ListRecordedTimesRequest) Reset() {
 	*x = ListRecordedTimesRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1660,7 +1549,7 @@ func (x *ListRecordedTimesRequest) String() string {
 func (*ListRecordedTimesRequest) ProtoMessage() {}
 
 func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1673,7 +1562,7 @@ func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesRequest.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{28}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *ListRecordedTimesRequest) GetParent() string {
@@ -1717,7 +1606,7 @@ type ListRecordedTimesResponse struct {
 
 func (x *ListRecordedTimesResponse) Reset() {
 	*x = ListRecordedTimesResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1729,7 +1618,7 @@ func (x *ListRecordedTimesResponse) String() string {
 func (*ListRecordedTimesResponse) ProtoMessage() {}
 
 func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1742,7 +1631,7 @@ func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesResponse.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{29}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ListRecordedTimesResponse) GetTimes() []*RecordedTime {
@@ -1884,14 +1773,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"D\n" +
 	"\x13ListRostersResponse\x12-\n" +
-	"\arosters\x18\x01 \x03(\v2\x13.gritward.v1.RosterR\arosters\"\x84\x01\n" +
-	"\x12RecordMarksRequest\x12\"\n" +
-	"\x06parent\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x124\n" +
-	"\x05marks\x18\x02 \x03(\v2\x11.gritward.v1.MarkB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\x05marks\x12\x14\n" +
-	"\x05early\x18\x03 \x01(\bR\x05early\">\n" +
-	"\x13RecordMarksResponse\x12'\n" +
-	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks\"\xaf\x01\n" +
+	"\arosters\x18\x01 \x03(\v2\x13.gritward.v1.RosterR\arosters\"\xaf\x01\n" +
 	"\x18ListRecordedTimesRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1d\n" +
@@ -1902,7 +1784,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"t\n" +
 	"\x19ListRecordedTimesResponse\x12/\n" +
 	"\x05times\x18\x01 \x03(\v2\x19.gritward.v1.RecordedTimeR\x05times\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x8a\x11\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xa4\x10\n" +
 	"\vRideService\x12P\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x0f\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x12K\n" +
@@ -1928,8 +1810,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"UnpinGroup\x12\x1e.gritward.v1.UnpinGroupRequest\x1a\x11.gritward.v1.Ride\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12^\n" +
 	"\fExplainPlace\x12 .gritward.v1.ExplainPlaceRequest\x1a\x18.gritward.v1.Explanation\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12[\n" +
 	"\rPublishRoster\x12!.gritward.v1.PublishRosterRequest\x1a\x13.gritward.v1.Roster\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12Q\n" +
-	"\tGetRoster\x12\x1d.gritward.v1.GetRosterRequest\x1a\x13.gritward.v1.Roster\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12d\n" +
-	"\vRecordMarks\x12\x1f.gritward.v1.RecordMarksRequest\x1a .gritward.v1.RecordMarksResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12u\n" +
+	"\tGetRoster\x12\x1d.gritward.v1.GetRosterRequest\x1a\x13.gritward.v1.Roster\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12u\n" +
 	"\x11ListRecordedTimes\x12%.gritward.v1.ListRecordedTimesRequest\x1a&.gritward.v1.ListRecordedTimesResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12d\n" +
 	"\vListRosters\x12\x1f.gritward.v1.ListRostersRequest\x1a .gritward.v1.ListRostersResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
@@ -1945,7 +1826,7 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CreateRideRequest)(nil),         // 0: gritward.v1.CreateRideRequest
 	(*GetRideRequest)(nil),            // 1: gritward.v1.GetRideRequest
@@ -1973,85 +1854,78 @@ var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*GetRosterRequest)(nil),          // 23: gritward.v1.GetRosterRequest
 	(*ListRostersRequest)(nil),        // 24: gritward.v1.ListRostersRequest
 	(*ListRostersResponse)(nil),       // 25: gritward.v1.ListRostersResponse
-	(*RecordMarksRequest)(nil),        // 26: gritward.v1.RecordMarksRequest
-	(*RecordMarksResponse)(nil),       // 27: gritward.v1.RecordMarksResponse
-	(*ListRecordedTimesRequest)(nil),  // 28: gritward.v1.ListRecordedTimesRequest
-	(*ListRecordedTimesResponse)(nil), // 29: gritward.v1.ListRecordedTimesResponse
-	(*Ride)(nil),                      // 30: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil),     // 31: google.protobuf.FieldMask
-	(*Signup)(nil),                    // 32: gritward.v1.Signup
-	(*Roster)(nil),                    // 33: gritward.v1.Roster
-	(*Mark)(nil),                      // 34: gritward.v1.Mark
-	(*RecordedTime)(nil),              // 35: gritward.v1.RecordedTime
-	(*RidePlan)(nil),                  // 36: gritward.v1.RidePlan
-	(*RouteLine)(nil),                 // 37: gritward.v1.RouteLine
-	(*Placement)(nil),                 // 38: gritward.v1.Placement
-	(*Explanation)(nil),               // 39: gritward.v1.Explanation
+	(*ListRecordedTimesRequest)(nil),  // 26: gritward.v1.ListRecordedTimesRequest
+	(*ListRecordedTimesResponse)(nil), // 27: gritward.v1.ListRecordedTimesResponse
+	(*Ride)(nil),                      // 28: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil),     // 29: google.protobuf.FieldMask
+	(*Signup)(nil),                    // 30: gritward.v1.Signup
+	(*Roster)(nil),                    // 31: gritward.v1.Roster
+	(*RecordedTime)(nil),              // 32: gritward.v1.RecordedTime
+	(*RidePlan)(nil),                  // 33: gritward.v1.RidePlan
+	(*RouteLine)(nil),                 // 34: gritward.v1.RouteLine
+	(*Placement)(nil),                 // 35: gritward.v1.Placement
+	(*Explanation)(nil),               // 36: gritward.v1.Explanation
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	30, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	30, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	30, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	31, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	32, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	32, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	33, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	34, // 7: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
-	34, // 8: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
-	35, // 9: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
-	0,  // 10: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
-	1,  // 11: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
-	2,  // 12: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
-	4,  // 13: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
-	5,  // 14: gritward.v1.RideService.ReadForecast:input_type -> gritward.v1.ReadForecastRequest
-	6,  // 15: gritward.v1.RideService.DropForecast:input_type -> gritward.v1.DropForecastRequest
-	7,  // 16: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
-	8,  // 17: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
-	9,  // 18: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
-	10, // 19: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
-	12, // 20: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
-	13, // 21: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
-	14, // 22: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
-	16, // 23: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
-	17, // 24: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
-	18, // 25: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
-	19, // 26: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
-	20, // 27: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
-	21, // 28: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
-	22, // 29: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
-	23, // 30: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
-	26, // 31: gritward.v1.RideService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
-	28, // 32: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
-	24, // 33: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	30, // 34: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	30, // 35: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 36: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	30, // 37: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	30, // 38: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
-	30, // 39: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
-	30, // 40: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	36, // 41: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	37, // 42: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	11, // 43: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
-	32, // 44: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	32, // 45: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	15, // 46: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	38, // 47: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	32, // 48: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
-	32, // 49: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
-	30, // 50: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
-	30, // 51: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
-	39, // 52: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
-	33, // 53: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	33, // 54: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	27, // 55: gritward.v1.RideService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
-	29, // 56: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
-	25, // 57: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	34, // [34:58] is the sub-list for method output_type
-	10, // [10:34] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	28, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	28, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	28, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	29, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	30, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	30, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	31, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	32, // 7: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
+	0,  // 8: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
+	1,  // 9: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
+	2,  // 10: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
+	4,  // 11: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
+	5,  // 12: gritward.v1.RideService.ReadForecast:input_type -> gritward.v1.ReadForecastRequest
+	6,  // 13: gritward.v1.RideService.DropForecast:input_type -> gritward.v1.DropForecastRequest
+	7,  // 14: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
+	8,  // 15: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
+	9,  // 16: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
+	10, // 17: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
+	12, // 18: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
+	13, // 19: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
+	14, // 20: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
+	16, // 21: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
+	17, // 22: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
+	18, // 23: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
+	19, // 24: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
+	20, // 25: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
+	21, // 26: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
+	22, // 27: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
+	23, // 28: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
+	26, // 29: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
+	24, // 30: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
+	28, // 31: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	28, // 32: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 33: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	28, // 34: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	28, // 35: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
+	28, // 36: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
+	28, // 37: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	33, // 38: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	34, // 39: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	11, // 40: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
+	30, // 41: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	30, // 42: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	15, // 43: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	35, // 44: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	30, // 45: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
+	30, // 46: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
+	28, // 47: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
+	28, // 48: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
+	36, // 49: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
+	31, // 50: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	31, // 51: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	27, // 52: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
+	25, // 53: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	31, // [31:54] is the sub-list for method output_type
+	8,  // [8:31] is the sub-list for method input_type
+	8,  // [8:8] is the sub-list for extension type_name
+	8,  // [8:8] is the sub-list for extension extendee
+	0,  // [0:8] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_service_proto_init() }
@@ -2069,7 +1943,7 @@ func file_gritward_v1_ride_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   30,
+			NumMessages:   28,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -42,7 +42,6 @@ const (
 	RideService_ExplainPlace_FullMethodName      = "/gritward.v1.RideService/ExplainPlace"
 	RideService_PublishRoster_FullMethodName     = "/gritward.v1.RideService/PublishRoster"
 	RideService_GetRoster_FullMethodName         = "/gritward.v1.RideService/GetRoster"
-	RideService_RecordMarks_FullMethodName       = "/gritward.v1.RideService/RecordMarks"
 	RideService_ListRecordedTimes_FullMethodName = "/gritward.v1.RideService/ListRecordedTimes"
 	RideService_ListRosters_FullMethodName       = "/gritward.v1.RideService/ListRosters"
 )
@@ -115,9 +114,6 @@ type RideServiceClient interface {
 	// One issue of a roster; with .../rosters/- the newest. A roster is open to the whole club, as the sheet handed out at
 	// the start is: what holds a bike or sends it to the back stands in it. Errors: NOT_FOUND.
 	GetRoster(ctx context.Context, in *GetRosterRequest, opts ...grpc.CallOption) (*Roster, error)
-	// Records what happened to riders on the day. A mark sent twice counts once. Errors: NOT_FOUND, FIELD_INVALID,
-	// WRONG_STATE (a ride called off).
-	RecordMarks(ctx context.Context, in *RecordMarksRequest, opts ...grpc.CallOption) (*RecordMarksResponse, error)
 	// How long groups took for past rides, by the roll call: for each group, latest ride first. Errors: FIELD_INVALID.
 	ListRecordedTimes(ctx context.Context, in *ListRecordedTimesRequest, opts ...grpc.CallOption) (*ListRecordedTimesResponse, error)
 	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
@@ -342,16 +338,6 @@ func (c *rideServiceClient) GetRoster(ctx context.Context, in *GetRosterRequest,
 	return out, nil
 }
 
-func (c *rideServiceClient) RecordMarks(ctx context.Context, in *RecordMarksRequest, opts ...grpc.CallOption) (*RecordMarksResponse, error) {
-	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
-	out := new(RecordMarksResponse)
-	err := c.cc.Invoke(ctx, RideService_RecordMarks_FullMethodName, in, out, cOpts...)
-	if err != nil {
-		return nil, err
-	}
-	return out, nil
-}
-
 func (c *rideServiceClient) ListRecordedTimes(ctx context.Context, in *ListRecordedTimesRequest, opts ...grpc.CallOption) (*ListRecordedTimesResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListRecordedTimesResponse)
@@ -440,9 +426,6 @@ type RideServiceServer interface {
 	// One issue of a roster; with .../rosters/- the newest. A roster is open to the whole club, as the sheet handed out at
 	// the start is: what holds a bike or sends it to the back stands in it. Errors: NOT_FOUND.
 	GetRoster(context.Context, *GetRosterRequest) (*Roster, error)
-	// Records what happened to riders on the day. A mark sent twice counts once. Errors: NOT_FOUND, FIELD_INVALID,
-	// WRONG_STATE (a ride called off).
-	RecordMarks(context.Context, *RecordMarksRequest) (*RecordMarksResponse, error)
 	// How long groups took for past rides, by the roll call: for each group, latest ride first. Errors: FIELD_INVALID.
 	ListRecordedTimes(context.Context, *ListRecordedTimesRequest) (*ListRecordedTimesResponse, error)
 	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
@@ -519,9 +502,6 @@ func (UnimplementedRideServiceServer) PublishRoster(context.Context, *PublishRos
 }
 func (UnimplementedRideServiceServer) GetRoster(context.Context, *GetRosterRequest) (*Roster, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetRoster not implemented")
-}
-func (UnimplementedRideServiceServer) RecordMarks(context.Context, *RecordMarksRequest) (*RecordMarksResponse, error) {
-	return nil, status.Error(codes.Unimplemented, "method RecordMarks not implemented")
 }
 func (UnimplementedRideServiceServer) ListRecordedTimes(context.Context, *ListRecordedTimesRequest) (*ListRecordedTimesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListRecordedTimes not implemented")
@@ -928,24 +908,6 @@ func _RideService_GetRoster_Handler(srv interface{}, ctx context.Context, dec fu
 	return interceptor(ctx, in, info, handler)
 }
 
-func _RideService_RecordMarks_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
-	in := new(RecordMarksRequest)
-	if err := dec(in); err != nil {
-		return nil, err
-	}
-	if interceptor == nil {
-		return srv.(RideServiceServer).RecordMarks(ctx, in)
-	}
-	info := &grpc.UnaryServerInfo{
-		Server:     srv,
-		FullMethod: RideService_RecordMarks_FullMethodName,
-	}
-	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
-		return srv.(RideServiceServer).RecordMarks(ctx, req.(*RecordMarksRequest))
-	}
-	return interceptor(ctx, in, info, handler)
-}
-
 func _RideService_ListRecordedTimes_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListRecordedTimesRequest)
 	if err := dec(in); err != nil {
@@ -1072,10 +1034,6 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "GetRoster",
 			Handler:    _RideService_GetRoster_Handler,
-		},
-		{
-			MethodName: "RecordMarks",
-			Handler:    _RideService_RecordMarks_Handler,
 		},
 		{
 			MethodName: "ListRecordedTimes",
