@@ -53,7 +53,9 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if err != nil {
 		return err
 	}
-	config := server.Config{Ledger: l, Log: log, Limits: limits(s)}
+	ctx, stop := context.WithCancelCause(command.Context())
+	defer stop(nil)
+	config := server.Config{Ledger: l, Log: log, Limits: limits(s), Ending: ctx}
 	if s.MetricsListen != "" {
 		config.Counters = server.NewCounters()
 	}
@@ -92,10 +94,8 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
 	}
 	if config.Folder == nil {
-		return answer(command.Context(), answering, listener)
+		return answer(ctx, answering, listener)
 	}
-	ctx, stop := context.WithCancelCause(command.Context())
-	defer stop(nil)
 	watched := make(chan error, 1)
 	go func() {
 		err := config.Folder.Watch(ctx)

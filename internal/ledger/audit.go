@@ -8,7 +8,7 @@ import (
 )
 
 // Append adds an entry to the club's audit log: it gets the next number, the time of the transaction, and the digest
-// of the entry before.
+// of the entry before. What its method changes about a ride is told to those who watch the ride.
 func (t *Tx) Append(entry *pb.AuditEntry) error {
 	head, err := t.AuditHead()
 	if err != nil {
@@ -17,6 +17,9 @@ func (t *Tx) Append(entry *pb.AuditEntry) error {
 	entry.Number, entry.At, entry.PreviousSha256 = head.Number+1, t.Stamp(), nil
 	if head.Number > 0 {
 		entry.PreviousSha256 = head.Sha256[:]
+	}
+	if err := t.tellRide(entry); err != nil {
+		return err
 	}
 	return t.save(auditKey(entry.Number), entry)
 }

@@ -2,6 +2,7 @@ package server_test
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -9,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/status"
@@ -118,9 +120,26 @@ func (w *world) letIn(ctx context.Context, method string, access *pb.Access, rid
 		set(request, path, recordFor(method, path, ride, member))
 	}
 	response := w.response(method)
-	err := w.conn.Invoke(ctx, method, request, response)
+	err := w.first(ctx, method, request, response)
 	code := status.Code(err)
 	return code != codes.Unauthenticated && code != codes.PermissionDenied
+}
+
+// first makes a call, and reads its answer, or the first message of one in many.
+func (w *world) first(ctx context.Context, method string, request, response proto.Message) error {
+	if !w.descriptor(method).IsStreamingServer() {
+		return w.conn.Invoke(ctx, method, request, response)
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	stream, err := w.conn.NewStream(ctx, &grpc.StreamDesc{ServerStreams: true}, method)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(stream.SendMsg(request), stream.CloseSend()); err != nil {
+		return err
+	}
+	return stream.RecvMsg(response)
 }
 
 // recordFor is the name of a record that the method is about: of the member, or of the ride. They need not be there.
@@ -145,7 +164,7 @@ func recordFor(method, path, ride, member string) string {
 		return ride + "/signups/" + member
 	case "GetRoster":
 		return ride + "/rosters/1"
-	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
+	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "WatchRide", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
 		"ReadForecast", "DropForecast", "PinRider", "UnpinRider", "PinGroup", "UnpinGroup",
 		"CloseRide", "ReopenRide":
 		return ride

@@ -20,7 +20,7 @@ import (
 )
 
 // readers begin the names of methods that change nothing. Every other method is a writing one.
-var readers = []string{"Get", "List", "WhoAmI", "Check", "Compare", "Preview", "Assess", "Lift", "Plan", "Place", "Explain", "Export"}
+var readers = []string{"Get", "List", "WhoAmI", "Check", "Compare", "Preview", "Assess", "Lift", "Plan", "Place", "Explain", "Export", "Watch"}
 
 func reads(method string) bool {
 	name := method[strings.LastIndex(method, "/")+1:]

@@ -23,6 +23,8 @@ type rideService struct {
 	*desk
 	forecasts Forecasts
 	pages     string // address below which rosters have their pages
+	// ending ends when the server is to stop.
+	ending context.Context
 }
 
 // CreateRide implements RideService.

@@ -47,6 +47,8 @@ type Config struct {
 	PagesAddress string
 	// Limits says how much is taken of whom; the listener must be its Listener for connections to be counted.
 	Limits Limits
+	// Ending ends when the server is to stop: streams end, and health says so. Nil: it never does.
+	Ending context.Context
 	// Counters count what is done; nil: nothing is counted.
 	Counters *Counters
 	// Entrance says how clients find the server and know it.
@@ -97,9 +99,14 @@ func New(config Config) (*grpc.Server, error) {
 	pb.RegisterClubServiceServer(server, &clubService{desk: d, entrance: config.Entrance})
 	pb.RegisterBikeServiceServer(server, &bikeService{desk: d})
 	pb.RegisterPolicyServiceServer(server, &policyService{desk: d, folder: config.Folder})
-	pb.RegisterRideServiceServer(server, &rideService{desk: d, forecasts: config.Forecasts, pages: config.PagesAddress})
+	ending := config.Ending
+	if ending == nil {
+		ending = context.Background()
+	}
+	pb.RegisterRideServiceServer(server, &rideService{desk: d, forecasts: config.Forecasts, pages: config.PagesAddress, ending: ending})
 	pb.RegisterRollCallServiceServer(server, &rollCallService{desk: d})
 	healthy := health.NewServer()
+	context.AfterFunc(ending, healthy.Shutdown)
 	if config.Folder != nil {
 		config.Folder.join(d, healthy, config.Log)
 	}

@@ -51,6 +51,9 @@ type world struct {
 	folder   *server.PolicyFolder
 	counters *server.Counters
 
+	// stop ends what is under way as a server that stops does.
+	stop func()
+
 	mu  sync.Mutex
 	now time.Time
 }
@@ -117,7 +120,10 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	}
 	w.ledger = ledger.New(opened, w.clock)
 	w.folder = server.NewPolicyFolder(filepath.Dir(w.path))
-	answering, err := server.New(server.Config{
+	ending, stop := context.WithCancel(context.Background())
+	w.stop = stop
+	t.Cleanup(stop)
+	answering, err := server.New(server.Config{Ending: ending,
 		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
 	if err != nil {
 		t.Fatal(err)

@@ -86,6 +86,79 @@ func (Role) EnumDescriptor() ([]byte, []int) {
 	return file_gritward_v1_options_proto_rawDescGZIP(), []int{0}
 }
 
+// What changed about a ride.
+type RideNews int32
+
+const (
+	// Not stated.
+	RideNews_RIDE_NEWS_UNSPECIFIED RideNews = 0
+	// Nothing: the watch has begun.
+	RideNews_WATCH_BEGUN RideNews = 1
+	// What the ride is: times, route, groups, weather, who leads it, what is fixed of its groups.
+	RideNews_RIDE_CHANGED RideNews = 2
+	// Who has signed up, how, and who is fixed where.
+	RideNews_SIGNUPS_CHANGED RideNews = 3
+	// A new issue of the roster is published.
+	RideNews_ROSTER_PUBLISHED RideNews = 4
+	// It will not take place.
+	RideNews_RIDE_CALLED_OFF RideNews = 5
+	// Riders were marked in the roll call.
+	RideNews_RIDERS_MARKED RideNews = 6
+	// It was closed, or opened again.
+	RideNews_RIDE_CLOSED RideNews = 7
+)
+
+// Enum value maps for RideNews.
+var (
+	RideNews_name = map[int32]string{
+		0: "RIDE_NEWS_UNSPECIFIED",
+		1: "WATCH_BEGUN",
+		2: "RIDE_CHANGED",
+		3: "SIGNUPS_CHANGED",
+		4: "ROSTER_PUBLISHED",
+		5: "RIDE_CALLED_OFF",
+		6: "RIDERS_MARKED",
+		7: "RIDE_CLOSED",
+	}
+	RideNews_value = map[string]int32{
+		"RIDE_NEWS_UNSPECIFIED": 0,
+		"WATCH_BEGUN":           1,
+		"RIDE_CHANGED":          2,
+		"SIGNUPS_CHANGED":       3,
+		"ROSTER_PUBLISHED":      4,
+		"RIDE_CALLED_OFF":       5,
+		"RIDERS_MARKED":         6,
+		"RIDE_CLOSED":           7,
+	}
+)
+
+func (x RideNews) Enum() *RideNews {
+	p := new(RideNews)
+	*p = x
+	return p
+}
+
+func (x RideNews) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (RideNews) Descriptor() protoreflect.EnumDescriptor {
+	return file_gritward_v1_options_proto_enumTypes[1].Descriptor()
+}
+
+func (RideNews) Type() protoreflect.EnumType {
+	return &file_gritward_v1_options_proto_enumTypes[1]
+}
+
+func (x RideNews) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use RideNews.Descriptor instead.
+func (RideNews) EnumDescriptor() ([]byte, []int) {
+	return file_gritward_v1_options_proto_rawDescGZIP(), []int{1}
+}
+
 // Who may call a method. Nobody, unless it is said here.
 type Access struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -244,6 +317,14 @@ var file_gritward_v1_options_proto_extTypes = []protoimpl.ExtensionInfo{
 		Filename:      "gritward/v1/options.proto",
 	},
 	{
+		ExtendedType:  (*descriptorpb.MethodOptions)(nil),
+		ExtensionType: (*RideNews)(nil),
+		Field:         60003,
+		Name:          "gritward.v1.news",
+		Tag:           "varint,60003,opt,name=news,enum=gritward.v1.RideNews",
+		Filename:      "gritward/v1/options.proto",
+	},
+	{
 		ExtendedType:  (*descriptorpb.FieldOptions)(nil),
 		ExtensionType: (*FileField)(nil),
 		Field:         60002,
@@ -259,6 +340,10 @@ var (
 	//
 	// optional gritward.v1.Access access = 60001;
 	E_Access = &file_gritward_v1_options_proto_extTypes[0]
+	// What a call of the method changes about a ride, for those who watch it. Without it they are told nothing.
+	//
+	// optional gritward.v1.RideNews news = 60003;
+	E_News = &file_gritward_v1_options_proto_extTypes[1]
 )
 
 // Extension fields to descriptorpb.FieldOptions.
@@ -266,7 +351,7 @@ var (
 	// How the field is written in a policy file or a bike file. Without it the key is the field's name.
 	//
 	// optional gritward.v1.FileField file = 60002;
-	E_File = &file_gritward_v1_options_proto_extTypes[1]
+	E_File = &file_gritward_v1_options_proto_extTypes[2]
 )
 
 var File_gritward_v1_options_proto protoreflect.FileDescriptor
@@ -291,8 +376,18 @@ const file_gritward_v1_options_proto_rawDesc = "" +
 	"\n" +
 	"\x06LEADER\x10\x02\x12\r\n" +
 	"\tSECRETARY\x10\x03\x12\t\n" +
-	"\x05GUEST\x10\x04:M\n" +
+	"\x05GUEST\x10\x04*\xac\x01\n" +
+	"\bRideNews\x12\x19\n" +
+	"\x15RIDE_NEWS_UNSPECIFIED\x10\x00\x12\x0f\n" +
+	"\vWATCH_BEGUN\x10\x01\x12\x10\n" +
+	"\fRIDE_CHANGED\x10\x02\x12\x13\n" +
+	"\x0fSIGNUPS_CHANGED\x10\x03\x12\x14\n" +
+	"\x10ROSTER_PUBLISHED\x10\x04\x12\x13\n" +
+	"\x0fRIDE_CALLED_OFF\x10\x05\x12\x11\n" +
+	"\rRIDERS_MARKED\x10\x06\x12\x0f\n" +
+	"\vRIDE_CLOSED\x10\a:M\n" +
 	"\x06access\x12\x1e.google.protobuf.MethodOptions\x18\xe1\xd4\x03 \x01(\v2\x13.gritward.v1.AccessR\x06access:K\n" +
+	"\x04news\x12\x1e.google.protobuf.MethodOptions\x18\xe3\xd4\x03 \x01(\x0e2\x15.gritward.v1.RideNewsR\x04news:K\n" +
 	"\x04file\x12\x1d.google.protobuf.FieldOptions\x18\xe2\xd4\x03 \x01(\v2\x16.gritward.v1.FileFieldR\x04fileB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
@@ -307,26 +402,29 @@ func file_gritward_v1_options_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_options_proto_rawDescData
 }
 
-var file_gritward_v1_options_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_gritward_v1_options_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
 var file_gritward_v1_options_proto_msgTypes = make([]protoimpl.MessageInfo, 2)
 var file_gritward_v1_options_proto_goTypes = []any{
 	(Role)(0),                          // 0: gritward.v1.Role
-	(*Access)(nil),                     // 1: gritward.v1.Access
-	(*FileField)(nil),                  // 2: gritward.v1.FileField
-	(*descriptorpb.MethodOptions)(nil), // 3: google.protobuf.MethodOptions
-	(*descriptorpb.FieldOptions)(nil),  // 4: google.protobuf.FieldOptions
+	(RideNews)(0),                      // 1: gritward.v1.RideNews
+	(*Access)(nil),                     // 2: gritward.v1.Access
+	(*FileField)(nil),                  // 3: gritward.v1.FileField
+	(*descriptorpb.MethodOptions)(nil), // 4: google.protobuf.MethodOptions
+	(*descriptorpb.FieldOptions)(nil),  // 5: google.protobuf.FieldOptions
 }
 var file_gritward_v1_options_proto_depIdxs = []int32{
 	0, // 0: gritward.v1.Access.any:type_name -> gritward.v1.Role
 	0, // 1: gritward.v1.Access.own:type_name -> gritward.v1.Role
-	3, // 2: gritward.v1.access:extendee -> google.protobuf.MethodOptions
-	4, // 3: gritward.v1.file:extendee -> google.protobuf.FieldOptions
-	1, // 4: gritward.v1.access:type_name -> gritward.v1.Access
-	2, // 5: gritward.v1.file:type_name -> gritward.v1.FileField
-	6, // [6:6] is the sub-list for method output_type
-	6, // [6:6] is the sub-list for method input_type
-	4, // [4:6] is the sub-list for extension type_name
-	2, // [2:4] is the sub-list for extension extendee
+	4, // 2: gritward.v1.access:extendee -> google.protobuf.MethodOptions
+	4, // 3: gritward.v1.news:extendee -> google.protobuf.MethodOptions
+	5, // 4: gritward.v1.file:extendee -> google.protobuf.FieldOptions
+	2, // 5: gritward.v1.access:type_name -> gritward.v1.Access
+	1, // 6: gritward.v1.news:type_name -> gritward.v1.RideNews
+	3, // 7: gritward.v1.file:type_name -> gritward.v1.FileField
+	8, // [8:8] is the sub-list for method output_type
+	8, // [8:8] is the sub-list for method input_type
+	5, // [5:8] is the sub-list for extension type_name
+	2, // [2:5] is the sub-list for extension extendee
 	0, // [0:2] is the sub-list for field type_name
 }
 
@@ -340,9 +438,9 @@ func file_gritward_v1_options_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_options_proto_rawDesc), len(file_gritward_v1_options_proto_rawDesc)),
-			NumEnums:      1,
+			NumEnums:      2,
 			NumMessages:   2,
-			NumExtensions: 2,
+			NumExtensions: 3,
 			NumServices:   0,
 		},
 		GoTypes:           file_gritward_v1_options_proto_goTypes,

@@ -778,6 +778,62 @@ func (x *JoinRideRequest) GetRequestId() string {
 	return ""
 }
 
+// Watches a ride.
+type WatchRideRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Number of the last change that the caller has seen; 0: from the first on. Left out: from now on, and the first message
+	// tells the number of the last change before (WATCH_BEGUN).
+	After         *int64 `protobuf:"varint,2,opt,name=after,proto3,oneof" json:"after,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WatchRideRequest) Reset() {
+	*x = WatchRideRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WatchRideRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WatchRideRequest) ProtoMessage() {}
+
+func (x *WatchRideRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WatchRideRequest.ProtoReflect.Descriptor instead.
+func (*WatchRideRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *WatchRideRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *WatchRideRequest) GetAfter() int64 {
+	if x != nil && x.After != nil {
+		return *x.After
+	}
+	return 0
+}
+
 // Withdraws a sign-up.
 type WithdrawSignupRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -791,7 +847,7 @@ type WithdrawSignupRequest struct {
 
 func (x *WithdrawSignupRequest) Reset() {
 	*x = WithdrawSignupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -803,7 +859,7 @@ func (x *WithdrawSignupRequest) String() string {
 func (*WithdrawSignupRequest) ProtoMessage() {}
 
 func (x *WithdrawSignupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -816,7 +872,7 @@ func (x *WithdrawSignupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WithdrawSignupRequest.ProtoReflect.Descriptor instead.
 func (*WithdrawSignupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *WithdrawSignupRequest) GetName() string {
@@ -848,7 +904,7 @@ type ListSignupsRequest struct {
 
 func (x *ListSignupsRequest) Reset() {
 	*x = ListSignupsRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -860,7 +916,7 @@ func (x *ListSignupsRequest) String() string {
 func (*ListSignupsRequest) ProtoMessage() {}
 
 func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -873,7 +929,7 @@ func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsRequest.ProtoReflect.Descriptor instead.
 func (*ListSignupsRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ListSignupsRequest) GetParent() string {
@@ -910,7 +966,7 @@ type ListSignupsResponse struct {
 
 func (x *ListSignupsResponse) Reset() {
 	*x = ListSignupsResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -922,7 +978,7 @@ func (x *ListSignupsResponse) String() string {
 func (*ListSignupsResponse) ProtoMessage() {}
 
 func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -935,7 +991,7 @@ func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsResponse.ProtoReflect.Descriptor instead.
 func (*ListSignupsResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ListSignupsResponse) GetSignups() []*Signup {
@@ -963,7 +1019,7 @@ type PlaceRideRequest struct {
 
 func (x *PlaceRideRequest) Reset() {
 	*x = PlaceRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -975,7 +1031,7 @@ func (x *PlaceRideRequest) String() string {
 func (*PlaceRideRequest) ProtoMessage() {}
 
 func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -988,7 +1044,7 @@ func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlaceRideRequest.ProtoReflect.Descriptor instead.
 func (*PlaceRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *PlaceRideRequest) GetName() string {
@@ -1017,7 +1073,7 @@ type PinRiderRequest struct {
 
 func (x *PinRiderRequest) Reset() {
 	*x = PinRiderRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1029,7 +1085,7 @@ func (x *PinRiderRequest) String() string {
 func (*PinRiderRequest) ProtoMessage() {}
 
 func (x *PinRiderRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1042,7 +1098,7 @@ func (x *PinRiderRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PinRiderRequest.ProtoReflect.Descriptor instead.
 func (*PinRiderRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *PinRiderRequest) GetParent() string {
@@ -1093,7 +1149,7 @@ type UnpinRiderRequest struct {
 
 func (x *UnpinRiderRequest) Reset() {
 	*x = UnpinRiderRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1105,7 +1161,7 @@ func (x *UnpinRiderRequest) String() string {
 func (*UnpinRiderRequest) ProtoMessage() {}
 
 func (x *UnpinRiderRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1118,7 +1174,7 @@ func (x *UnpinRiderRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UnpinRiderRequest.ProtoReflect.Descriptor instead.
 func (*UnpinRiderRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *UnpinRiderRequest) GetParent() string {
@@ -1154,7 +1210,7 @@ type PinGroupRequest struct {
 
 func (x *PinGroupRequest) Reset() {
 	*x = PinGroupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1166,7 +1222,7 @@ func (x *PinGroupRequest) String() string {
 func (*PinGroupRequest) ProtoMessage() {}
 
 func (x *PinGroupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1179,7 +1235,7 @@ func (x *PinGroupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PinGroupRequest.ProtoReflect.Descriptor instead.
 func (*PinGroupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *PinGroupRequest) GetParent() string {
@@ -1230,7 +1286,7 @@ type UnpinGroupRequest struct {
 
 func (x *UnpinGroupRequest) Reset() {
 	*x = UnpinGroupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1242,7 +1298,7 @@ func (x *UnpinGroupRequest) String() string {
 func (*UnpinGroupRequest) ProtoMessage() {}
 
 func (x *UnpinGroupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1255,7 +1311,7 @@ func (x *UnpinGroupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UnpinGroupRequest.ProtoReflect.Descriptor instead.
 func (*UnpinGroupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *UnpinGroupRequest) GetParent() string {
@@ -1283,7 +1339,7 @@ type ExplainPlaceRequest struct {
 
 func (x *ExplainPlaceRequest) Reset() {
 	*x = ExplainPlaceRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1295,7 +1351,7 @@ func (x *ExplainPlaceRequest) String() string {
 func (*ExplainPlaceRequest) ProtoMessage() {}
 
 func (x *ExplainPlaceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1308,7 +1364,7 @@ func (x *ExplainPlaceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExplainPlaceRequest.ProtoReflect.Descriptor instead.
 func (*ExplainPlaceRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ExplainPlaceRequest) GetName() string {
@@ -1333,7 +1389,7 @@ type PublishRosterRequest struct {
 
 func (x *PublishRosterRequest) Reset() {
 	*x = PublishRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1345,7 +1401,7 @@ func (x *PublishRosterRequest) String() string {
 func (*PublishRosterRequest) ProtoMessage() {}
 
 func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1358,7 +1414,7 @@ func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PublishRosterRequest.ProtoReflect.Descriptor instead.
 func (*PublishRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *PublishRosterRequest) GetParent() string {
@@ -1393,7 +1449,7 @@ type GetRosterRequest struct {
 
 func (x *GetRosterRequest) Reset() {
 	*x = GetRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1405,7 +1461,7 @@ func (x *GetRosterRequest) String() string {
 func (*GetRosterRequest) ProtoMessage() {}
 
 func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1418,7 +1474,7 @@ func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRosterRequest.ProtoReflect.Descriptor instead.
 func (*GetRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *GetRosterRequest) GetName() string {
@@ -1439,7 +1495,7 @@ type ListRostersRequest struct {
 
 func (x *ListRostersRequest) Reset() {
 	*x = ListRostersRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1451,7 +1507,7 @@ func (x *ListRostersRequest) String() string {
 func (*ListRostersRequest) ProtoMessage() {}
 
 func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1464,7 +1520,7 @@ func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersRequest.ProtoReflect.Descriptor instead.
 func (*ListRostersRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *ListRostersRequest) GetParent() string {
@@ -1485,7 +1541,7 @@ type ListRostersResponse struct {
 
 func (x *ListRostersResponse) Reset() {
 	*x = ListRostersResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1497,7 +1553,7 @@ func (x *ListRostersResponse) String() string {
 func (*ListRostersResponse) ProtoMessage() {}
 
 func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1510,7 +1566,7 @@ func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersResponse.ProtoReflect.Descriptor instead.
 func (*ListRostersResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{25}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *ListRostersResponse) GetRosters() []*Roster {
@@ -1537,7 +1593,7 @@ type ListRecordedTimesRequest struct {
 
 func (x *ListRecordedTimesRequest) Reset() {
 	*x = ListRecordedTimesRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1549,7 +1605,7 @@ func (x *ListRecordedTimesRequest) String() string {
 func (*ListRecordedTimesRequest) ProtoMessage() {}
 
 func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1562,7 +1618,7 @@ func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesRequest.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ListRecordedTimesRequest) GetParent() string {
@@ -1606,7 +1662,7 @@ type ListRecordedTimesResponse struct {
 
 func (x *ListRecordedTimesResponse) Reset() {
 	*x = ListRecordedTimesResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1618,7 +1674,7 @@ func (x *ListRecordedTimesResponse) String() string {
 func (*ListRecordedTimesResponse) ProtoMessage() {}
 
 func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1631,7 +1687,7 @@ func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesResponse.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *ListRecordedTimesResponse) GetTimes() []*RecordedTime {
@@ -1652,7 +1708,7 @@ var File_gritward_v1_ride_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x15gritward/v1/why.proto\"\xb9\x01\n" +
+	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x17gritward/v1/watch.proto\x1a\x15gritward/v1/why.proto\"\xb9\x01\n" +
 	"\x11CreateRideRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12-\n" +
@@ -1713,7 +1769,12 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x123\n" +
 	"\x06signup\x18\x02 \x01(\v2\x13.gritward.v1.SignupB\x06\xbaH\x03\xc8\x01\x01R\x06signup\x12&\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"T\n" +
+	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"`\n" +
+	"\x10WatchRideRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\"\n" +
+	"\x05after\x18\x02 \x01(\x03B\a\xbaH\x04\"\x02(\x00H\x00R\x05after\x88\x01\x01B\b\n" +
+	"\x06_after\"T\n" +
 	"\x15WithdrawSignupRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\x1b\n" +
@@ -1784,34 +1845,35 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"t\n" +
 	"\x19ListRecordedTimesResponse\x12/\n" +
 	"\x05times\x18\x01 \x03(\v2\x19.gritward.v1.RecordedTimeR\x05times\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xa4\x10\n" +
-	"\vRideService\x12P\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xad\x11\n" +
+	"\vRideService\x12T\n" +
 	"\n" +
-	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x0f\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x12K\n" +
+	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x13\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x98\xa6\x1d\x02\x12K\n" +
 	"\aGetRide\x12\x1b.gritward.v1.GetRideRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12^\n" +
-	"\tListRides\x12\x1d.gritward.v1.ListRidesRequest\x1a\x1e.gritward.v1.ListRidesResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12V\n" +
+	"\tListRides\x12\x1d.gritward.v1.ListRidesRequest\x1a\x1e.gritward.v1.ListRidesResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12Z\n" +
 	"\n" +
-	"UpdateRide\x12\x1e.gritward.v1.UpdateRideRequest\x1a\x11.gritward.v1.Ride\"\x15\x8a\xa6\x1d\x11\x12\x01\x03\x1a\x01\x02\"\tride.name\x12U\n" +
-	"\fReadForecast\x12 .gritward.v1.ReadForecastRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12U\n" +
-	"\fDropForecast\x12 .gritward.v1.DropForecastRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12S\n" +
-	"\vCallOffRide\x12\x1f.gritward.v1.CallOffRideRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12Q\n" +
+	"UpdateRide\x12\x1e.gritward.v1.UpdateRideRequest\x1a\x11.gritward.v1.Ride\"\x19\x8a\xa6\x1d\x11\x12\x01\x03\x1a\x01\x02\"\tride.name\x98\xa6\x1d\x02\x12Y\n" +
+	"\fReadForecast\x12 .gritward.v1.ReadForecastRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\x02\x12Y\n" +
+	"\fDropForecast\x12 .gritward.v1.DropForecastRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\x02\x12W\n" +
+	"\vCallOffRide\x12\x1f.gritward.v1.CallOffRideRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\x05\x12Q\n" +
 	"\bPlanRide\x12\x1c.gritward.v1.PlanRideRequest\x1a\x15.gritward.v1.RidePlan\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12R\n" +
 	"\bGetRoute\x12\x1c.gritward.v1.GetRouteRequest\x1a\x16.gritward.v1.RouteLine\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12X\n" +
-	"\vExportRoute\x12\x1f.gritward.v1.ExportRouteRequest\x1a\x16.gritward.v1.RouteFile\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12b\n" +
-	"\bJoinRide\x12\x1c.gritward.v1.JoinRideRequest\x1a\x13.gritward.v1.Signup\"#\x8a\xa6\x1d\x1f\x12\x01\x03\x1a\x03\x01\x02\x04\"\rsignup.member*\x06parent\x12]\n" +
-	"\x0eWithdrawSignup\x12\".gritward.v1.WithdrawSignupRequest\x1a\x13.gritward.v1.Signup\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12d\n" +
+	"\vExportRoute\x12\x1f.gritward.v1.ExportRouteRequest\x1a\x16.gritward.v1.RouteFile\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12f\n" +
+	"\bJoinRide\x12\x1c.gritward.v1.JoinRideRequest\x1a\x13.gritward.v1.Signup\"'\x8a\xa6\x1d\x1f\x12\x01\x03\x1a\x03\x01\x02\x04\"\rsignup.member*\x06parent\x98\xa6\x1d\x03\x12a\n" +
+	"\x0eWithdrawSignup\x12\".gritward.v1.WithdrawSignupRequest\x1a\x13.gritward.v1.Signup\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x98\xa6\x1d\x03\x12d\n" +
 	"\vListSignups\x12\x1f.gritward.v1.ListSignupsRequest\x1a .gritward.v1.ListSignupsResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12T\n" +
-	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12Q\n" +
-	"\bPinRider\x12\x1c.gritward.v1.PinRiderRequest\x1a\x13.gritward.v1.Signup\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12U\n" +
+	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12U\n" +
+	"\bPinRider\x12\x1c.gritward.v1.PinRiderRequest\x1a\x13.gritward.v1.Signup\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x03\x12Y\n" +
 	"\n" +
-	"UnpinRider\x12\x1e.gritward.v1.UnpinRiderRequest\x1a\x13.gritward.v1.Signup\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12O\n" +
-	"\bPinGroup\x12\x1c.gritward.v1.PinGroupRequest\x1a\x11.gritward.v1.Ride\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12S\n" +
+	"UnpinRider\x12\x1e.gritward.v1.UnpinRiderRequest\x1a\x13.gritward.v1.Signup\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x03\x12S\n" +
+	"\bPinGroup\x12\x1c.gritward.v1.PinGroupRequest\x1a\x11.gritward.v1.Ride\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x02\x12W\n" +
 	"\n" +
-	"UnpinGroup\x12\x1e.gritward.v1.UnpinGroupRequest\x1a\x11.gritward.v1.Ride\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12^\n" +
-	"\fExplainPlace\x12 .gritward.v1.ExplainPlaceRequest\x1a\x18.gritward.v1.Explanation\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12[\n" +
-	"\rPublishRoster\x12!.gritward.v1.PublishRosterRequest\x1a\x13.gritward.v1.Roster\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12Q\n" +
+	"UnpinGroup\x12\x1e.gritward.v1.UnpinGroupRequest\x1a\x11.gritward.v1.Ride\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x02\x12^\n" +
+	"\fExplainPlace\x12 .gritward.v1.ExplainPlaceRequest\x1a\x18.gritward.v1.Explanation\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12_\n" +
+	"\rPublishRoster\x12!.gritward.v1.PublishRosterRequest\x1a\x13.gritward.v1.Roster\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x04\x12Q\n" +
 	"\tGetRoster\x12\x1d.gritward.v1.GetRosterRequest\x1a\x13.gritward.v1.Roster\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12u\n" +
-	"\x11ListRecordedTimes\x12%.gritward.v1.ListRecordedTimesRequest\x1a&.gritward.v1.ListRecordedTimesResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12d\n" +
+	"\x11ListRecordedTimes\x12%.gritward.v1.ListRecordedTimesRequest\x1a&.gritward.v1.ListRecordedTimesResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12W\n" +
+	"\tWatchRide\x12\x1d.gritward.v1.WatchRideRequest\x1a\x17.gritward.v1.RideChange\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name0\x01\x12d\n" +
 	"\vListRosters\x12\x1f.gritward.v1.ListRostersRequest\x1a .gritward.v1.ListRostersResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
@@ -1826,7 +1888,7 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 29)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CreateRideRequest)(nil),         // 0: gritward.v1.CreateRideRequest
 	(*GetRideRequest)(nil),            // 1: gritward.v1.GetRideRequest
@@ -1841,40 +1903,42 @@ var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*ExportRouteRequest)(nil),        // 10: gritward.v1.ExportRouteRequest
 	(*RouteFile)(nil),                 // 11: gritward.v1.RouteFile
 	(*JoinRideRequest)(nil),           // 12: gritward.v1.JoinRideRequest
-	(*WithdrawSignupRequest)(nil),     // 13: gritward.v1.WithdrawSignupRequest
-	(*ListSignupsRequest)(nil),        // 14: gritward.v1.ListSignupsRequest
-	(*ListSignupsResponse)(nil),       // 15: gritward.v1.ListSignupsResponse
-	(*PlaceRideRequest)(nil),          // 16: gritward.v1.PlaceRideRequest
-	(*PinRiderRequest)(nil),           // 17: gritward.v1.PinRiderRequest
-	(*UnpinRiderRequest)(nil),         // 18: gritward.v1.UnpinRiderRequest
-	(*PinGroupRequest)(nil),           // 19: gritward.v1.PinGroupRequest
-	(*UnpinGroupRequest)(nil),         // 20: gritward.v1.UnpinGroupRequest
-	(*ExplainPlaceRequest)(nil),       // 21: gritward.v1.ExplainPlaceRequest
-	(*PublishRosterRequest)(nil),      // 22: gritward.v1.PublishRosterRequest
-	(*GetRosterRequest)(nil),          // 23: gritward.v1.GetRosterRequest
-	(*ListRostersRequest)(nil),        // 24: gritward.v1.ListRostersRequest
-	(*ListRostersResponse)(nil),       // 25: gritward.v1.ListRostersResponse
-	(*ListRecordedTimesRequest)(nil),  // 26: gritward.v1.ListRecordedTimesRequest
-	(*ListRecordedTimesResponse)(nil), // 27: gritward.v1.ListRecordedTimesResponse
-	(*Ride)(nil),                      // 28: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil),     // 29: google.protobuf.FieldMask
-	(*Signup)(nil),                    // 30: gritward.v1.Signup
-	(*Roster)(nil),                    // 31: gritward.v1.Roster
-	(*RecordedTime)(nil),              // 32: gritward.v1.RecordedTime
-	(*RidePlan)(nil),                  // 33: gritward.v1.RidePlan
-	(*RouteLine)(nil),                 // 34: gritward.v1.RouteLine
-	(*Placement)(nil),                 // 35: gritward.v1.Placement
-	(*Explanation)(nil),               // 36: gritward.v1.Explanation
+	(*WatchRideRequest)(nil),          // 13: gritward.v1.WatchRideRequest
+	(*WithdrawSignupRequest)(nil),     // 14: gritward.v1.WithdrawSignupRequest
+	(*ListSignupsRequest)(nil),        // 15: gritward.v1.ListSignupsRequest
+	(*ListSignupsResponse)(nil),       // 16: gritward.v1.ListSignupsResponse
+	(*PlaceRideRequest)(nil),          // 17: gritward.v1.PlaceRideRequest
+	(*PinRiderRequest)(nil),           // 18: gritward.v1.PinRiderRequest
+	(*UnpinRiderRequest)(nil),         // 19: gritward.v1.UnpinRiderRequest
+	(*PinGroupRequest)(nil),           // 20: gritward.v1.PinGroupRequest
+	(*UnpinGroupRequest)(nil),         // 21: gritward.v1.UnpinGroupRequest
+	(*ExplainPlaceRequest)(nil),       // 22: gritward.v1.ExplainPlaceRequest
+	(*PublishRosterRequest)(nil),      // 23: gritward.v1.PublishRosterRequest
+	(*GetRosterRequest)(nil),          // 24: gritward.v1.GetRosterRequest
+	(*ListRostersRequest)(nil),        // 25: gritward.v1.ListRostersRequest
+	(*ListRostersResponse)(nil),       // 26: gritward.v1.ListRostersResponse
+	(*ListRecordedTimesRequest)(nil),  // 27: gritward.v1.ListRecordedTimesRequest
+	(*ListRecordedTimesResponse)(nil), // 28: gritward.v1.ListRecordedTimesResponse
+	(*Ride)(nil),                      // 29: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil),     // 30: google.protobuf.FieldMask
+	(*Signup)(nil),                    // 31: gritward.v1.Signup
+	(*Roster)(nil),                    // 32: gritward.v1.Roster
+	(*RecordedTime)(nil),              // 33: gritward.v1.RecordedTime
+	(*RidePlan)(nil),                  // 34: gritward.v1.RidePlan
+	(*RouteLine)(nil),                 // 35: gritward.v1.RouteLine
+	(*Placement)(nil),                 // 36: gritward.v1.Placement
+	(*Explanation)(nil),               // 37: gritward.v1.Explanation
+	(*RideChange)(nil),                // 38: gritward.v1.RideChange
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	28, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	28, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	28, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	29, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	30, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	30, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	31, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	32, // 7: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
+	29, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	29, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	29, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	30, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	31, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	31, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	32, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	33, // 7: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
 	0,  // 8: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
 	1,  // 9: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
 	2,  // 10: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
@@ -1886,43 +1950,45 @@ var file_gritward_v1_ride_service_proto_depIdxs = []int32{
 	9,  // 16: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
 	10, // 17: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
 	12, // 18: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
-	13, // 19: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
-	14, // 20: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
-	16, // 21: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
-	17, // 22: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
-	18, // 23: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
-	19, // 24: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
-	20, // 25: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
-	21, // 26: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
-	22, // 27: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
-	23, // 28: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
-	26, // 29: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
-	24, // 30: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	28, // 31: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	28, // 32: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 33: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	28, // 34: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	28, // 35: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
-	28, // 36: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
-	28, // 37: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	33, // 38: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	34, // 39: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	11, // 40: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
-	30, // 41: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	30, // 42: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	15, // 43: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	35, // 44: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	30, // 45: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
-	30, // 46: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
-	28, // 47: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
-	28, // 48: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
-	36, // 49: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
-	31, // 50: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	31, // 51: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	27, // 52: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
-	25, // 53: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	31, // [31:54] is the sub-list for method output_type
-	8,  // [8:31] is the sub-list for method input_type
+	14, // 19: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
+	15, // 20: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
+	17, // 21: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
+	18, // 22: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
+	19, // 23: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
+	20, // 24: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
+	21, // 25: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
+	22, // 26: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
+	23, // 27: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
+	24, // 28: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
+	27, // 29: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
+	13, // 30: gritward.v1.RideService.WatchRide:input_type -> gritward.v1.WatchRideRequest
+	25, // 31: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
+	29, // 32: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	29, // 33: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 34: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	29, // 35: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	29, // 36: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
+	29, // 37: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
+	29, // 38: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	34, // 39: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	35, // 40: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	11, // 41: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
+	31, // 42: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	31, // 43: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	16, // 44: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	36, // 45: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	31, // 46: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
+	31, // 47: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
+	29, // 48: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
+	29, // 49: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
+	37, // 50: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
+	32, // 51: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	32, // 52: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	28, // 53: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
+	38, // 54: gritward.v1.RideService.WatchRide:output_type -> gritward.v1.RideChange
+	26, // 55: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	32, // [32:56] is the sub-list for method output_type
+	8,  // [8:32] is the sub-list for method input_type
 	8,  // [8:8] is the sub-list for extension type_name
 	8,  // [8:8] is the sub-list for extension extendee
 	0,  // [0:8] is the sub-list for field type_name
@@ -1936,14 +2002,16 @@ func file_gritward_v1_ride_service_proto_init() {
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_ride_proto_init()
 	file_gritward_v1_roster_proto_init()
+	file_gritward_v1_watch_proto_init()
 	file_gritward_v1_why_proto_init()
+	file_gritward_v1_ride_service_proto_msgTypes[13].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   28,
+			NumMessages:   29,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

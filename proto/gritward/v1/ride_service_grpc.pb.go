@@ -43,6 +43,7 @@ const (
 	RideService_PublishRoster_FullMethodName     = "/gritward.v1.RideService/PublishRoster"
 	RideService_GetRoster_FullMethodName         = "/gritward.v1.RideService/GetRoster"
 	RideService_ListRecordedTimes_FullMethodName = "/gritward.v1.RideService/ListRecordedTimes"
+	RideService_WatchRide_FullMethodName         = "/gritward.v1.RideService/WatchRide"
 	RideService_ListRosters_FullMethodName       = "/gritward.v1.RideService/ListRosters"
 )
 
@@ -116,6 +117,10 @@ type RideServiceClient interface {
 	GetRoster(ctx context.Context, in *GetRosterRequest, opts ...grpc.CallOption) (*Roster, error)
 	// How long groups took for past rides, by the roll call: for each group, latest ride first. Errors: FIELD_INVALID.
 	ListRecordedTimes(ctx context.Context, in *ListRecordedTimesRequest, opts ...grpc.CallOption) (*ListRecordedTimesResponse, error)
+	// What happens to a ride from now on, or from a change on that the caller has seen: one message for each change, in
+	// order, none left out and none twice. A watch that ends goes on with the number of the last change that came. Errors:
+	// NOT_FOUND, FIELD_INVALID (a number that the ride has not come to), UNAVAILABLE (the server is stopping: call again).
+	WatchRide(ctx context.Context, in *WatchRideRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[RideChange], error)
 	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
 	ListRosters(ctx context.Context, in *ListRostersRequest, opts ...grpc.CallOption) (*ListRostersResponse, error)
 }
@@ -348,6 +353,25 @@ func (c *rideServiceClient) ListRecordedTimes(ctx context.Context, in *ListRecor
 	return out, nil
 }
 
+func (c *rideServiceClient) WatchRide(ctx context.Context, in *WatchRideRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[RideChange], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &RideService_ServiceDesc.Streams[0], RideService_WatchRide_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[WatchRideRequest, RideChange]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type RideService_WatchRideClient = grpc.ServerStreamingClient[RideChange]
+
 func (c *rideServiceClient) ListRosters(ctx context.Context, in *ListRostersRequest, opts ...grpc.CallOption) (*ListRostersResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListRostersResponse)
@@ -428,6 +452,10 @@ type RideServiceServer interface {
 	GetRoster(context.Context, *GetRosterRequest) (*Roster, error)
 	// How long groups took for past rides, by the roll call: for each group, latest ride first. Errors: FIELD_INVALID.
 	ListRecordedTimes(context.Context, *ListRecordedTimesRequest) (*ListRecordedTimesResponse, error)
+	// What happens to a ride from now on, or from a change on that the caller has seen: one message for each change, in
+	// order, none left out and none twice. A watch that ends goes on with the number of the last change that came. Errors:
+	// NOT_FOUND, FIELD_INVALID (a number that the ride has not come to), UNAVAILABLE (the server is stopping: call again).
+	WatchRide(*WatchRideRequest, grpc.ServerStreamingServer[RideChange]) error
 	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
 	ListRosters(context.Context, *ListRostersRequest) (*ListRostersResponse, error)
 	mustEmbedUnimplementedRideServiceServer()
@@ -505,6 +533,9 @@ func (UnimplementedRideServiceServer) GetRoster(context.Context, *GetRosterReque
 }
 func (UnimplementedRideServiceServer) ListRecordedTimes(context.Context, *ListRecordedTimesRequest) (*ListRecordedTimesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListRecordedTimes not implemented")
+}
+func (UnimplementedRideServiceServer) WatchRide(*WatchRideRequest, grpc.ServerStreamingServer[RideChange]) error {
+	return status.Error(codes.Unimplemented, "method WatchRide not implemented")
 }
 func (UnimplementedRideServiceServer) ListRosters(context.Context, *ListRostersRequest) (*ListRostersResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListRosters not implemented")
@@ -926,6 +957,17 @@ func _RideService_ListRecordedTimes_Handler(srv interface{}, ctx context.Context
 	return interceptor(ctx, in, info, handler)
 }
 
+func _RideService_WatchRide_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(WatchRideRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(RideServiceServer).WatchRide(m, &grpc.GenericServerStream[WatchRideRequest, RideChange]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type RideService_WatchRideServer = grpc.ServerStreamingServer[RideChange]
+
 func _RideService_ListRosters_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListRostersRequest)
 	if err := dec(in); err != nil {
@@ -1044,6 +1086,12 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 			Handler:    _RideService_ListRosters_Handler,
 		},
 	},
-	Streams:  []grpc.StreamDesc{},
+	Streams: []grpc.StreamDesc{
+		{
+			StreamName:    "WatchRide",
+			Handler:       _RideService_WatchRide_Handler,
+			ServerStreams: true,
+		},
+	},
 	Metadata: "gritward/v1/ride_service.proto",
 }

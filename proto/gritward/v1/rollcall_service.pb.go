@@ -265,12 +265,12 @@ const file_gritward_v1_rollcall_service_proto_rawDesc = "" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\"\n" +
 	"\x06reason\x18\x02 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason2\x9b\x02\n" +
-	"\x0fRollCallService\x12d\n" +
-	"\vRecordMarks\x12\x1f.gritward.v1.RecordMarksRequest\x1a .gritward.v1.RecordMarksResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12O\n" +
-	"\tCloseRide\x12\x1d.gritward.v1.CloseRideRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12Q\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason2\xa7\x02\n" +
+	"\x0fRollCallService\x12h\n" +
+	"\vRecordMarks\x12\x1f.gritward.v1.RecordMarksRequest\x1a .gritward.v1.RecordMarksResponse\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x06\x12S\n" +
+	"\tCloseRide\x12\x1d.gritward.v1.CloseRideRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\a\x12U\n" +
 	"\n" +
-	"ReopenRide\x12\x1e.gritward.v1.ReopenRideRequest\x1a\x11.gritward.v1.Ride\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04nameB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"ReopenRide\x12\x1e.gritward.v1.ReopenRideRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\aB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_rollcall_service_proto_rawDescOnce sync.Once
