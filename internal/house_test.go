@@ -66,15 +66,16 @@ var mayImport = map[string][]string{
 		"internal/names", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/wholefile": {},
-	"internal/settings":  {"internal/forecast/endpoint", "internal/wholefile"},
+	"internal/transport": {"internal/wholefile"},
+	"internal/settings":  {"internal/forecast/endpoint", "internal/transport", "internal/wholefile"},
 	"internal/cli": {
-		"internal/render", "internal/settings", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
+		"internal/render", "internal/settings", "internal/transport", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 		// For the commands that need no server.
 		"internal/route", "internal/pace", "internal/sun", "internal/daylight", "internal/policy", "internal/strictyaml",
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {
-		"internal/server", "internal/ledger", "internal/store/bolt", "internal/settings", "internal/forecast/endpoint", "internal/demo", "internal/render",
+		"internal/server", "internal/ledger", "internal/store/bolt", "internal/settings", "internal/transport", "internal/forecast/endpoint", "internal/demo", "internal/render",
 		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/protogen":     {},

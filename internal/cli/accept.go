@@ -12,6 +12,7 @@ import (
 
 	"gritward/internal/names"
 	"gritward/internal/settings"
+	"gritward/internal/transport"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -20,27 +21,25 @@ func (a *app) accept() *cobra.Command {
 		Use:   "accept CODE",
 		Short: "Use an invite: lets this device in",
 		Long: "Uses the code that the club's secretary handed over, and keeps this device's token in the settings file,\n" +
-			"readable by you alone. A code is good once. With - it is read from standard input, so that it does not\n" +
-			"stay in the shell's history.",
-		Example: "  gritward accept CODE --server rides.example:7347 --device \"kitchen laptop\"",
+			"readable by you alone. Give the whole of it: it may hold the server's address, and the pin of the one\n" +
+			"authority that this device will trust. It is good once. With - it is read from standard input, so that it\n" +
+			"does not stay in the shell's history.",
+		Example: "  gritward accept CODE --device \"kitchen laptop\"",
 		Args:    cobra.ExactArgs(1),
 	}
 	device := cmd.Flags().String("device", hostname(), "what this device is to be called")
 	replace := cmd.Flags().Bool("replace", false, "take the place of the token that the settings file holds")
 	return a.offline(cmd, func(args []string) error {
-		code, err := a.code(args[0])
+		invite, err := a.invite(args[0])
 		if err != nil {
 			return err
 		}
-		return a.useInvite(code, *device, *replace)
+		return a.useInvite(invite, *device, *replace)
 	})
 }
 
-func (a *app) useInvite(code, device string, replace bool) error {
-	path := a.settingsFile
-	if path == "" {
-		path = settings.ClientFile()
-	}
+func (a *app) useInvite(invite transport.Invite, device string, replace bool) error {
+	path := a.settingsPath()
 	set, err := settings.LoadClient(settings.Source{File: a.settingsFile, New: true, Flags: a.cmd.Flags()})
 	if err != nil {
 		return err
@@ -53,12 +52,21 @@ func (a *app) useInvite(code, device string, replace bool) error {
 		return err
 	}
 	set.Token = ""
+	if invite.Address != "" { // it says whom to trust; what was trusted before counts no more
+		set.ServerPins = pinsOf(invite.Pins)
+		if !a.cmd.Flags().Changed("server") {
+			set.Server = invite.Address
+		}
+		if set.ServerPins != "" && !a.cmd.Flags().Changed("ca-file") {
+			set.CAFile = ""
+		}
+	}
 	s, err := a.connect(a.cmd.Context(), set)
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	answer, err := s.clubs.AcceptInvite(s.ctx, &pb.AcceptInviteRequest{Code: code, DeviceTitle: device})
+	answer, err := s.clubs.AcceptInvite(s.ctx, &pb.AcceptInviteRequest{Code: invite.Code, DeviceTitle: device})
 	if err != nil {
 		return err
 	}
@@ -90,19 +98,23 @@ func layFirstSteps(p *page, member *pb.Member) {
 	p.line("Next: gritward bike example > bike.yaml, fill it in, then gritward bike declare bike.yaml")
 }
 
-// code is the invite's code as given, or from standard input.
-func (a *app) code(given string) (string, error) {
+// invite reads the invite as given, or from standard input.
+func (a *app) invite(given string) (transport.Invite, error) {
 	if given == "-" {
 		content, err := a.readFile("-", 1<<20)
 		if err != nil {
-			return "", err
+			return transport.Invite{}, err
 		}
 		given = string(content)
 	}
-	if given = strings.TrimSpace(given); given == "" {
-		return "", errors.New("there is no code\n  next: gritward accept CODE")
+	if strings.TrimSpace(given) == "" {
+		return transport.Invite{}, errors.New("there is no code\n  next: gritward accept CODE")
 	}
-	return given, nil
+	invite, err := transport.ParseInvite(given)
+	if err != nil {
+		return transport.Invite{}, fmt.Errorf("the invite %w", err)
+	}
+	return invite, nil
 }
 
 func hostname() string {

@@ -2,10 +2,9 @@ package cli
 
 import (
 	"context"
-	"crypto/tls"
-	"crypto/x509"
+	"errors"
 	"fmt"
-	"os"
+	"net"
 	"time"
 
 	"google.golang.org/grpc"
@@ -15,6 +14,7 @@ import (
 	"google.golang.org/grpc/credentials/insecure"
 
 	"gritward/internal/settings"
+	"gritward/internal/transport"
 )
 
 // maxAnswer is the largest answer taken, in bytes: twice the largest route.
@@ -22,8 +22,8 @@ const maxAnswer = 32 << 20
 
 // dial makes the connection and waits a while for it, so that a server that is just starting is not missed. It gives no
 // error when nobody answers: the first call then says why.
-func dial(ctx context.Context, set settings.Client, wait, timeout time.Duration) (*grpc.ClientConn, error) {
-	creds, err := transport(set)
+func (a *app) dial(ctx context.Context, set settings.Client) (*grpc.ClientConn, error) {
+	creds, err := a.credentials(set)
 	if err != nil {
 		return nil, err
 	}
@@ -32,7 +32,7 @@ func dial(ctx context.Context, set settings.Client, wait, timeout time.Duration)
 		grpc.WithTransportCredentials(creds),
 		grpc.WithConnectParams(grpc.ConnectParams{Backoff: retry, MinConnectTimeout: 5 * time.Second}),
 		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswer)),
-		grpc.WithUnaryInterceptor(deadline(timeout)),
+		grpc.WithUnaryInterceptor(deadline(a.timeout)),
 	}
 	if set.Token != "" {
 		options = append(options, grpc.WithPerRPCCredentials(bearer{set.Token, set.Plain()}))
@@ -41,17 +41,17 @@ func dial(ctx context.Context, set settings.Client, wait, timeout time.Duration)
 	if err != nil {
 		return nil, fmt.Errorf("%s cannot be used as the server's address: %w", set.Server, err)
 	}
-	waitReady(ctx, conn, wait)
+	a.waitReady(ctx, conn)
 	return conn, nil
 }
 
-func waitReady(ctx context.Context, conn *grpc.ClientConn, wait time.Duration) {
-	ctx, cancel := context.WithTimeout(ctx, wait)
+func (a *app) waitReady(ctx context.Context, conn *grpc.ClientConn) {
+	ctx, cancel := context.WithTimeout(ctx, a.wait)
 	defer cancel()
 	conn.Connect()
 	for state := conn.GetState(); state != connectivity.Ready; state = conn.GetState() {
-		if !conn.WaitForStateChange(ctx, state) {
-			return
+		if !conn.WaitForStateChange(ctx, state) || a.refused.Load() != nil {
+			return // waiting does not make a server trusted
 		}
 		conn.Connect() // out of idleness, if it fell back there
 	}
@@ -67,21 +67,26 @@ func deadline(timeout time.Duration) grpc.UnaryClientInterceptor {
 	}
 }
 
-// transport is plain text to this machine, and TLS 1.3 to any other.
-func transport(set settings.Client) (credentials.TransportCredentials, error) {
+// credentials are none to this machine, and TLS 1.3 to any other.
+func (a *app) credentials(set settings.Client) (credentials.TransportCredentials, error) {
 	if set.Plain() {
 		return insecure.NewCredentials(), nil
 	}
-	config := &tls.Config{MinVersion: tls.VersionTLS13}
-	if set.CAFile != "" {
-		content, err := os.ReadFile(set.CAFile)
-		if err != nil {
-			return nil, err
-		}
-		config.RootCAs = x509.NewCertPool()
-		if !config.RootCAs.AppendCertsFromPEM(content) {
-			return nil, fmt.Errorf("%s holds no certificate\n  next: give the file with the lines BEGIN CERTIFICATE", set.CAFile)
-		}
+	pins, err := set.Pins()
+	if err != nil {
+		return nil, err
+	}
+	if len(pins) > 0 && set.CAFile != "" {
+		return nil, errors.New("ca_file does not go with server_pins, which alone are trusted\n  next: leave one of them out of the settings")
+	}
+	host, _, err := net.SplitHostPort(set.Server)
+	if err != nil {
+		return nil, err
+	}
+	config, err := transport.NewClient(transport.ClientConfig{
+		Host: host, Pins: pins, CAFile: set.CAFile, Now: a.io.Now, Refused: func(r *transport.Refusal) { a.refused.Store(r) }})
+	if err != nil {
+		return nil, err
 	}
 	return credentials.NewTLS(config), nil
 }

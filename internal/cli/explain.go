@@ -36,6 +36,9 @@ func (a *app) explain(err error) string {
 	if !ok {
 		return "gritward: " + cleanLines(err.Error()) + "\n"
 	}
+	if refused := a.refused.Load(); refused != nil && made.Code() == codes.Unavailable {
+		return a.distrust(refused)
+	}
 	r := a.readRefusal(made)
 	lines := []string{"gritward: " + clean(r.message)}
 	if way := a.onTheWay(made); r.reason == pb.Reason_REASON_UNSPECIFIED && way != "" {

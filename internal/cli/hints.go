@@ -97,13 +97,11 @@ func lookUp(message string) string {
 func (a *app) onTheWay(made *status.Status) string {
 	message := made.Message()
 	switch {
-	case strings.Contains(message, "x509: "):
-		return "the certificate of " + a.server + " was not accepted: name the one to trust with --ca-file, or check --server"
 	case strings.Contains(message, "handshake failed"):
 		return "no TLS 1.3 with " + a.server + ": ask whoever runs the server; one on this machine without TLS needs no --ca-file"
 	case strings.Contains(message, "server preface"):
-		return "what answers at " + a.server + " does not speak plainly: if it is set up with TLS, name its certificate " +
-			"with --ca-file; otherwise check --server"
+		return "what answers at " + a.server + " does not speak plainly: if it is set up with TLS, accept the whole invite, or name its " +
+			"certificate with --ca-file; otherwise check --server"
 	case made.Code() == codes.Unavailable:
 		return "no server answers at " + a.server + ": start one with `gritwardd serve`, or set --server"
 	case made.Code() == codes.DeadlineExceeded:

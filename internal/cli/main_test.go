@@ -32,7 +32,7 @@ func alone(t *testing.T, pairs ...string) {
 	home := t.TempDir()
 	t.Setenv("HOME", home)
 	t.Setenv("XDG_CONFIG_HOME", filepath.Join(home, "config"))
-	for _, name := range []string{"GRITWARD_SERVER", "GRITWARD_TOKEN", "GRITWARD_CA_FILE"} {
+	for _, name := range []string{"GRITWARD_SERVER", "GRITWARD_TOKEN", "GRITWARD_CA_FILE", "GRITWARD_SERVER_PINS"} {
 		t.Setenv(name, "")
 	}
 	for i := 0; i+1 < len(pairs); i += 2 {

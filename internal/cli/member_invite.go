@@ -4,6 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
+	"gritward/internal/transport"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -46,7 +47,7 @@ func (a *app) memberInvite() *cobra.Command {
 		return a.answer(answer, func(p *page) {
 			p.line("Invite for %s, good once, until %s:", answer.GetDisplayName(), when(answer.GetExpiresAt(), zone))
 			p.line("")
-			p.line("  gritward accept %s --server %s", answer.GetCode(), s.set.Server)
+			p.line("  gritward accept %s", transport.ForShell(s.handover(answer)))
 			p.line("")
 			p.line("The code is not shown again.")
 			if note := answer.GetNote(); note != "" {
@@ -54,6 +55,16 @@ func (a *app) memberInvite() *cobra.Command {
 			}
 		})
 	})
+}
+
+// handover is the one word that a person pastes. A server that does not know how it is reached leaves it to this client,
+// which reached it.
+func (s *session) handover(made *pb.Invite) string {
+	if made.GetHandover() != "" {
+		return made.GetHandover()
+	}
+	pins, _ := s.set.Pins() // read before, to get here
+	return transport.Invite{Address: s.set.Server, Code: made.GetCode(), Pins: pins}.String()
 }
 
 func (a *app) memberDevice() *cobra.Command {

@@ -233,7 +233,7 @@ func TestTLS(t *testing.T) {
 	writeTest(t, empty, "no certificate")
 	tests := []struct{ name, address, ca, want string }{
 		{"vouched for", secure.Addr().String(), ours.file, ""},
-		{"vouched for by another", secure.Addr().String(), theirs.file, "was not accepted: name the one to trust with --ca-file"},
+		{"vouched for by another", secure.Addr().String(), theirs.file, "its certificate is from an authority that this device does not know\n  next: paste the whole invite"},
 		{"TLS 1.2", old.Addr().String(), ours.file, "no TLS 1.3 with 127.0.0.1:"},
 		{"no TLS at the server", plain.Addr().String(), ours.file, "no TLS 1.3 with 127.0.0.1:"},
 		{"no TLS at the client", secure.Addr().String(), "", "if it is set up with TLS"},

@@ -1,11 +1,13 @@
 package cli
 
 import (
+	"sync/atomic"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"gritward/internal/settings"
+	"gritward/internal/transport"
 )
 
 // app is one run of the client.
@@ -21,6 +23,8 @@ type app struct {
 	cmd          *cobra.Command
 	args         []string
 	server       string // where the call went, for messages
+	// refused is why the server was not trusted; nil: it was, or TLS did not get so far.
+	refused atomic.Pointer[transport.Refusal]
 }
 
 const (
@@ -122,6 +126,8 @@ func (a *app) online(cmd *cobra.Command, run func(s *session, args []string) err
 			return err
 		}
 		defer s.close()
-		return run(s, args)
+		err = run(s, args)
+		s.hear(err)
+		return err
 	})
 }

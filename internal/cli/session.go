@@ -41,7 +41,7 @@ func (a *app) open(ctx context.Context) (*session, error) {
 
 func (a *app) connect(ctx context.Context, set settings.Client) (*session, error) {
 	a.server = set.Server
-	conn, err := dial(ctx, set, a.wait, a.timeout)
+	conn, err := a.dial(ctx, set)
 	if err != nil {
 		return nil, err
 	}

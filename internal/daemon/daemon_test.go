@@ -296,7 +296,7 @@ func TestRefusals(t *testing.T) {
 		want string
 	}{
 		{"no TLS beyond this machine", []string{"serve", "--data", data, "--listen", "0.0.0.0:7347"}, 1,
-			"gritwardd: --listen: 0.0.0.0:7347 can be reached from other machines, so it needs TLS: give tls_cert and tls_key, or listen on 127.0.0.1:7347\n"},
+			"gritwardd: --listen: 0.0.0.0:7347 can be reached from other machines, so it needs TLS: say with public_addresses by which names or IP addresses clients reach it, and the server makes certificates for them; or give tls_cert and tls_key; or listen on 127.0.0.1:7347\n"},
 		{"a demo beyond this machine", []string{"demo", "--listen", "0.0.0.0:0"}, 2,
 			"gritwardd: --listen 0.0.0.0:0: the demo listens on this machine only, for example 127.0.0.1:0\nSee gritwardd --help.\n"},
 		{"a zone that is not there", []string{"found", "c", "--title", "C", "--secretary", "S", "--zone", "Europe/Camelot", "--at", "1,2"}, 2,

@@ -16,6 +16,7 @@ import (
 	"gritward/internal/names"
 	"gritward/internal/server"
 	"gritward/internal/settings"
+	"gritward/internal/transport"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -49,16 +50,20 @@ func foundCommand() *cobra.Command {
 			return err
 		}
 		defer shut()
+		handed, err := handing(s)
+		if err != nil {
+			return err
+		}
 		code, err := server.Found(command.Context(), l, args[0], club, *secretary)
 		if err != nil {
 			return err
 		}
 		if *asJSON {
 			return json.NewEncoder(command.OutOrStdout()).Encode(map[string]string{
-				"club": club.Name, "invite_code": code, "store": s.Data})
+				"club": club.Name, "invite_code": code, "invite": handed(code), "store": s.Data})
 		}
 		fmt.Fprintf(command.OutOrStdout(), "Founded %s (%s) in %s.\n\nStart the server, then %s becomes secretary with\n\n  gritward accept %s\n\n"+
-			"The code works once, for 14 days.\n", club.Title, args[0], s.Data, *secretary, code)
+			"The code works once, for 14 days.\n", club.Title, args[0], s.Data, *secretary, transport.ForShell(handed(code)))
 		return nil
 	}
 	return command

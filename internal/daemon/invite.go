@@ -9,6 +9,7 @@ import (
 	"gritward/internal/names"
 	"gritward/internal/server"
 	"gritward/internal/settings"
+	"gritward/internal/transport"
 )
 
 func inviteCommand() *cobra.Command {
@@ -39,16 +40,20 @@ func inviteCommand() *cobra.Command {
 			return err
 		}
 		defer shut()
+		handed, err := handing(s)
+		if err != nil {
+			return err
+		}
 		code, err := server.Invite(command.Context(), l, args[0], *secretary)
 		if err != nil {
 			return err
 		}
 		if *asJSON {
 			return json.NewEncoder(command.OutOrStdout()).Encode(map[string]string{
-				"club": names.Club(args[0]), "invite_code": code, "store": s.Data})
+				"club": names.Club(args[0]), "invite_code": code, "invite": handed(code), "store": s.Data})
 		}
 		fmt.Fprintf(command.OutOrStdout(), "Start the server, then %s becomes secretary with\n\n  gritward accept %s\n\n"+
-			"The code works once, for 14 days.\n", *secretary, code)
+			"The code works once, for 14 days.\n", *secretary, transport.ForShell(handed(code)))
 		return nil
 	}
 	return command

@@ -2,7 +2,6 @@ package daemon
 
 import (
 	"context"
-	"crypto/tls"
 	"fmt"
 	"net"
 	"os"
@@ -59,13 +58,16 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if s.MetricsListen != "" {
 		config.Counters = server.NewCounters()
 	}
-	if s.TLSCert != "" {
-		pair, err := tls.LoadX509KeyPair(s.TLSCert, s.TLSKey)
-		if err != nil {
-			return fmt.Errorf("the certificate and key do not fit: %w", err)
-		}
-		config.TLS = &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS13}
+	way, err := secured(s, log)
+	if err != nil {
+		return err
 	}
+	listener, err := net.Listen("tcp", s.Listen)
+	if err != nil {
+		return fmt.Errorf("cannot listen on %s: %w; another server may be running there", s.Listen, err)
+	}
+	defer func() { _ = listener.Close() }() // closed already where it served
+	config.TLS, config.Entrance = way.TLS, entrance(s, way, listener.Addr().String())
 	if folder != "" {
 		config.Folder = server.NewPolicyFolder(folder)
 	}
@@ -77,12 +79,12 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if err != nil {
 		return err
 	}
-	listener, err := net.Listen("tcp", s.Listen)
-	if err != nil {
-		return fmt.Errorf("cannot listen on %s: %w; another server may be running there", s.Listen, err)
-	}
 	listener = config.Limits.Listener(listener, config.Counters)
 	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), s.Data)
+	fmt.Fprintln(command.OutOrStdout(), security(s, way))
+	if way.Warm != nil {
+		go way.Warm()
+	}
 	counting, err := serveCounters(command.Context(), s.MetricsListen, config.Counters)
 	if err != nil {
 		return err

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"github.com/spf13/pflag"
+
+	"gritward/internal/transport"
 )
 
 // DefaultAddress is where the server listens, and the client looks, unless told otherwise. 7347 is in the registered
@@ -21,7 +23,13 @@ type Client struct {
 	Token Secret `mapstructure:"token"`
 	// CAFile holds the certificates (PEM) that the server's certificate must lead to. Empty: those of the system.
 	CAFile string `mapstructure:"ca_file"`
+	// ServerPins are the pins of the server's own authority, parted by a comma: kept from the invite, and from what the
+	// server tells since. With them nothing else is trusted. Empty: the server has a certificate that others vouch for.
+	ServerPins string `mapstructure:"server_pins"`
 }
+
+// clientKeys are the keys of the client's settings file.
+var clientKeys = []string{"ca_file", "server", "server_pins", "token"}
 
 // ClientFlags adds the flags of the client's settings. There is none for the token, which would show in the list of
 // processes.
@@ -36,7 +44,12 @@ func ClientFile() string { return defaultPath("client.yaml") }
 
 // LoadClient reads the client's settings. The error is Problems.
 func LoadClient(src Source) (Client, error) {
-	m, problems := merge(src, ClientFile(), map[string]any{"server": DefaultAddress, "token": "", "ca_file": ""})
+	defaults := map[string]any{}
+	for _, key := range clientKeys {
+		defaults[key] = ""
+	}
+	defaults["server"] = DefaultAddress
+	m, problems := merge(src, ClientFile(), defaults)
 	var c Client
 	if len(problems) > 0 {
 		return c, problems
@@ -55,14 +68,25 @@ func LoadClient(src Source) (Client, error) {
 			problems = append(problems, m.problem("ca_file", "%s cannot be read: %s", c.CAFile, cause(err)))
 		}
 	}
+	if _, err := c.Pins(); err != nil {
+		problems = append(problems, m.problem("server_pins", "%v: ask the secretary for a new invite, and accept it with --replace", err))
+	}
 	if _, kept := m.file["token"]; kept {
 		problems = append(problems, openToOthers(m.path)...)
 	}
 	return c, problems.err()
 }
 
-// Plain tells whether calls go without TLS: only to this machine, and only when no certificates were named.
-func (c Client) Plain() bool { return c.CAFile == "" && IsLoopback(c.Server) }
+// Plain tells whether calls go without TLS: only to this machine, and only when nothing to trust was named.
+func (c Client) Plain() bool { return c.CAFile == "" && c.ServerPins == "" && IsLoopback(c.Server) }
+
+// Pins are the pins of the server's own authority; none where it has none.
+func (c Client) Pins() ([]transport.Pin, error) {
+	if c.ServerPins == "" {
+		return nil, nil
+	}
+	return transport.ParsePins(c.ServerPins)
+}
 
 // Club is the id of the club that the token is for; "" without a token.
 func (c Client) Club() string {

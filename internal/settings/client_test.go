@@ -81,7 +81,7 @@ func TestClientOrder(t *testing.T) {
 func TestClientProblems(t *testing.T) {
 	tests := []struct{ name, file, want string }{
 		{"near key", "servr: a:1\n", `s.yaml:1:1: "servr" is not known; did you mean "server"?`},
-		{"far key", "colour: red\n", `"colour" is not known; the keys are ca_file, server, token`},
+		{"far key", "colour: red\n", `"colour" is not known; the keys are ca_file, server, server_pins, token`},
 		{"every problem", "servr: a:1\ntokn: x\n", `s.yaml:2:1: "tokn" is not known`},
 		{"twice", "server: a:1\nserver: b:1\n", "s.yaml:2:1: server stands here twice, first at "},
 		{"list", "server: [a]\n", "server must be one plain value"},
@@ -100,6 +100,8 @@ func TestClientProblems(t *testing.T) {
 		{"port word", "server: example:http\n", "port must be a number"},
 		{"no host", "server: \":1\"\n", "names no host"},
 		{"token", "token: SECRETSECRET\n", "is not a token"},
+		{"pin cut short", "server_pins: " + pinA[1:] + "\n", "s.yaml:1:1: a pin has 43 letters, digits, - and _: it was cut short or changed on the way: ask the secretary for a new invite"},
+		{"three pins", "server_pins: " + pinA + "," + pinB + "," + pinA + "\n", "s.yaml:1:1: there are more than two pins"},
 		{"ca", "ca_file: /nowhere/ca.pem\n", "/nowhere/ca.pem cannot be read"},
 	}
 	for _, test := range tests {
@@ -143,7 +145,7 @@ func TestProblemNamesItsPlace(t *testing.T) {
 
 func TestSaveClient(t *testing.T) {
 	alone(t)
-	want := settings.Client{Server: "rides.example:7347", Token: `north.AB: "C #1`}
+	want := settings.Client{Server: "rides.example:7347", ServerPins: pinA + "," + pinB, Token: `north.AB: "C #1`}
 	path := settings.ClientFile()
 	for range 2 { // once new, once over the old
 		if err := settings.CheckWritable(path); err != nil {
@@ -218,6 +220,9 @@ func TestPlain(t *testing.T) {
 	}
 	if (settings.Client{Server: "127.0.0.1:7347", CAFile: "ca.pem"}).Plain() {
 		t.Error("certificates are named, so TLS is wanted")
+	}
+	if (settings.Client{Server: "127.0.0.1:7347", ServerPins: pinA}).Plain() {
+		t.Error("a pin is kept, so TLS is wanted")
 	}
 }
 

@@ -16,9 +16,22 @@ type Server struct {
 	Listen string `mapstructure:"listen"`
 	// Data is the path of the store file.
 	Data string `mapstructure:"data"`
+	// TLS is where certificates come from: own, files, acme or none; empty: as the other settings have it (Way).
+	TLS string `mapstructure:"tls"`
+	// PublicAddresses are the names and IP addresses by which clients reach the server, parted by commas, each with a port
+	// where it is another than that of Listen. Certificates are for these, and invites have the first.
+	PublicAddresses string `mapstructure:"public_addresses"`
 	// TLSCert and TLSKey are the server's certificate chain and key (PEM): both or none.
 	TLSCert string `mapstructure:"tls_cert"`
 	TLSKey  string `mapstructure:"tls_key"`
+	// ACMETerms is "agreed" where the operator agrees to the terms of the ACME authority.
+	ACMETerms string `mapstructure:"acme_terms"`
+	// ACMEEmail is where that authority may write to; may be empty.
+	ACMEEmail string `mapstructure:"acme_email"`
+	// ACMEDirectory is the https address of its directory; empty: that of the library.
+	ACMEDirectory string `mapstructure:"acme_directory"`
+	// ACMECAFile holds certificates (PEM) that the directory's own must lead to; empty: those of the system.
+	ACMECAFile string `mapstructure:"acme_ca_file"`
 	// LockTimeout is how long to wait for another process to let go of the store file, 0 to 1 min; 0: not at all.
 	LockTimeout time.Duration `mapstructure:"lock_timeout"`
 	// LogLevel is the least level logged: debug, info, warn or error.
@@ -57,8 +70,7 @@ type Server struct {
 func ServerFlags(flags *pflag.FlagSet) {
 	flags.String("listen", "", "address to listen on, host:port (default "+DefaultAddress+")")
 	flags.String("data", "", "store file (default gritward/gritward.db in the folder for state)")
-	flags.String("tls-cert", "", "certificate chain (PEM); needed unless only this machine is served")
-	flags.String("tls-key", "", "private key (PEM) of the certificate")
+	transportFlags(flags)
 	flags.Duration("lock-timeout", 0, "how long to wait for another process to let go of the store file (default 5s)")
 	flags.String("log-level", "", "least level logged: debug, info, warn or error (default info)")
 	flags.String("log-format", "", "text or json (default text)")
@@ -93,7 +105,8 @@ func DefaultData() string {
 // LoadServer reads the server's settings. The error is Problems.
 func LoadServer(src Source) (Server, error) {
 	m, problems := merge(src, ServerFile(), map[string]any{
-		"listen": DefaultAddress, "data": DefaultData(), "tls_cert": "", "tls_key": "",
+		"listen": DefaultAddress, "data": DefaultData(), "tls": "", "public_addresses": "", "tls_cert": "", "tls_key": "",
+		"acme_terms": "", "acme_email": "", "acme_directory": "", "acme_ca_file": "",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
 		"metrics_listen": "", "pages_address": "",
@@ -124,9 +137,6 @@ func (m merged) wrongServer(s Server) Problems {
 	}
 	if what := wrongAddress(s.Listen, true); what != "" {
 		add("listen", "%s", what)
-	} else if !IsLoopback(s.Listen) && s.TLSCert == "" && s.TLSKey == "" {
-		add("listen", "%s can be reached from other machines, so it needs TLS: give tls_cert and tls_key, or listen on "+
-			DefaultAddress, s.Listen)
 	}
 	if s.MetricsListen != "" {
 		if what := wrongAddress(s.MetricsListen, true); what != "" {
@@ -138,17 +148,7 @@ func (m merged) wrongServer(s Server) Problems {
 	if s.Data == "" {
 		add("data", "there is no folder for state: set HOME, or name the store file with --data")
 	}
-	if (s.TLSCert == "") != (s.TLSKey == "") {
-		add("tls_cert", "tls_cert and tls_key go together: give both or none")
-	}
-	for _, file := range []struct{ key, path string }{{"tls_cert", s.TLSCert}, {"tls_key", s.TLSKey}} {
-		if file.path == "" {
-			continue
-		}
-		if _, err := os.Stat(file.path); err != nil {
-			add(file.key, "%s cannot be read: %s", file.path, cause(err))
-		}
-	}
+	problems = append(problems, m.wrongTransport(s)...)
 	problems = append(problems, m.within("lock_timeout", s.LockTimeout)...)
 	problems = append(problems, m.within("handshake_timeout", s.HandshakeTimeout)...)
 	problems = append(problems, m.wrongPages(s)...)

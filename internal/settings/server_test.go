@@ -76,9 +76,19 @@ func TestServerProblems(t *testing.T) {
 		name, file string
 		want       []string
 	}{
-		{"open without TLS", "listen: :7347", []string{"can be reached from other machines, so it needs TLS: give tls_cert and tls_key"}},
+		{"open without TLS", "listen: :7347", []string{"can be reached from other machines, so it needs TLS: say with public_addresses by which names or IP addresses clients reach it"}},
 		{"every interface", "listen: 0.0.0.0:7347", []string{"needs TLS"}},
 		{"every interface, IPv6", "listen: '[::]:7347'", []string{"needs TLS"}},
+		{"plain text for everybody", "listen: :7347\ntls: none", []string{"s.yaml:1:1: :7347 can be reached from other machines, so it needs TLS: take tls: none out"}},
+		{"another way", "tls: acmee", []string{"s.yaml:1:1: \"acmee\" is not one of own, files, acme, none; did you mean acme?"}},
+		{"files without files", "tls: files", []string{"s.yaml:1:1: files needs tls_cert and tls_key"}},
+		{"public address with a space", "public_addresses: rides example", []string{"s.yaml:1:1: \"rides example\" is not a name or an IP address"}},
+		{"public address of every interface", "public_addresses: '0.0.0.0, [::]:1'", []string{"\"0.0.0.0\" is not", "\"[::]:1\" is not"}},
+		{"public address with other letters", "public_addresses: rides.exämple", []string{"is written in the form xn--"}},
+		{"public port", "public_addresses: rides.example:0", []string{"\"rides.example:0\" is not"}},
+		{"ACME without a name", "tls: acme\npublic_addresses: 192.0.2.7,localhost\nacme_terms: agreed", []string{"s.yaml:2:1: must have a public name"}},
+		{"ACME without agreeing", "tls: acme\npublic_addresses: rides.example\nacme_terms: maybe", []string{"s.yaml:3:1: must be \"agreed\""}},
+		{"ACME in the clear", "tls: acme\npublic_addresses: rides.example\nacme_terms: agreed\nacme_directory: http://ca.example/d", []string{"s.yaml:4:1: must be an address as https://HOST/PATH"}},
 		{"half a pair", "tls_cert: /nowhere/c.pem", []string{"go together", "/nowhere/c.pem cannot be read"}},
 		{"duration without unit", "lock_timeout: 5", []string{"s.yaml:1:1: must be a time with its unit"}},
 		{"counters for everybody", "metrics_listen: 0.0.0.0:9100", []string{"s.yaml:1:1: 0.0.0.0:9100 can be reached from other machines"}},
