@@ -41,12 +41,12 @@ func (a *app) dial(ctx context.Context, set settings.Client) (*grpc.ClientConn, 
 	if err != nil {
 		return nil, fmt.Errorf("%s cannot be used as the server's address: %w", set.Server, err)
 	}
-	a.waitReady(ctx, conn)
+	a.waitReady(ctx, conn, a.wait)
 	return conn, nil
 }
 
-func (a *app) waitReady(ctx context.Context, conn *grpc.ClientConn) {
-	ctx, cancel := context.WithTimeout(ctx, a.wait)
+func (a *app) waitReady(ctx context.Context, conn *grpc.ClientConn, wait time.Duration) {
+	ctx, cancel := context.WithTimeout(ctx, wait)
 	defer cancel()
 	conn.Connect()
 	for state := conn.GetState(); state != connectivity.Ready; state = conn.GetState() {

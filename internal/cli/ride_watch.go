@@ -81,11 +81,11 @@ func (w *watching) once() error {
 		w.ended = true
 		return nil
 	case err == io.EOF || status.Code(err) == codes.Unavailable:
-		if w.request.After == nil { // it never began
+		if w.request.After == nil || w.refused.Load() != nil { // it never began, or the server is not trusted any more
 			return err
 		}
 		fmt.Fprintln(w.io.Err, "gritward: the server cannot be reached; waiting for it")
-		waitReady(w.ctx, w.conn, maxPatience)
+		w.waitReady(w.ctx, w.conn, maxPatience)
 		return nil
 	}
 	return err
