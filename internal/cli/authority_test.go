@@ -43,16 +43,21 @@ func newAuthority(t *testing.T) *authority {
 
 // serverCert is a certificate for 127.0.0.1.
 func (a *authority) serverCert(t *testing.T) tls.Certificate {
+	return a.certFor(t, net.IPv4(127, 0, 0, 1), time.Now().Add(time.Hour))
+}
+
+// certFor is a certificate for an address, good until a time; the chain has the authority's.
+func (a *authority) certFor(t *testing.T, ip net.IP, until time.Time) tls.Certificate {
 	t.Helper()
 	key := newKey(t)
 	template := &x509.Certificate{SerialNumber: big.NewInt(2), NotBefore: time.Now().Add(-time.Hour),
-		NotAfter: time.Now().Add(time.Hour), IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)},
+		NotAfter: until, IPAddresses: []net.IP{ip},
 		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}}
 	der, err := x509.CreateCertificate(rand.Reader, template, a.cert, &key.PublicKey, a.key)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}
+	return tls.Certificate{Certificate: [][]byte{der, a.cert.Raw}, PrivateKey: key}
 }
 
 func newKey(t *testing.T) *ecdsa.PrivateKey {

@@ -19,6 +19,7 @@ import (
 
 	"gritward/internal/cli"
 	"gritward/internal/fault"
+	"gritward/internal/transport"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -219,29 +220,51 @@ func TestInterrupted(t *testing.T) {
 	}
 }
 
-// TestTLS: with certificates named, calls go over TLS 1.3, to a server that they vouch for and to no other.
+func only13(pair tls.Certificate) *tls.Config {
+	return &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS13}
+}
+
+// TestTLS: with certificates or pins named, calls go over TLS 1.3, to a server that they vouch for and to no other.
 func TestTLS(t *testing.T) {
 	ours, theirs := newAuthority(t), newAuthority(t)
 	fake := &fakeClub{answer: func(context.Context) (*pb.WhoAmIResponse, error) { return &pb.WhoAmIResponse{}, nil }}
 	secure := listen(t)
-	fake.serve(t, secure, &tls.Config{Certificates: []tls.Certificate{ours.serverCert(t)}, MinVersion: tls.VersionTLS13})
+	fake.serve(t, secure, only13(ours.serverCert(t)))
 	old := listen(t)
 	fake.serve(t, old, &tls.Config{Certificates: []tls.Certificate{ours.serverCert(t)}, MaxVersion: tls.VersionTLS12})
 	plain := listen(t)
 	fake.serve(t, plain, nil)
+	expired, elsewhere := listen(t), listen(t)
+	fake.serve(t, expired, only13(ours.certFor(t, net.IPv4(127, 0, 0, 1), time.Now().Add(-time.Minute))))
+	fake.serve(t, elsewhere, only13(ours.certFor(t, net.IPv4(192, 0, 2, 7), time.Now().Add(time.Hour))))
+	pin, otherPin := transport.PinOf(ours.cert).String(), transport.PinOf(theirs.cert).String()
 	empty := filepath.Join(t.TempDir(), "empty.pem")
 	writeTest(t, empty, "no certificate")
-	tests := []struct{ name, address, ca, want string }{
-		{"vouched for", secure.Addr().String(), ours.file, ""},
-		{"vouched for by another", secure.Addr().String(), theirs.file, "its certificate is from an authority that this device does not know\n  next: paste the whole invite"},
-		{"TLS 1.2", old.Addr().String(), ours.file, "no TLS 1.3 with 127.0.0.1:"},
-		{"no TLS at the server", plain.Addr().String(), ours.file, "no TLS 1.3 with 127.0.0.1:"},
-		{"no TLS at the client", secure.Addr().String(), "", "if it is set up with TLS"},
-		{"no certificate in the file", secure.Addr().String(), empty, "holds no certificate"},
+	tests := []struct {
+		name    string
+		at      net.Listener
+		ca, pin string
+		want    string
+	}{
+		{"vouched for", secure, ours.file, "", ""},
+		{"vouched for by another", secure, theirs.file, "", "its certificate is from an authority that this device does not know\n  next: paste the whole invite"},
+		{"TLS 1.2", old, ours.file, "", "no TLS 1.3 with 127.0.0.1:"},
+		{"no TLS at the server", plain, ours.file, "", "no TLS 1.3 with 127.0.0.1:"},
+		{"no TLS at the client", secure, "", "", "if it is set up with TLS"},
+		{"no certificate in the file", secure, empty, "", "holds no certificate"},
+		{"the pin", secure, "", pin, ""},
+		{"one of two pins", secure, "", otherPin + "," + pin, ""},
+		{"another pin", secure, "", otherPin, "is not from the authority that this device was told to trust\n  next: if your club has changed the server's authority"},
+		{"a pin cut short", secure, "", pin[1:], "GRITWARD_SERVER_PINS: a pin has 43 letters, digits, - and _: it was cut short"},
+		{"garbage for a pin", secure, "", strings.Repeat("\u202e!", 20), "GRITWARD_SERVER_PINS: a pin has 43 letters"},
+		{"the pin, TLS 1.2", old, "", pin, "no TLS 1.3 with 127.0.0.1:"},
+		{"the pin, no TLS at the server", plain, "", pin, "no TLS 1.3 with 127.0.0.1:"},
+		{"the pin, expired", expired, "", pin, "next: see that the clock of this device is right; if it is, tell whoever runs the server"},
+		{"the pin, another address", elsewhere, "", pin, "its certificate is for 192.0.2.7, not for 127.0.0.1\n  next: give a name or address that it is for with --server"},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
-			alone(t, "GRITWARD_SERVER", test.address, "GRITWARD_TOKEN", token, "GRITWARD_CA_FILE", test.ca)
+			alone(t, "GRITWARD_SERVER", test.at.Addr().String(), "GRITWARD_TOKEN", token, "GRITWARD_CA_FILE", test.ca, "GRITWARD_SERVER_PINS", test.pin)
 			before := len(fake.calls)
 			got := run(t, "", "whoami", "--wait", "50ms")
 			if test.want == "" {

@@ -110,7 +110,7 @@ func LoadServer(src Source) (Server, error) {
 		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
 		"metrics_listen": "", "pages_address": "",
-		"forecast_url":   "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
+		"forecast_url": "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
 	})
 	var s Server
 	if len(problems) > 0 {
