@@ -60,9 +60,10 @@ var mayImport = map[string][]string{
 	"internal/store":             {},
 	"internal/store/bolt":        {"internal/store", "proto/gritward/v1"},
 	"internal/store/storetest":   {"internal/store"},
-	"internal/ledger":            {"internal/store", "internal/fault", "internal/names", "proto/gritward/v1"},
+	"internal/seal":              {},
+	"internal/ledger":            {"internal/store", "internal/seal", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
-		"internal/ledger", "internal/roster", "internal/rollcall", "internal/policy", "internal/readiness", "internal/care", "internal/forecast/endpoint",
+		"internal/ledger", "internal/seal", "internal/roster", "internal/rollcall", "internal/policy", "internal/readiness", "internal/care", "internal/forecast/endpoint",
 		"internal/names", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/wholefile": {},
@@ -75,7 +76,7 @@ var mayImport = map[string][]string{
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {
-		"internal/server", "internal/ledger", "internal/store/bolt", "internal/settings", "internal/transport", "internal/forecast/endpoint", "internal/demo", "internal/render",
+		"internal/server", "internal/ledger", "internal/seal", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/demo", "internal/render",
 		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/protogen":     {},

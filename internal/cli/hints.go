@@ -55,6 +55,8 @@ func (a *app) next(r refusal) string {
 			"gritward ride change RIDE --temperature C"
 	case pb.Reason_NO_WEATHER_SERVICE:
 		return "have the operator set forecast_url, or give --file, or enter the weather by hand: gritward ride change RIDE --temperature C"
+	case pb.Reason_CONTACTS_SHUT:
+		return "in an emergency call the emergency number first; gritward ride mark RIDE signed-on MEMBER records a sign-on"
 	case pb.Reason_HOME_TOO_SOON:
 		return "who turned back is marked turned-back; if it is so, run it again with --early"
 	case pb.Reason_REQUEST_ID_REUSED:

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"gritward/internal/ledger"
+	"gritward/internal/seal"
 	"gritward/internal/server"
 	"gritward/internal/store/bolt"
 	pb "gritward/proto/gritward/v1"
@@ -31,7 +32,11 @@ func startServer(t *testing.T) (address, inviteCode string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answering, err := server.New(server.Config{Ledger: l, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	keys, err := seal.New()
+	if err != nil {
+		t.Fatal(err)
+	}
+	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
 	if err != nil {
 		t.Fatal(err)
 	}

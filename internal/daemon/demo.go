@@ -20,6 +20,7 @@ import (
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/render"
+	"gritward/internal/seal"
 	"gritward/internal/server"
 	"gritward/internal/settings"
 	"gritward/internal/store/bolt"
@@ -60,7 +61,11 @@ func runDemo(command *cobra.Command, listen string, once, asJSON bool) error {
 	}
 	defer func() { _ = opened.Close() }()
 	l := ledger.New(opened, clock.Now)
-	answering, err := server.New(server.Config{Ledger: l, Log: slog.New(slog.DiscardHandler)})
+	keys, err := seal.New() // the demo's store goes when it ends, and its key with it
+	if err != nil {
+		return err
+	}
+	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		return err
 	}

@@ -55,6 +55,9 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	ctx, stop := context.WithCancelCause(command.Context())
 	defer stop(nil)
 	config := server.Config{Ledger: l, Log: log, Limits: limits(s), Ending: ctx}
+	if config.Keys, err = openKeys(command.Context(), l, s.KeyFile, command.ErrOrStderr()); err != nil {
+		return err
+	}
 	if s.MetricsListen != "" {
 		config.Counters = server.NewCounters()
 	}

@@ -50,6 +50,7 @@ var codeOf = map[pb.Reason]codes.Code{
 	pb.Reason_TOO_MANY_CONNECTIONS: codes.ResourceExhausted,
 	pb.Reason_MESSAGE_TOO_LARGE:    codes.ResourceExhausted,
 	pb.Reason_LAST_SECRETARY:       codes.FailedPrecondition,
+	pb.Reason_CONTACTS_SHUT:        codes.FailedPrecondition,
 }
 
 // Code is the gRPC code of a reason; Internal for a reason that is not in the protocol's list.

@@ -35,6 +35,14 @@ func Member(club, member string) string { return Club(club) + "/members/" + memb
 // Device is the name of a member's device.
 func Device(club, member, device string) string { return Member(club, member) + "/devices/" + device }
 
+// Contacts is the name of a member's emergency contacts.
+func Contacts(club, member string) string { return Member(club, member) + "/contacts" }
+
+// Reading is the name of the note that somebody read a member's emergency contacts.
+func Reading(club, member string, number int) string {
+	return fmt.Sprintf("%s/readings/%d", Member(club, member), number)
+}
+
 // Bike is the name of a member's bike.
 func Bike(club, member, bike string) string { return Member(club, member) + "/bikes/" + bike }
 
@@ -67,6 +75,7 @@ const (
 	ClubShape        = "clubs/*"
 	MemberShape      = "clubs/*/members/*"
 	DeviceShape      = "clubs/*/members/*/devices/*"
+	ContactsShape    = "clubs/*/members/*/contacts"
 	BikeShape        = "clubs/*/members/*/bikes/*"
 	DeclarationShape = "clubs/*/members/*/bikes/*/declarations/*"
 	InviteShape      = "clubs/*/invites/*"

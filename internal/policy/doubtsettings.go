@@ -21,6 +21,8 @@ const (
 	// From a wind chill of -28 C bare skin can freeze in 10 to 30 minutes (Environment and Climate Change Canada, wind
 	// chill hazards; from memory).
 	leastFeelsLikeC = -27
+	// Longer than this after a ride nobody needs its riders' emergency contacts. Common practice, no source.
+	mostContactsFor = 24 * time.Hour
 	// A storm, force 10 of the Beaufort scale, begins at 89 km/h.
 	greatestGustKmh = 88
 )
@@ -45,6 +47,20 @@ func (c *checker) doubtSettings() {
 			"lights are the law then in many places (Highway Code 226 in Great Britain); write poor_visibility_below: 100m")
 	}
 	c.doubtAge("declaration.valid", c.policy.GetDeclaration().GetValid().AsDuration())
+	c.doubtPrivacy()
+}
+
+// doubtPrivacy warns where emergency contacts are shut when they are needed, or lie open long after.
+func (c *checker) doubtPrivacy() {
+	const path = "privacy.contacts_for"
+	said := c.policy.GetPrivacy().GetContactsFor()
+	switch {
+	case said == nil:
+	case said.AsDuration() == 0:
+		c.warn(path, "emergency contacts are shut as soon as the ride is closed", "a rider may be missed or taken ill after that; write contacts_for: 6h")
+	case said.AsDuration() > mostContactsFor:
+		c.warn(path, "emergency contacts can be read for more than a day after the ride", "they are for the ride and the way home; write contacts_for: 6h")
+	}
 }
 
 // lateDark warns that lights are asked for only some time after sunset, which is told in words. margin reaches back.

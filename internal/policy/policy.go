@@ -100,6 +100,18 @@ func (p *Policy) RecordedTimes() pb.PaceReckoning_Recorded {
 	return pb.PaceReckoning_SHOW
 }
 
+// DefaultContactsFor is how long after a ride is closed its riders' emergency contacts can be read, where no policy says
+// otherwise. Common practice, no source.
+const DefaultContactsFor = 6 * time.Hour
+
+// ContactsFor is how long after a ride is closed its leaders can read the riders' emergency contacts.
+func (p *Policy) ContactsFor() time.Duration {
+	if said := p.message.GetPrivacy().GetContactsFor(); said != nil {
+		return said.AsDuration()
+	}
+	return DefaultContactsFor
+}
+
 // PoorVisibilityBelowM is the visibility below which it is poor, m.
 func (p *Policy) PoorVisibilityBelowM() float64 { return p.message.GetPoorVisibilityBelowM() }
 

@@ -71,6 +71,7 @@ var serviceFiles = []protoreflect.FileDescriptor{
 	pb.File_gritward_v1_policy_service_proto,
 	pb.File_gritward_v1_ride_service_proto,
 	pb.File_gritward_v1_rollcall_service_proto,
+	pb.File_gritward_v1_personal_service_proto,
 }
 
 // AccessTable says for every method of the protocol, by its full name "/service/method", who may call it.
@@ -217,6 +218,12 @@ func allowed(tx *ledger.Tx, who *caller, access *pb.Access, records ...string) e
 			}
 		}
 	}
+	if access.GetRideLeaders() {
+		leads, err := leadsOn(tx, who, names.Part(records[0], "rides"))
+		if err != nil || leads {
+			return err
+		}
+	}
 	whom, err := whomToAsk(tx, who, access)
 	if err != nil {
 		return err
@@ -239,6 +246,21 @@ func owns(tx *ledger.Tx, who *caller, access *pb.Access, record string) (bool, e
 	}
 	found, err := tx.Ride(ride)
 	return err == nil && found.Leader == who.member.Name, err
+}
+
+// leadsOn tells whether the caller leads a ride, or a group of it in its newest roster.
+func leadsOn(tx *ledger.Tx, who *caller, ride string) (bool, error) {
+	if ride == "" {
+		return false, nil
+	}
+	found, err := tx.Ride(ride)
+	if err != nil || found.Leader == who.member.Name || found.RosterNumber == 0 {
+		return err == nil && found.Leader == who.member.Name, err
+	}
+	issue, err := tx.Roster(ride, found.RosterNumber)
+	return err == nil && slices.ContainsFunc(issue.GetPlacement().GetGroups(), func(group *pb.RosterGroup) bool {
+		return group.Leader == who.member.Name
+	}), err
 }
 
 // fieldAt reads a string field of a message by its path; "" when a message on the way is not there.
@@ -286,6 +308,8 @@ func refusal(access *pb.Access) string {
 		return strings.Join(said, " or ")
 	}
 	switch every, own := words(access.GetAny()), words(access.GetOwn()); {
+	case access.GetRideLeaders():
+		return "only for those who lead the ride, or a group of it"
 	case every == "":
 		return "only for your own record"
 	case own == "":

@@ -24,6 +24,7 @@ import (
 
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
+	"gritward/internal/seal"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -49,6 +50,8 @@ type Config struct {
 	Limits Limits
 	// Ending ends when the server is to stop: streams end, and health says so. Nil: it never does.
 	Ending context.Context
+	// Keys seal emergency contacts. Without them none can be given or read.
+	Keys *seal.Keys
 	// Counters count what is done; nil: nothing is counted.
 	Counters *Counters
 	// Entrance says how clients find the server and know it.
@@ -105,6 +108,7 @@ func New(config Config) (*grpc.Server, error) {
 	}
 	pb.RegisterRideServiceServer(server, &rideService{desk: d, forecasts: config.Forecasts, pages: config.PagesAddress, ending: ending})
 	pb.RegisterRollCallServiceServer(server, &rollCallService{desk: d})
+	pb.RegisterPersonalServiceServer(server, &personalService{desk: d, keys: config.Keys})
 	healthy := health.NewServer()
 	context.AfterFunc(ending, healthy.Shutdown)
 	if config.Folder != nil {

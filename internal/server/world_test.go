@@ -20,6 +20,7 @@ import (
 	"google.golang.org/protobuf/types/known/fieldmaskpb"
 
 	"gritward/internal/ledger"
+	"gritward/internal/seal"
 	"gritward/internal/server"
 	"gritward/internal/store/bolt"
 	policyfile "gritward/policy"
@@ -46,6 +47,8 @@ type world struct {
 	policies pb.PolicyServiceClient
 	rides    pb.RideServiceClient
 	rolls    pb.RollCallServiceClient
+	personal pb.PersonalServiceClient
+	keys     *seal.Keys
 	tokens   map[string]string
 	log      *safeBuffer
 	folder   *server.PolicyFolder
@@ -119,12 +122,15 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 		t.Fatal(err)
 	}
 	w.ledger = ledger.New(opened, w.clock)
+	if w.keys, err = seal.New(); err != nil {
+		t.Fatal(err)
+	}
 	w.folder = server.NewPolicyFolder(filepath.Dir(w.path))
 	ending, stop := context.WithCancel(context.Background())
 	w.stop = stop
 	t.Cleanup(stop)
 	answering, err := server.New(server.Config{Ending: ending,
-		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
+		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -150,6 +156,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.clubs, w.bikes = pb.NewClubServiceClient(w.conn), pb.NewBikeServiceClient(w.conn)
 	w.policies, w.rides = pb.NewPolicyServiceClient(w.conn), pb.NewRideServiceClient(w.conn)
 	w.rolls = pb.NewRollCallServiceClient(w.conn)
+	w.personal = pb.NewPersonalServiceClient(w.conn)
 	return w
 }
 

@@ -21,6 +21,9 @@ type Server struct {
 	// PublicAddresses are the names and IP addresses by which clients reach the server, parted by commas, each with a port
 	// where it is another than that of Listen. Certificates are for these, and invites have the first.
 	PublicAddresses string `mapstructure:"public_addresses"`
+	// KeyFile is the path of the file with the keys that emergency contacts are sealed with; empty when there is no folder
+	// for it.
+	KeyFile string `mapstructure:"key_file"`
 	// TLSCert and TLSKey are the server's certificate chain and key (PEM): both or none.
 	TLSCert string `mapstructure:"tls_cert"`
 	TLSKey  string `mapstructure:"tls_key"`
@@ -71,6 +74,7 @@ func ServerFlags(flags *pflag.FlagSet) {
 	flags.String("listen", "", "address to listen on, host:port (default "+DefaultAddress+")")
 	flags.String("data", "", "store file (default gritward/gritward.db in the folder for state)")
 	transportFlags(flags)
+	flags.String("key-file", "", "keys that emergency contacts are sealed with (default "+DefaultKeyFile()+")")
 	flags.Duration("lock-timeout", 0, "how long to wait for another process to let go of the store file (default 5s)")
 	flags.String("log-level", "", "least level logged: debug, info, warn or error (default info)")
 	flags.String("log-format", "", "text or json (default text)")
@@ -82,6 +86,10 @@ func ServerFlags(flags *pflag.FlagSet) {
 // ServerFile is where the server's settings are looked for unless told otherwise: gritward/server.yaml in the user's
 // configuration folder (os.UserConfigDir); "" when there is no such folder.
 func ServerFile() string { return defaultPath("server.yaml") }
+
+// DefaultKeyFile is where the keys of emergency contacts lie unless told otherwise: gritward/contacts.key in the user's
+// configuration folder, apart from the store; "" when there is no such folder.
+func DefaultKeyFile() string { return defaultPath("contacts.key") }
 
 // DefaultData is the store file unless told otherwise: gritward.db in the folder that the service manager gives
 // (STATE_DIRECTORY, systemd.exec(5)), else gritward/gritward.db in XDG_STATE_HOME, else in ~/.local/state (XDG Base
@@ -105,7 +113,7 @@ func DefaultData() string {
 // LoadServer reads the server's settings. The error is Problems.
 func LoadServer(src Source) (Server, error) {
 	m, problems := merge(src, ServerFile(), map[string]any{
-		"listen": DefaultAddress, "data": DefaultData(), "tls": "", "public_addresses": "", "tls_cert": "", "tls_key": "",
+		"listen": DefaultAddress, "data": DefaultData(), "key_file": DefaultKeyFile(), "tls": "", "public_addresses": "", "tls_cert": "", "tls_key": "",
 		"acme_terms": "", "acme_email": "", "acme_directory": "", "acme_ca_file": "",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",

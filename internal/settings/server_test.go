@@ -27,7 +27,7 @@ func TestServerDefaults(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := settings.Server{Listen: "127.0.0.1:7347", Data: settings.DefaultData(), LockTimeout: 5 * time.Second,
+	want := settings.Server{Listen: "127.0.0.1:7347", Data: settings.DefaultData(), KeyFile: settings.DefaultKeyFile(), LockTimeout: 5 * time.Second,
 		DeviceCallsMin: 600, AddressCallsMin: 3000, FailedSignInsMin: 20, AddressConnections: 100, HandshakeTimeout: 10 * time.Second,
 		LogLevel: "info", LogFormat: "text", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 12 * time.Hour}
 	if got != want {
@@ -46,7 +46,7 @@ func TestServerSources(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := settings.Server{Listen: "0.0.0.0:7347", Data: "x.db", TLSCert: cert, TLSKey: cert,
+	want := settings.Server{Listen: "0.0.0.0:7347", Data: "x.db", KeyFile: settings.DefaultKeyFile(), TLSCert: cert, TLSKey: cert,
 		DeviceCallsMin: 1000, AddressCallsMin: 3000, FailedSignInsMin: 20, AddressConnections: 100, HandshakeTimeout: 10 * time.Second,
 		LockTimeout: 3 * time.Second, LogLevel: "error", LogFormat: "json", ForecastURL: "https://weather.example/point",
 		ForecastUserAgent: "club.example", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 6 * time.Hour}

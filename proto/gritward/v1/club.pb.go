@@ -298,70 +298,6 @@ func (x *Member) GetNamePublic() bool {
 	return false
 }
 
-// Whom to call about a member. Kept sealed, apart from the member's record.
-type EmergencyContact struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Who it is, 1 to 100 characters.
-	ContactName string `protobuf:"bytes,1,opt,name=contact_name,json=contactName,proto3" json:"contact_name,omitempty"`
-	// Telephone number, 3 to 40 characters.
-	Phone string `protobuf:"bytes,2,opt,name=phone,proto3" json:"phone,omitempty"`
-	// What a first-aider should know, up to 300 characters.
-	MedicalNote   string `protobuf:"bytes,3,opt,name=medical_note,json=medicalNote,proto3" json:"medical_note,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *EmergencyContact) Reset() {
-	*x = EmergencyContact{}
-	mi := &file_gritward_v1_club_proto_msgTypes[2]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *EmergencyContact) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*EmergencyContact) ProtoMessage() {}
-
-func (x *EmergencyContact) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_proto_msgTypes[2]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use EmergencyContact.ProtoReflect.Descriptor instead.
-func (*EmergencyContact) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_proto_rawDescGZIP(), []int{2}
-}
-
-func (x *EmergencyContact) GetContactName() string {
-	if x != nil {
-		return x.ContactName
-	}
-	return ""
-}
-
-func (x *EmergencyContact) GetPhone() string {
-	if x != nil {
-		return x.Phone
-	}
-	return ""
-}
-
-func (x *EmergencyContact) GetMedicalNote() string {
-	if x != nil {
-		return x.MedicalNote
-	}
-	return ""
-}
-
 // An invitation to join the club. Used once.
 type Invite struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -398,7 +334,7 @@ type Invite struct {
 
 func (x *Invite) Reset() {
 	*x = Invite{}
-	mi := &file_gritward_v1_club_proto_msgTypes[3]
+	mi := &file_gritward_v1_club_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -410,7 +346,7 @@ func (x *Invite) String() string {
 func (*Invite) ProtoMessage() {}
 
 func (x *Invite) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_proto_msgTypes[3]
+	mi := &file_gritward_v1_club_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -423,7 +359,7 @@ func (x *Invite) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Invite.ProtoReflect.Descriptor instead.
 func (*Invite) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_proto_rawDescGZIP(), []int{3}
+	return file_gritward_v1_club_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Invite) GetName() string {
@@ -527,7 +463,7 @@ type Device struct {
 
 func (x *Device) Reset() {
 	*x = Device{}
-	mi := &file_gritward_v1_club_proto_msgTypes[4]
+	mi := &file_gritward_v1_club_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -539,7 +475,7 @@ func (x *Device) String() string {
 func (*Device) ProtoMessage() {}
 
 func (x *Device) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_proto_msgTypes[4]
+	mi := &file_gritward_v1_club_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -552,7 +488,7 @@ func (x *Device) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Device.ProtoReflect.Descriptor instead.
 func (*Device) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_proto_rawDescGZIP(), []int{4}
+	return file_gritward_v1_club_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Device) GetName() string {
@@ -608,7 +544,7 @@ type AuditEntry struct {
 
 func (x *AuditEntry) Reset() {
 	*x = AuditEntry{}
-	mi := &file_gritward_v1_club_proto_msgTypes[5]
+	mi := &file_gritward_v1_club_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -620,7 +556,7 @@ func (x *AuditEntry) String() string {
 func (*AuditEntry) ProtoMessage() {}
 
 func (x *AuditEntry) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_proto_msgTypes[5]
+	mi := &file_gritward_v1_club_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -633,7 +569,7 @@ func (x *AuditEntry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AuditEntry.ProtoReflect.Descriptor instead.
 func (*AuditEntry) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_proto_rawDescGZIP(), []int{5}
+	return file_gritward_v1_club_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *AuditEntry) GetNumber() int64 {
@@ -728,11 +664,7 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\vname_public\x18\x0f \x01(\bR\n" +
 	"namePublic:\x82\x01\xbaH\x7f\x1a}\n" +
 	"\n" +
-	"pace.order\x12+pace_max_kmh must not be below pace_min_kmh\x1aBthis.pace_max_kmh == 0.0 || this.pace_max_kmh >= this.pace_min_kmh\"\x8e\x01\n" +
-	"\x10EmergencyContact\x12,\n" +
-	"\fcontact_name\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\vcontactName\x12\x1f\n" +
-	"\x05phone\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18(R\x05phone\x12+\n" +
-	"\fmedical_note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\vmedicalNote\"\xea\x03\n" +
+	"pace.order\x12+pace_max_kmh must not be below pace_min_kmh\x1aBthis.pace_max_kmh == 0.0 || this.pace_max_kmh >= this.pace_min_kmh\"\xea\x03\n" +
 	"\x06Invite\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\fdisplay_name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18<R\vdisplayName\x12<\n" +
@@ -782,29 +714,28 @@ func file_gritward_v1_club_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_club_proto_rawDescData
 }
 
-var file_gritward_v1_club_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
+var file_gritward_v1_club_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
 var file_gritward_v1_club_proto_goTypes = []any{
 	(*Club)(nil),                  // 0: gritward.v1.Club
 	(*Member)(nil),                // 1: gritward.v1.Member
-	(*EmergencyContact)(nil),      // 2: gritward.v1.EmergencyContact
-	(*Invite)(nil),                // 3: gritward.v1.Invite
-	(*Device)(nil),                // 4: gritward.v1.Device
-	(*AuditEntry)(nil),            // 5: gritward.v1.AuditEntry
-	(*timestamppb.Timestamp)(nil), // 6: google.protobuf.Timestamp
-	(Role)(0),                     // 7: gritward.v1.Role
+	(*Invite)(nil),                // 2: gritward.v1.Invite
+	(*Device)(nil),                // 3: gritward.v1.Device
+	(*AuditEntry)(nil),            // 4: gritward.v1.AuditEntry
+	(*timestamppb.Timestamp)(nil), // 5: google.protobuf.Timestamp
+	(Role)(0),                     // 6: gritward.v1.Role
 }
 var file_gritward_v1_club_proto_depIdxs = []int32{
-	6,  // 0: gritward.v1.Club.created_at:type_name -> google.protobuf.Timestamp
-	7,  // 1: gritward.v1.Member.roles:type_name -> gritward.v1.Role
-	6,  // 2: gritward.v1.Member.joined_at:type_name -> google.protobuf.Timestamp
-	6,  // 3: gritward.v1.Member.suspended_at:type_name -> google.protobuf.Timestamp
-	7,  // 4: gritward.v1.Invite.roles:type_name -> gritward.v1.Role
-	6,  // 5: gritward.v1.Invite.expires_at:type_name -> google.protobuf.Timestamp
-	6,  // 6: gritward.v1.Invite.accepted_at:type_name -> google.protobuf.Timestamp
-	6,  // 7: gritward.v1.Invite.withdrawn_at:type_name -> google.protobuf.Timestamp
-	6,  // 8: gritward.v1.Device.created_at:type_name -> google.protobuf.Timestamp
-	6,  // 9: gritward.v1.Device.revoked_at:type_name -> google.protobuf.Timestamp
-	6,  // 10: gritward.v1.AuditEntry.at:type_name -> google.protobuf.Timestamp
+	5,  // 0: gritward.v1.Club.created_at:type_name -> google.protobuf.Timestamp
+	6,  // 1: gritward.v1.Member.roles:type_name -> gritward.v1.Role
+	5,  // 2: gritward.v1.Member.joined_at:type_name -> google.protobuf.Timestamp
+	5,  // 3: gritward.v1.Member.suspended_at:type_name -> google.protobuf.Timestamp
+	6,  // 4: gritward.v1.Invite.roles:type_name -> gritward.v1.Role
+	5,  // 5: gritward.v1.Invite.expires_at:type_name -> google.protobuf.Timestamp
+	5,  // 6: gritward.v1.Invite.accepted_at:type_name -> google.protobuf.Timestamp
+	5,  // 7: gritward.v1.Invite.withdrawn_at:type_name -> google.protobuf.Timestamp
+	5,  // 8: gritward.v1.Device.created_at:type_name -> google.protobuf.Timestamp
+	5,  // 9: gritward.v1.Device.revoked_at:type_name -> google.protobuf.Timestamp
+	5,  // 10: gritward.v1.AuditEntry.at:type_name -> google.protobuf.Timestamp
 	11, // [11:11] is the sub-list for method output_type
 	11, // [11:11] is the sub-list for method input_type
 	11, // [11:11] is the sub-list for extension type_name
@@ -824,7 +755,7 @@ func file_gritward_v1_club_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_club_proto_rawDesc), len(file_gritward_v1_club_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   6,
+			NumMessages:   5,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -83,6 +83,8 @@ const (
 	Reason_NO_WEATHER_SERVICE Reason = 26
 	// A rider is marked home sooner than the route can be ridden, and the request does not say that it is so.
 	Reason_HOME_TOO_SOON Reason = 27
+	// The rider's emergency contacts cannot be read now: the rider has not signed on, or the ride is over too long.
+	Reason_CONTACTS_SHUT Reason = 30
 	// Sign-up for the ride has not opened yet, or has closed; its leader and secretaries can still sign somebody up.
 	Reason_SIGNUP_CLOSED Reason = 40
 )
@@ -118,6 +120,7 @@ var (
 		25: "FORECAST_SHORT",
 		26: "NO_WEATHER_SERVICE",
 		27: "HOME_TOO_SOON",
+		30: "CONTACTS_SHUT",
 		40: "SIGNUP_CLOSED",
 	}
 	Reason_value = map[string]int32{
@@ -149,6 +152,7 @@ var (
 		"FORECAST_SHORT":       25,
 		"NO_WEATHER_SERVICE":   26,
 		"HOME_TOO_SOON":        27,
+		"CONTACTS_SHUT":        30,
 		"SIGNUP_CLOSED":        40,
 	}
 )
@@ -184,7 +188,7 @@ var File_gritward_v1_errors_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xbc\x04\n" +
+	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xcf\x04\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rFIELD_INVALID\x10\x01\x12\r\n" +
@@ -216,6 +220,7 @@ const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\x0eFORECAST_SHORT\x10\x19\x12\x16\n" +
 	"\x12NO_WEATHER_SERVICE\x10\x1a\x12\x11\n" +
 	"\rHOME_TOO_SOON\x10\x1b\x12\x11\n" +
+	"\rCONTACTS_SHUT\x10\x1e\x12\x11\n" +
 	"\rSIGNUP_CLOSED\x10(B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (

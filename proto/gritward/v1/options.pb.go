@@ -173,7 +173,10 @@ type Access struct {
 	// to anyone, and those that are about the caller alone, has one; it must lie in the caller's club.
 	Record string `protobuf:"bytes,4,opt,name=record,proto3" json:"record,omitempty"`
 	// Field of the request that names the ride whose leader may call it too, where the record is a member's: "parent".
-	Ride          string `protobuf:"bytes,5,opt,name=ride,proto3" json:"ride,omitempty"`
+	Ride string `protobuf:"bytes,5,opt,name=ride,proto3" json:"ride,omitempty"`
+	// Whoever leads the ride that the record names, or a group of it in its newest roster, may call it too, whatever their
+	// roles.
+	RideLeaders   bool `protobuf:"varint,6,opt,name=ride_leaders,json=rideLeaders,proto3" json:"ride_leaders,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -241,6 +244,13 @@ func (x *Access) GetRide() string {
 		return x.Ride
 	}
 	return ""
+}
+
+func (x *Access) GetRideLeaders() bool {
+	if x != nil {
+		return x.RideLeaders
+	}
+	return false
 }
 
 // How a field is written in a file that a person edits.
@@ -358,13 +368,14 @@ var File_gritward_v1_options_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_options_proto_rawDesc = "" +
 	"\n" +
-	"\x19gritward/v1/options.proto\x12\vgritward.v1\x1a google/protobuf/descriptor.proto\"\x96\x01\n" +
+	"\x19gritward/v1/options.proto\x12\vgritward.v1\x1a google/protobuf/descriptor.proto\"\xb9\x01\n" +
 	"\x06Access\x12\x16\n" +
 	"\x06anyone\x18\x01 \x01(\bR\x06anyone\x12#\n" +
 	"\x03any\x18\x02 \x03(\x0e2\x11.gritward.v1.RoleR\x03any\x12#\n" +
 	"\x03own\x18\x03 \x03(\x0e2\x11.gritward.v1.RoleR\x03own\x12\x16\n" +
 	"\x06record\x18\x04 \x01(\tR\x06record\x12\x12\n" +
-	"\x04ride\x18\x05 \x01(\tR\x04ride\"E\n" +
+	"\x04ride\x18\x05 \x01(\tR\x04ride\x12!\n" +
+	"\fride_leaders\x18\x06 \x01(\bR\vrideLeaders\"E\n" +
 	"\tFileField\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x12\n" +
 	"\x04unit\x18\x02 \x01(\tR\x04unit\x12\x12\n" +

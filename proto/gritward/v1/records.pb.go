@@ -271,6 +271,62 @@ func (x *RiddenRide) GetWet() bool {
 	return false
 }
 
+// A record that only the holder of the server's key file can read: AES-256 in Galois/Counter Mode (NIST SP 800-38D). The
+// name of the record, club included, is bound to it, so that it cannot be put in another's place.
+type SealedRecord struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Which key it is sealed with: the first 8 bytes of the key's SHA-256 over a fixed word and the key, hexadecimal.
+	KeyId string `protobuf:"bytes,1,opt,name=key_id,json=keyId,proto3" json:"key_id,omitempty"`
+	// Nonce of 12 bytes, the record's bytes sealed, and the tag of 16 bytes.
+	Sealed        []byte `protobuf:"bytes,2,opt,name=sealed,proto3" json:"sealed,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SealedRecord) Reset() {
+	*x = SealedRecord{}
+	mi := &file_gritward_v1_records_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SealedRecord) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SealedRecord) ProtoMessage() {}
+
+func (x *SealedRecord) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_records_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SealedRecord.ProtoReflect.Descriptor instead.
+func (*SealedRecord) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *SealedRecord) GetKeyId() string {
+	if x != nil {
+		return x.KeyId
+	}
+	return ""
+}
+
+func (x *SealedRecord) GetSealed() []byte {
+	if x != nil {
+		return x.Sealed
+	}
+	return nil
+}
+
 // The state of the store itself.
 type StoreInfo struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -284,7 +340,7 @@ type StoreInfo struct {
 
 func (x *StoreInfo) Reset() {
 	*x = StoreInfo{}
-	mi := &file_gritward_v1_records_proto_msgTypes[4]
+	mi := &file_gritward_v1_records_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -296,7 +352,7 @@ func (x *StoreInfo) String() string {
 func (*StoreInfo) ProtoMessage() {}
 
 func (x *StoreInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_records_proto_msgTypes[4]
+	mi := &file_gritward_v1_records_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -309,7 +365,7 @@ func (x *StoreInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StoreInfo.ProtoReflect.Descriptor instead.
 func (*StoreInfo) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_records_proto_rawDescGZIP(), []int{4}
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *StoreInfo) GetSchema() int32 {
@@ -348,7 +404,10 @@ const file_gritward_v1_records_proto_rawDesc = "" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x12\x10\n" +
 	"\x03day\x18\x02 \x01(\tR\x03day\x12\x0e\n" +
 	"\x02km\x18\x03 \x01(\x01R\x02km\x12\x10\n" +
-	"\x03wet\x18\x04 \x01(\bR\x03wet\"^\n" +
+	"\x03wet\x18\x04 \x01(\bR\x03wet\"=\n" +
+	"\fSealedRecord\x12\x15\n" +
+	"\x06key_id\x18\x01 \x01(\tR\x05keyId\x12\x16\n" +
+	"\x06sealed\x18\x02 \x01(\fR\x06sealed\"^\n" +
 	"\tStoreInfo\x12\x16\n" +
 	"\x06schema\x18\x01 \x01(\x05R\x06schema\x129\n" +
 	"\n" +
@@ -366,22 +425,23 @@ func file_gritward_v1_records_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_records_proto_rawDescData
 }
 
-var file_gritward_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_gritward_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
 var file_gritward_v1_records_proto_goTypes = []any{
 	(*DeviceRecord)(nil),          // 0: gritward.v1.DeviceRecord
 	(*InviteRecord)(nil),          // 1: gritward.v1.InviteRecord
 	(*AnsweredRequest)(nil),       // 2: gritward.v1.AnsweredRequest
 	(*RiddenRide)(nil),            // 3: gritward.v1.RiddenRide
-	(*StoreInfo)(nil),             // 4: gritward.v1.StoreInfo
-	(*Device)(nil),                // 5: gritward.v1.Device
-	(*Invite)(nil),                // 6: gritward.v1.Invite
-	(*timestamppb.Timestamp)(nil), // 7: google.protobuf.Timestamp
+	(*SealedRecord)(nil),          // 4: gritward.v1.SealedRecord
+	(*StoreInfo)(nil),             // 5: gritward.v1.StoreInfo
+	(*Device)(nil),                // 6: gritward.v1.Device
+	(*Invite)(nil),                // 7: gritward.v1.Invite
+	(*timestamppb.Timestamp)(nil), // 8: google.protobuf.Timestamp
 }
 var file_gritward_v1_records_proto_depIdxs = []int32{
-	5, // 0: gritward.v1.DeviceRecord.device:type_name -> gritward.v1.Device
-	6, // 1: gritward.v1.InviteRecord.invite:type_name -> gritward.v1.Invite
-	7, // 2: gritward.v1.AnsweredRequest.answered_at:type_name -> google.protobuf.Timestamp
-	7, // 3: gritward.v1.StoreInfo.created_at:type_name -> google.protobuf.Timestamp
+	6, // 0: gritward.v1.DeviceRecord.device:type_name -> gritward.v1.Device
+	7, // 1: gritward.v1.InviteRecord.invite:type_name -> gritward.v1.Invite
+	8, // 2: gritward.v1.AnsweredRequest.answered_at:type_name -> google.protobuf.Timestamp
+	8, // 3: gritward.v1.StoreInfo.created_at:type_name -> google.protobuf.Timestamp
 	4, // [4:4] is the sub-list for method output_type
 	4, // [4:4] is the sub-list for method input_type
 	4, // [4:4] is the sub-list for extension type_name
@@ -401,7 +461,7 @@ func file_gritward_v1_records_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_records_proto_rawDesc), len(file_gritward_v1_records_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   5,
+			NumMessages:   6,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
