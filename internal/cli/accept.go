@@ -140,7 +140,7 @@ func (a *app) whoami() *cobra.Command {
 		}
 		return a.answer(who, func(p *page) {
 			p.fields(
-				[2]string{"member", who.GetMember().GetDisplayName() + " (" + names.Last(who.GetMember().GetName()) + ")"},
+				[2]string{"member", who.GetMember().GetDisplayName() + " (" + s.ref(who.GetMember().GetName()) + ")"},
 				[2]string{"roles", words(who.GetMember().GetRoles())},
 				[2]string{"club", who.GetClub().GetTitle() + " (" + names.Last(who.GetClub().GetName()) + ")"},
 				[2]string{"zone", who.GetClub().GetZone()},

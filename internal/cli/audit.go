@@ -91,7 +91,7 @@ func layAudit(p *page, answer *pb.ListAuditResponse, who people, zone *time.Loca
 	var rows [][]string
 	for _, entry := range answer.GetEntries() {
 		rows = append(rows, []string{fmt.Sprint(entry.GetNumber()), when(entry.GetAt(), zone), who.name(entry.GetActor()), entry.GetWhat(),
-			shortRecord(entry.GetResource()), names.Part(entry.GetDevice(), "devices")})
+			shortRecord(entry.GetResource(), who), names.Part(entry.GetDevice(), "devices")})
 	}
 	p.list("no entries", []string{"entry", "when", "who", "what", "record", "device"}, rows)
 	if next := answer.GetNextPageToken(); next != "" {
@@ -100,10 +100,17 @@ func layAudit(p *page, answer *pb.ListAuditResponse, who people, zone *time.Loca
 	p.line("Head, to note elsewhere: %s", answer.GetHead())
 }
 
-// shortRecord is a resource name without the club.
-func shortRecord(name string) string {
-	if _, rest, below := strings.Cut(strings.TrimPrefix(name, "clubs/"), "/"); below {
-		return rest
+// shortRecord is a resource name without the club, with its member by what to type.
+func shortRecord(name string, who people) string {
+	club, rest, below := strings.Cut(strings.TrimPrefix(name, "clubs/"), "/")
+	if !below {
+		return "the club"
 	}
-	return "the club"
+	parts := strings.Split(rest, "/")
+	for i := 1; i < len(parts); i += 2 {
+		if parts[i-1] == "members" || parts[i-1] == "signups" {
+			parts[i] = who.ref(names.Member(club, parts[i]))
+		}
+	}
+	return strings.Join(parts, "/")
 }

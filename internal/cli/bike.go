@@ -59,10 +59,22 @@ func (a *app) bikeList() *cobra.Command {
 
 // allBikes reads every page of a list of bikes.
 func (s *session) allBikes(parent string) ([]*pb.Bike, error) {
-	return allPages(func(token string) ([]*pb.Bike, string, error) {
+	bikes, err := allPages(func(token string) ([]*pb.Bike, string, error) {
 		answer, err := s.bikes.ListBikes(s.ctx, &pb.ListBikesRequest{Parent: parent, PageSize: pageSize, PageToken: token})
 		return answer.GetBikes(), answer.GetNextPageToken(), err
 	})
+	for _, bike := range bikes {
+		s.noteTitle(bike)
+	}
+	return bikes, err
+}
+
+// noteTitle remembers what a bike is called.
+func (s *session) noteTitle(bike *pb.Bike) {
+	if s.bikeTitles == nil {
+		s.bikeTitles = map[string]string{}
+	}
+	s.bikeTitles[bike.GetName()] = bike.GetDeclaration().GetFacts().GetTitle()
 }
 
 func (a *app) bikeShow() *cobra.Command {
@@ -76,7 +88,7 @@ func (a *app) bikeShow() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return a.answer(bike, func(p *page) { layBike(p, s.shortBike(bike.GetName()), bike, zone) })
+		return a.answer(bike, func(p *page) { s.layBike(p, bike, zone) })
 	})
 }
 
@@ -94,10 +106,10 @@ func (s *session) getBike(ref string) (*pb.Bike, *time.Location, error) {
 	return bike, zone, s.withBikes(err, name)
 }
 
-func layBike(p *page, ref string, bike *pb.Bike, zone *time.Location) {
+func (s *session) layBike(p *page, bike *pb.Bike, zone *time.Location) {
 	declared := bike.GetDeclaration()
-	p.line("# %s, revision %d, certified %s by %s", ref, declared.GetRevision(), when(declared.GetCertifiedAt(), zone),
-		names.Last(declared.GetCertifiedBy()))
+	p.line("# %s, revision %d, certified %s by %s", s.shortBike(bike.GetName()), declared.GetRevision(), when(declared.GetCertifiedAt(), zone),
+		s.ref(declared.GetCertifiedBy()))
 	if bike.GetRiddenKm() > 0 {
 		p.line("# ridden on club rides: %.0f km", bike.GetRiddenKm())
 	}
@@ -135,7 +147,7 @@ func (a *app) bikeHistory() *cobra.Command {
 			var before *pb.BikeFacts
 			for _, declared := range answer.GetDeclarations() {
 				rows = append(rows, []string{fmt.Sprint(declared.GetRevision()), when(declared.GetCertifiedAt(), zone),
-					names.Last(declared.GetCertifiedBy()), changedFacts(before, declared.GetFacts())})
+					s.ref(declared.GetCertifiedBy()), changedFacts(before, declared.GetFacts())})
 				before = declared.GetFacts()
 			}
 			p.list("never declared", []string{"revision", "certified", "by", "changed"}, rows)

@@ -37,13 +37,13 @@ func (a *app) bikeDeclare() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "declare FILE.yaml",
 		Short: "Certify a bike as of now, and see where it stands",
-		Long: "Certifies what the file says about your bike, as of now and under your name. The id is made from the title\n" +
-			"unless --id is given; with the id of a bike that you have, it is the bike's next revision. - reads standard\n" +
-			"input. The answer tells where the bike stands by day and after dark, and what would make it stand better.\n" +
+		Long: "Certifies what the file says about your bike, as of now and under your name. It is the next revision of your\n" +
+			"bike of that title, or of the one that --id names; otherwise it is a new bike. - reads standard input.\n" +
+			"The answer tells where the bike stands by day and after dark, and what would make it stand better.\n" +
 			"A declaration is your word; it does not replace a mechanic's inspection.",
 		Example: "  gritward bike declare bike.yaml --id blue-winter-bike", Args: cobra.ExactArgs(1),
 	}
-	id := cmd.Flags().String("id", "", "id of the bike (default: made from its title)")
+	id := cmd.Flags().String("id", "", "your bike that it is, by title or id (default: that of the title in the file)")
 	return a.online(cmd, func(s *session, args []string) error {
 		content, err := a.readFile(args[0], maxPolicyBytes)
 		if err != nil {
@@ -60,7 +60,13 @@ func (a *app) bikeDeclare() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return s.declare(&pb.DeclareBikeRequest{Parent: parent, BikeId: *id, Facts: facts, RequestId: requestID()})
+		bike := ""
+		if *id != "" {
+			if bike, err = s.bikeName(*id, parent); err != nil {
+				return err
+			}
+		}
+		return s.declare(&pb.DeclareBikeRequest{Parent: parent, BikeId: names.Part(bike, "bikes"), Facts: facts, RequestId: requestID()})
 	})
 }
 
@@ -77,6 +83,7 @@ func (s *session) declare(request *pb.DeclareBikeRequest) error {
 	if err != nil {
 		return err
 	}
+	s.noteTitle(answer.GetBike())
 	return s.answer(answer, func(p *page) {
 		bike := answer.GetBike()
 		p.line("Certified: %s (%s), revision %d.", s.shortBike(bike.GetName()),
@@ -133,7 +140,7 @@ func (a *app) bikeAgain() *cobra.Command {
 		}
 		if !*sure {
 			p := &page{}
-			layBike(p, s.shortBike(bike.GetName()), bike, zone)
+			s.layBike(p, bike, zone)
 			fmt.Fprint(a.io.Err, p.b.String())
 			if err := a.confirm("You certify under your name that all of this is true today?"); err != nil {
 				return err

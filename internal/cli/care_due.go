@@ -40,6 +40,11 @@ func (a *app) careDue() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		if len(args) == 0 && !a.json {
+			if _, err := s.allBikes(parent); err != nil { // what they are called
+				return err
+			}
+		}
 		return a.answer(answer, func(p *page) {
 			layDue(p, answer.GetItems(), *later, s.shortBike)
 		})

@@ -52,7 +52,7 @@ func (a *app) explain(err error) string {
 	} else if next := a.next(r); next != "" && !strings.Contains(r.message, "gritward ") { // said already
 		lines = append(lines, "  next: "+next)
 	}
-	return strings.Join(lines, "\n") + "\n"
+	return a.named(strings.Join(lines, "\n")) + "\n"
 }
 
 // grpcStatus finds a server's answer, or a failure of the way to it, in an error.

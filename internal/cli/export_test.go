@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"gritward/internal/names"
 	"testing"
 	"time"
 
@@ -78,7 +79,7 @@ var (
 	StandingsWords = standingsWords
 
 	LayLifts      = paged(layLifts)
-	LayPreview    = paged(layPreview)
+	LayPreview    = paged(func(p *page, answer *pb.PreviewPolicyResponse) { layPreview(p, answer, memberBike) })
 	LayDifference = paged(layDifference)
 	LayScore      = paged(layScore)
 	LayPaces      = paged(layPaces)
@@ -180,3 +181,15 @@ func OutlookReckoner(t testing.TB, gpx []byte, args []string) (reckon func() (da
 
 // TakeWaypoints adds what a route file's waypoints say to a ride.
 func TakeWaypoints(ride *pb.Ride, gpx []byte) []string { return takeWaypoints(ride, gpx) }
+
+// Meant finds which of those in the list a person means.
+func Meant(ref string, called map[string]string) (string, error) { return meant(ref, called) }
+
+// Ref is what to type for a member of the list, and Named a text with it in the place of ids.
+func Ref(all map[string]string, member string) string { return people(all).ref(member) }
+func Named(all map[string]string, text string) string { return (&app{known: all}).named(text) }
+
+// memberBike is a bike by the ids of its member and its own.
+func memberBike(name string) string {
+	return names.Part(name, "members") + "/" + names.Part(name, "bikes")
+}

@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -34,8 +33,8 @@ func (a *app) memberList() *cobra.Command {
 		return a.answer(&pb.ListMembersResponse{Members: members}, func(p *page) {
 			var rows [][]string
 			for _, member := range members {
-				rows = append(rows, []string{names.Last(member.GetName()), member.GetDisplayName(), words(member.GetRoles()),
-					paceBand(member), yes(member.GetMayLead()), yes(member.GetMayMarkBack()), remarks(member)})
+				rows = append(rows, []string{s.ref(member.GetName()), member.GetDisplayName(), words(member.GetRoles()),
+					paceBand(member), yes(member.GetMayLead()), yes(member.GetMayMarkBack()), s.remarks(member)})
 			}
 			p.list("no members", []string{"member", "name", "roles", "pace", "may lead", "may mark back", ""}, rows)
 		})
@@ -55,10 +54,10 @@ func paceBand(member *pb.Member) string {
 	return number(low) + "-" + number(high) + " km/h"
 }
 
-func remarks(member *pb.Member) string {
+func (s *session) remarks(member *pb.Member) string {
 	var parts []string
 	if member.GetJunior() {
-		parts = append(parts, "junior with "+names.Last(member.GetGuardian()))
+		parts = append(parts, "junior with "+s.ref(member.GetGuardian()))
 	}
 	if member.GetSuspendedAt() != nil {
 		parts = append(parts, "suspended")
@@ -68,7 +67,7 @@ func remarks(member *pb.Member) string {
 
 func (a *app) memberShow() *cobra.Command {
 	cmd := &cobra.Command{
-		Use: "show [MEMBER]", Short: "A member; without an id yourself",
+		Use: "show [MEMBER]", Short: "A member; without a name yourself",
 		Example: "  gritward member show\n  gritward member show ida-holm", Args: cobra.MaximumNArgs(1),
 	}
 	return a.online(cmd, func(s *session, args []string) error {
@@ -82,7 +81,7 @@ func (a *app) memberShow() *cobra.Command {
 				return err
 			}
 		}
-		return a.answer(member, func(p *page) { layMember(p, member, zone) })
+		return a.answer(member, func(p *page) { s.layMember(p, member, zone) })
 	})
 }
 
@@ -94,15 +93,15 @@ func (s *session) getMember(ref string) (*pb.Member, error) {
 	return s.clubs.GetMember(s.ctx, &pb.GetMemberRequest{Name: name})
 }
 
-func layMember(p *page, member *pb.Member, zone *time.Location) {
+func (s *session) layMember(p *page, member *pb.Member, zone *time.Location) {
 	p.fields(
-		[2]string{"member", names.Last(member.GetName())},
+		[2]string{"member", s.ref(member.GetName())},
 		[2]string{"name", member.GetDisplayName()},
 		[2]string{"roles", words(member.GetRoles())},
 		[2]string{"pace", paceBand(member)},
 		[2]string{"may lead", yes(member.GetMayLead())},
 		[2]string{"may mark back", yes(member.GetMayMarkBack())},
-		[2]string{"remarks", remarks(member)},
+		[2]string{"remarks", s.remarks(member)},
 		[2]string{"e-mail", member.GetEmail()},
 		[2]string{"rides ridden", fmt.Sprint(member.GetRidesRidden())},
 		[2]string{"joined", day(member.GetJoinedAt(), zone)},

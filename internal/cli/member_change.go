@@ -61,7 +61,7 @@ func (a *app) memberChange() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return a.answer(answer, func(p *page) { layMember(p, answer, zone) })
+		return a.answer(answer, func(p *page) { s.layMember(p, answer, zone) })
 	})
 }
 

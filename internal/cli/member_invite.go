@@ -44,6 +44,9 @@ func (a *app) memberInvite() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		if _, err := s.people(); err != nil { // the note may name some
+			return err
+		}
 		return a.answer(answer, func(p *page) {
 			p.line("Invite for %s, good once, until %s:", answer.GetDisplayName(), when(answer.GetExpiresAt(), zone))
 			p.line("")
@@ -51,7 +54,7 @@ func (a *app) memberInvite() *cobra.Command {
 			p.line("")
 			p.line("The code is not shown again.")
 			if note := answer.GetNote(); note != "" {
-				p.para(0, "Note: %s", told(note))
+				p.para(0, "Note: %s", s.named(told(note)))
 			}
 		})
 	})

@@ -41,7 +41,7 @@ func (a *app) memberInvites() *cobra.Command {
 					name = "a further device of " + who.name(invite.GetForMember())
 				}
 				rows = append(rows, []string{names.Last(invite.GetName()), name, words(invite.GetRoles()),
-					who.name(invite.GetCreatedBy()), a.inviteState(invite, zone)})
+					who.name(invite.GetCreatedBy()), s.inviteState(invite, zone)})
 			}
 			p.list("no invites", []string{"invite", "for", "roles", "made by", "state"}, rows)
 		})
@@ -49,13 +49,13 @@ func (a *app) memberInvites() *cobra.Command {
 }
 
 // inviteState says what has become of an invite.
-func (a *app) inviteState(invite *pb.Invite, zone *time.Location) string {
+func (s *session) inviteState(invite *pb.Invite, zone *time.Location) string {
 	switch {
 	case invite.GetAcceptedAt() != nil:
-		return "used " + day(invite.GetAcceptedAt(), zone) + " by " + names.Last(invite.GetAcceptedBy())
+		return "used " + day(invite.GetAcceptedAt(), zone) + " by " + s.ref(invite.GetAcceptedBy())
 	case invite.GetWithdrawnAt() != nil:
 		return "withdrawn " + day(invite.GetWithdrawnAt(), zone)
-	case a.io.Now().After(invite.GetExpiresAt().AsTime()):
+	case s.io.Now().After(invite.GetExpiresAt().AsTime()):
 		return "expired " + day(invite.GetExpiresAt(), zone)
 	}
 	return "good until " + day(invite.GetExpiresAt(), zone)

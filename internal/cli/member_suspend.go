@@ -3,7 +3,6 @@ package cli
 import (
 	"github.com/spf13/cobra"
 
-	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -26,7 +25,7 @@ func (a *app) memberSuspend() *cobra.Command {
 		}
 		return a.answer(answer, func(p *page) {
 			p.line("%s is suspended. To let the member in again: gritward member reinstate %s", answer.GetDisplayName(),
-				names.Last(answer.GetName()))
+				s.ref(answer.GetName()))
 		})
 	})
 }

@@ -127,7 +127,7 @@ func (a *app) policyShow() *cobra.Command {
 		return a.answer(answer, func(p *page) {
 			layFolder(p, "# ", answer.GetFolderProblems())
 			p.line("# policy %d, adopted %s by %s, counts %s", answer.GetNumber(), when(answer.GetAdoptedAt(), zone),
-				names.Last(answer.GetAdoptedBy()), policyTerm(answer))
+				s.ref(answer.GetAdoptedBy()), policyTerm(answer))
 			if answer.GetNote() != "" {
 				p.line("# %s", answer.GetNote())
 			}
@@ -155,7 +155,7 @@ func (a *app) policyHistory() *cobra.Command {
 			var rows [][]string
 			for _, adopted := range answer.GetPolicies() {
 				rows = append(rows, []string{fmt.Sprint(adopted.GetNumber()), adopted.GetEffectiveFrom(), lastDay(adopted),
-					when(adopted.GetAdoptedAt(), zone), names.Last(adopted.GetAdoptedBy()), adopted.GetFile(), adopted.GetNote()})
+					when(adopted.GetAdoptedAt(), zone), s.ref(adopted.GetAdoptedBy()), adopted.GetFile(), adopted.GetNote()})
 			}
 			p.list("no policy was adopted yet: gritward policy adopt FILE",
 				[]string{"policy", "counts from", "to", "adopted", "by", "file", "note"}, rows)

@@ -44,18 +44,24 @@ func (a *app) policyPreview() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		if !a.json {
+			if _, err := s.allBikes(names.Member(s.set.Club(), names.Any)); err != nil { // what they are called
+				return err
+			}
+		}
 		return a.answer(answer, func(p *page) {
-			layPreview(p, answer)
+			layPreview(p, answer, s.memberBike)
 			p.line("Nothing is adopted. Next: gritward policy adopt %s%s", args[0], prefixed(" --from ", effective))
 		})
 	})
 }
 
-func layPreview(p *page, answer *pb.PreviewPolicyResponse) {
+// layPreview writes whom a policy would change. short is what to type for a bike.
+func layPreview(p *page, answer *pb.PreviewPolicyResponse, short func(bike string) string) {
 	p.text(strictyaml.Format(answer.GetWarnings()))
 	bikes := merged(answer.GetBikes())
 	p.line("Bikes in use: %d looked at, %d would stand otherwise.", answer.GetBikesSeen(), answer.GetBikesChanged())
-	layChanges(p, "bike", bikes)
+	layChanges(p, "bike", bikes, short)
 	listed := map[string]bool{}
 	for _, change := range bikes {
 		listed[change.bike] = true
@@ -72,7 +78,7 @@ func layPreview(p *page, answer *pb.PreviewPolicyResponse) {
 			to++
 		}
 		p.line("  Ride %s", names.Last(riders[from].ride))
-		layChanges(p, "rider's bike", riders[from:to])
+		layChanges(p, "rider's bike", riders[from:to], short)
 		from = to
 	}
 	if left := int(answer.GetRidersChanged()) - len(answer.GetRiders()); left > 0 {
@@ -117,10 +123,10 @@ func merged(changes []*pb.StandingChange) []mergedChange {
 	return all
 }
 
-func layChanges(p *page, what string, changes []mergedChange) {
+func layChanges(p *page, what string, changes []mergedChange, short func(bike string) string) {
 	var rows [][]string
 	for _, change := range changes {
-		rows = append(rows, []string{"  " + memberBike(change.bike), strings.Join(change.groups, ", "), word(change.from), "->", word(change.to),
+		rows = append(rows, []string{"  " + short(change.bike), strings.Join(change.groups, ", "), word(change.from), "->", word(change.to),
 			strings.Join(change.rules, ", ")})
 	}
 	if len(rows) > 0 {

@@ -37,7 +37,7 @@ func (a *app) rideJoin() *cobra.Command {
 		if signup.Member, err = s.memberName(*member); err != nil {
 			return err
 		}
-		if signup.Bike, err = s.bikeName(*bike, names.Last(signup.GetMember())); err != nil {
+		if signup.Bike, err = s.bikeName(*bike, signup.GetMember()); err != nil {
 			return err
 		}
 		if flags.Changed("will-lead") {
@@ -155,8 +155,8 @@ func (a *app) rideSignups() *cobra.Command {
 		return a.answer(answer, func(p *page) {
 			var rows [][]string
 			for i, signup := range answer.GetSignups() {
-				rows = append(rows, []string{fmt.Sprint(i + 1), signup.GetDisplayName(), names.Last(signup.GetMember()),
-					names.Last(signup.GetBike()), signup.GetPreferredGroup(), signup.GetParty(), word(signup.GetState()),
+				rows = append(rows, []string{fmt.Sprint(i + 1), signup.GetDisplayName(), s.ref(signup.GetMember()),
+					s.bikeRef(signup.GetBike()), signup.GetPreferredGroup(), signup.GetParty(), word(signup.GetState()),
 					when(signup.GetCreatedAt(), zone), standingsWords(signup.GetStandings(), false)})
 			}
 			p.list("nobody has signed up yet",

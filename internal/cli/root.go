@@ -8,6 +8,8 @@ import (
 
 	"gritward/internal/settings"
 	"gritward/internal/transport"
+
+	pb "gritward/proto/gritward/v1"
 )
 
 // app is one run of the client.
@@ -24,7 +26,10 @@ type app struct {
 	args         []string
 	server       string // where the call went, for messages
 	// refused is why the server was not trusted; nil: it was, or TLS did not get so far.
-	refused atomic.Pointer[transport.Refusal]
+	refused    atomic.Pointer[transport.Refusal]
+	self       *pb.Member        // whose token it is
+	known      people            // asked for once
+	bikeTitles map[string]string // titles of bikes read, by resource name
 }
 
 const (

@@ -24,7 +24,6 @@ type session struct {
 	rides    pb.RideServiceClient
 	rolls    pb.RollCallServiceClient
 	who      *pb.WhoAmIResponse // asked for once
-	known    people             // asked for once
 }
 
 // open reads the settings and connects with the device's token.
@@ -61,7 +60,7 @@ func (s *session) me() (*pb.WhoAmIResponse, error) {
 		return s.who, nil
 	}
 	who, err := s.clubs.WhoAmI(s.ctx, &pb.WhoAmIRequest{})
-	s.who = who
+	s.who, s.self = who, who.GetMember()
 	return who, err
 }
 

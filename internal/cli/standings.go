@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"gritward/internal/names"
 	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
 )
@@ -100,9 +99,4 @@ func (s *session) titles(bike, ride string) (render.Titles, error) {
 		titles.Groups[group.GetId()] = group.GetTitle()
 	}
 	return titles, err
-}
-
-// memberBike is a bike with its member, whoever asks.
-func memberBike(name string) string {
-	return fmt.Sprintf("%s/%s", names.Part(name, "members"), names.Part(name, "bikes"))
 }

@@ -65,7 +65,7 @@ func runDemo(command *cobra.Command, listen string, once, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: slog.New(slog.DiscardHandler)})
+	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: slog.New(slog.DiscardHandler), MemberID: demo.MemberIDs()})
 	if err != nil {
 		return err
 	}
@@ -140,14 +140,14 @@ func showDemo(out io.Writer, story *demo.Story, folder, address string, once, as
 func showCommands(out io.Writer, story *demo.Story, folder, address string) error {
 	ride := names.Last(story.Ride.Name)
 	tries := []struct{ who, id, file, does string }{
-		{"the secretary", demo.SecretaryID, "secretary.yaml", "member list"},
-		{"the ride leader", demo.LeaderID, "leader.yaml", "ride plan " + ride},
-		{"the ride leader", demo.LeaderID, "leader.yaml", "ride times steady"},
-		{"the ride leader", demo.LeaderID, "leader.yaml", "ride roster " + ride},
-		{"the ride leader", demo.LeaderID, "leader.yaml", "ride why " + ride + " silas-whinfell"},
-		{"a member", demo.MemberID, "member.yaml", "ride why " + ride},
-		{"a member", demo.MemberID, "member.yaml", "bike standing mint-winter-bike --ride " + ride},
-		{"a member", demo.MemberID, "member.yaml", "ride brief " + ride},
+		{"the secretary", demo.Secretary, "secretary.yaml", "member list"},
+		{"the ride leader", demo.Leader, "leader.yaml", "ride plan " + ride},
+		{"the ride leader", demo.Leader, "leader.yaml", "ride times steady"},
+		{"the ride leader", demo.Leader, "leader.yaml", "ride roster " + ride},
+		{"the ride leader", demo.Leader, "leader.yaml", "ride why " + ride + " silas-whinfell"},
+		{"a member", demo.Member, "member.yaml", "ride why " + ride},
+		{"a member", demo.Member, "member.yaml", "bike standing mint-winter-bike --ride " + ride},
+		{"a member", demo.Member, "member.yaml", "ride brief " + ride},
 	}
 	fmt.Fprintln(out, "\nTry the client on it, in another terminal, as")
 	for _, try := range tries {

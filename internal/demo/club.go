@@ -7,7 +7,6 @@ const (
 	clubID    = "marrowdale"
 	clubTitle = "Marrowdale Road Club"
 	clubZone  = "Europe/London"
-	secretary = "Imke Vard"
 )
 
 // person is one invented member.
@@ -28,9 +27,9 @@ type person struct {
 // people lists the members. The first is the secretary.
 func people() []person {
 	return []person{
-		{name: secretary, paceMin: 21, paceMax: 25, leads: true, leader: true, joins: 1, prefer: "steady",
+		{name: Secretary, paceMin: 21, paceMax: 25, leads: true, leader: true, joins: 1, prefer: "steady",
 			bikes: bikes(winter("grey winter bike"), racer("summer bike"))},
-		{name: "Osric Penhale", paceMin: 25, paceMax: 29, leads: true, leader: true, joins: 1, prefer: "brisk",
+		{name: Leader, paceMin: 25, paceMax: 29, leads: true, leader: true, joins: 1, prefer: "brisk",
 			bikes: bikes(winter("black winter bike"))},
 		{name: "Maren Tull", paceMin: 17, paceMax: 21, leads: true, joins: 1, prefer: "easy",
 			bikes: bikes(with(winter("touring bike"), longLamps), racer("red racer"))},
@@ -43,7 +42,7 @@ func people() []person {
 		{name: "Desmond Arkle", paceMin: 26, paceMax: 30, joins: 1, prefer: "brisk", bikes: bikes(racer("racing bike"))},
 		{name: "Petra Lindmoor", paceMin: 25, paceMax: 28, joins: 1, bikes: bikes(winter("blue winter bike"))},
 		{name: "Anselm Croftby", paceMin: 26, paceMax: 29, joins: 1, bikes: bikes(with(winter("disc winter bike"), discs))},
-		{name: "Hetty Marlock", paceMin: 17, paceMax: 20, joins: 1, prefer: "easy",
+		{name: Member, paceMin: 17, paceMax: 20, joins: 1, prefer: "easy",
 			bikes: bikes(with(winter("mint winter bike"), shortRearLamp))},
 		{name: "Jun Okare", paceMin: 24, paceMax: 27, joins: 1, bikes: bikes(winter("yellow bike"), racer("track bike"))},
 		{name: "Saskia Thornby", paceMin: 21, paceMax: 24, joins: 1, party: "orchard", bikes: bikes(winter("winter bike"))},

@@ -32,7 +32,7 @@ type party struct {
 
 func regulars() []party {
 	return []party{
-		{"steady", []string{secretary, "Lowen Sparke", "Saskia Thornby", "Noor Vasanthi"}},
+		{"steady", []string{Secretary, "Lowen Sparke", "Saskia Thornby", "Noor Vasanthi"}},
 		{"easy", []string{"Maren Tull", "Bashir Quill", "Fenella Wickery", "Wilf Yarrowby"}},
 	}
 }
@@ -49,7 +49,7 @@ func (p *player) november(ctx context.Context, all []person) error {
 		for _, name := range party.riders {
 			facts := proto.CloneOf(bikes[name])
 			october(facts)
-			if _, err := p.bikes.DeclareBike(p.as(ctx, name), &pb.DeclareBikeRequest{Parent: memberName(name), Facts: facts}); err != nil {
+			if _, err := p.bikes.DeclareBike(p.as(ctx, name), &pb.DeclareBikeRequest{Parent: p.members[name], Facts: facts}); err != nil {
 				return fmt.Errorf("declaring %s of %s for the %s group: %w", facts.Title, name, party.group, err)
 			}
 		}
@@ -66,20 +66,20 @@ func (p *player) november(ctx context.Context, all []person) error {
 func (p *player) pastRide(ctx context.Context, past pastRide, bikes map[string]*pb.BikeFacts) error {
 	start := time.Date(2026, time.November, past.day, 10, 0, 0, 0, time.UTC)
 	p.clock.turnTo(start.Add(-15 * time.Hour))
-	asked := sunday(memberName("Osric Penhale"))
+	asked := sunday(p.members[Leader])
 	asked.Title, asked.StartLocal, asked.Groups = "November becks", start.Format("2006-01-02T15:04"), asked.Groups[1:]
 	asked.Conditions = &pb.Conditions{
 		Start:  &pb.Weather{TemperatureC: proto.Float64(8), WindKmh: proto.Float64(10), WindFromDeg: proto.Float64(250), Wet: proto.Bool(false)},
 		Source: "invented for the demo",
 	}
-	ride, err := p.rides.CreateRide(p.as(ctx, "Osric Penhale"), &pb.CreateRideRequest{Parent: names.Club(clubID), Ride: asked, RouteGpx: Route})
+	ride, err := p.rides.CreateRide(p.as(ctx, Leader), &pb.CreateRideRequest{Parent: names.Club(clubID), Ride: asked, RouteGpx: Route})
 	if err != nil {
 		return err
 	}
 	for _, party := range regulars() {
 		for _, name := range party.riders {
 			if _, err := p.rides.JoinRide(p.as(ctx, name), &pb.JoinRideRequest{Parent: ride.Name, Signup: &pb.Signup{
-				Member: memberName(name), Bike: memberName(name) + "/bikes/" + names.Slug(bikes[name].Title, 40), PreferredGroup: party.group,
+				Member: p.members[name], Bike: p.bikeOf(name, 1), PreferredGroup: party.group,
 			}}); err != nil {
 				return fmt.Errorf("signing up %s: %w", name, err)
 			}
@@ -90,19 +90,19 @@ func (p *player) pastRide(ctx context.Context, past pastRide, bikes map[string]*
 		return err
 	}
 	p.clock.turnTo(start.Add(9 * time.Hour))
-	marks := &pb.RecordMarksRequest{Parent: ride.Name, Marks: pastMarks(issue, past)}
-	if _, err := p.rolls.RecordMarks(p.as(ctx, "Osric Penhale"), marks); err != nil {
+	marks := &pb.RecordMarksRequest{Parent: ride.Name, Marks: p.pastMarks(issue, past)}
+	if _, err := p.rolls.RecordMarks(p.as(ctx, Leader), marks); err != nil {
 		return fmt.Errorf("marking riders home: %w", err)
 	}
 	return nil
 }
 
 // pastMarks are the marks of a ride: every group set off four minutes late, and its riders are home a minute apart.
-func pastMarks(issue *pb.Roster, past pastRide) []*pb.Mark {
+func (p *player) pastMarks(issue *pb.Roster, past pastRide) []*pb.Mark {
 	var marks []*pb.Mark
 	add := func(what pb.Mark_What, name, group string, at time.Time) {
 		marks = append(marks, &pb.Mark{
-			Name: fmt.Sprintf("%s/marks/%d", issue.Ride.Name, len(marks)), Member: memberName(name), What: what, Group: group,
+			Name: fmt.Sprintf("%s/marks/%d", issue.Ride.Name, len(marks)), Member: p.members[name], What: what, Group: group,
 			At: timestamppb.New(at)})
 	}
 	took := []float64{past.steady, past.easy}

@@ -53,7 +53,7 @@ func (c *Clock) turnTo(at time.Time) {
 // Story is what came of it.
 type Story struct {
 	Issue *pb.Roster
-	// Ride, and tokens by the last part of the member's name.
+	// Ride, and tokens by the name of the member.
 	Ride   *pb.Ride
 	Tokens map[string]string
 	// Why says why a rider does not ride in the group that she wished for: her rear lamp does not last there.
@@ -62,11 +62,11 @@ type Story struct {
 	Members, Bikes int
 }
 
-// Names of the members whose tokens are handed out for trying the client.
+// The members whose tokens are handed out for trying the client.
 const (
-	SecretaryID = "imke-vard"
-	LeaderID    = "osric-penhale"
-	MemberID    = "hetty-marlock"
+	Secretary = "Imke Vard"
+	Leader    = "Osric Penhale"
+	Member    = "Hetty Marlock"
 )
 
 // player holds what a play goes on with.
@@ -78,7 +78,17 @@ type player struct {
 	rolls    pb.RollCallServiceClient
 	clock    *Clock
 	tokens   map[string]string
+	members  map[string]string // resource names by the name
 	count    int
+}
+
+// MemberIDs draws the ids of the demo's members: the same ones each time, since the order of ids breaks ties.
+func MemberIDs() func() string {
+	next := 0
+	return func() string {
+		next++
+		return fmt.Sprintf("mrrwdk%d%d", 2+next/8, 2+next%8)
+	}
 }
 
 // Play founds the club in the ledger and plays the story over the connection.
@@ -87,10 +97,10 @@ func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, 
 		clubs: pb.NewClubServiceClient(conn), bikes: pb.NewBikeServiceClient(conn),
 		policies: pb.NewPolicyServiceClient(conn), rides: pb.NewRideServiceClient(conn),
 		rolls: pb.NewRollCallServiceClient(conn),
-		clock: clock, tokens: map[string]string{},
+		clock: clock, tokens: map[string]string{}, members: map[string]string{},
 	}
 	club := &pb.Club{Title: clubTitle, Zone: clubZone, LatitudeDeg: 54.085, LongitudeDeg: -2.285}
-	code, err := server.Found(ctx, l, clubID, club, secretary)
+	code, err := server.Found(ctx, l, clubID, club, Secretary)
 	if err != nil {
 		return nil, err
 	}
@@ -98,10 +108,10 @@ func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, 
 		return nil, err
 	}
 	all := people()
-	if err := p.members(ctx, all); err != nil {
+	if err := p.invite(ctx, all); err != nil {
 		return nil, err
 	}
-	if _, err := p.policies.AdoptPolicy(p.as(ctx, secretary), &pb.AdoptPolicyRequest{
+	if _, err := p.policies.AdoptPolicy(p.as(ctx, Secretary), &pb.AdoptPolicyRequest{
 		Parent: names.Club(clubID), File: "winter.yaml", Content: policyfile.Winter, Note: "first winter with a policy"}); err != nil {
 		return nil, fmt.Errorf("adopting the policy: %w", err)
 	}
@@ -115,15 +125,15 @@ func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, 
 	if err := p.declare(ctx, all, false); err != nil {
 		return nil, err
 	}
-	ride, err := p.rides.CreateRide(p.as(ctx, "Osric Penhale"), &pb.CreateRideRequest{
-		Parent: names.Club(clubID), Ride: sunday(memberName("Osric Penhale")), RouteGpx: Route})
+	ride, err := p.rides.CreateRide(p.as(ctx, Leader), &pb.CreateRideRequest{
+		Parent: names.Club(clubID), Ride: sunday(p.members[Leader]), RouteGpx: Route})
 	if err != nil {
 		return nil, fmt.Errorf("creating the ride: %w", err)
 	}
 	if err := p.join(ctx, all, ride.Name); err != nil {
 		return nil, err
 	}
-	if _, err := p.rides.PinRider(p.as(ctx, "Osric Penhale"), &pb.PinRiderRequest{Parent: ride.Name, Member: memberName("Jun Okare"),
+	if _, err := p.rides.PinRider(p.as(ctx, Leader), &pb.PinRiderRequest{Parent: ride.Name, Member: p.members["Jun Okare"],
 		Group: "steady", Reason: "back from an injury, and asked for a gentle day"}); err != nil {
 		return nil, fmt.Errorf("fixing a rider in a group: %w", err)
 	}
@@ -131,7 +141,7 @@ func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, 
 	if err != nil {
 		return nil, err
 	}
-	why, err := p.rides.ExplainPlace(p.as(ctx, "Hetty Marlock"), &pb.ExplainPlaceRequest{Name: ride.Name + "/signups/" + MemberID})
+	why, err := p.rides.ExplainPlace(p.as(ctx, Member), &pb.ExplainPlaceRequest{Name: ride.Name + "/signups/" + names.Last(p.members[Member])})
 	if err != nil {
 		return nil, err
 	}
@@ -140,10 +150,13 @@ func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, 
 
 // as puts a member's token into the context.
 func (p *player) as(ctx context.Context, name string) context.Context {
-	return metadata.AppendToOutgoingContext(ctx, "authorization", "Bearer "+p.tokens[names.Slug(name, 40)])
+	return metadata.AppendToOutgoingContext(ctx, "authorization", "Bearer "+p.tokens[name])
 }
 
-func memberName(name string) string { return names.Member(clubID, names.Slug(name, 40)) }
+// bikeOf is the resource name of a member's bike, counted from 1: it was the first, or the second, to be declared.
+func (p *player) bikeOf(name string, number int) string {
+	return fmt.Sprintf("%s/bikes/bike-%d", p.members[name], number)
+}
 
 // accept uses an invite and keeps the token.
 func (p *player) accept(ctx context.Context, code string) (*pb.Member, error) {
@@ -151,18 +164,18 @@ func (p *player) accept(ctx context.Context, code string) (*pb.Member, error) {
 	if err != nil {
 		return nil, fmt.Errorf("accepting an invite: %w", err)
 	}
-	p.tokens[names.Last(let.Member.Name)] = let.Token
+	p.tokens[let.Member.DisplayName], p.members[let.Member.DisplayName] = let.Token, let.Member.Name
 	return let.Member, nil
 }
 
-// members invites everybody but the secretary, who is there, and says of each what they may do.
-func (p *player) members(ctx context.Context, all []person) error {
+// invite invites everybody but the secretary, who is there, and says of each what they may do.
+func (p *player) invite(ctx context.Context, all []person) error {
 	for _, one := range all[1:] {
 		invite := &pb.Invite{DisplayName: one.name}
 		if one.leader {
 			invite.Roles = []pb.Role{pb.Role_LEADER}
 		}
-		made, err := p.clubs.CreateInvite(p.as(ctx, secretary), &pb.CreateInviteRequest{Parent: names.Club(clubID), Invite: invite})
+		made, err := p.clubs.CreateInvite(p.as(ctx, Secretary), &pb.CreateInviteRequest{Parent: names.Club(clubID), Invite: invite})
 		if err != nil {
 			return fmt.Errorf("inviting %s: %w", one.name, err)
 		}
@@ -172,14 +185,14 @@ func (p *player) members(ctx context.Context, all []person) error {
 	}
 	for _, one := range all {
 		member := &pb.Member{
-			Name: memberName(one.name), PaceMinKmh: one.paceMin, PaceMaxKmh: one.paceMax,
+			Name: p.members[one.name], PaceMinKmh: one.paceMin, PaceMaxKmh: one.paceMax,
 			MayLead: one.leads, MayMarkBack: one.marks, Junior: one.guardian != "",
 		}
 		if one.guardian != "" {
-			member.Guardian = memberName(one.guardian)
+			member.Guardian = p.members[one.guardian]
 		}
 		mask := []string{"pace_min_kmh", "pace_max_kmh", "may_lead", "may_mark_back", "junior", "guardian"}
-		if _, err := p.clubs.UpdateMember(p.as(ctx, secretary), &pb.UpdateMemberRequest{
+		if _, err := p.clubs.UpdateMember(p.as(ctx, Secretary), &pb.UpdateMemberRequest{
 			Member: member, UpdateMask: &fieldmaskpb.FieldMask{Paths: mask}}); err != nil {
 			return fmt.Errorf("setting up %s: %w", one.name, err)
 		}
@@ -195,7 +208,7 @@ func (p *player) declare(ctx context.Context, all []person, early bool) error {
 		}
 		for _, facts := range one.bikes {
 			if _, err := p.bikes.DeclareBike(p.as(ctx, one.name), &pb.DeclareBikeRequest{
-				Parent: memberName(one.name), Facts: facts}); err != nil {
+				Parent: p.members[one.name], Facts: facts}); err != nil {
 				return fmt.Errorf("declaring %s of %s: %w", facts.Title, one.name, err)
 			}
 			p.count++
@@ -210,9 +223,8 @@ func (p *player) join(ctx context.Context, all []person, ride string) error {
 		if one.joins == 0 {
 			continue
 		}
-		bike := names.Slug(one.bikes[one.joins-1].Title, 40)
 		if _, err := p.rides.JoinRide(p.as(ctx, one.name), &pb.JoinRideRequest{Parent: ride, Signup: &pb.Signup{
-			Member: memberName(one.name), Bike: memberName(one.name) + "/bikes/" + bike,
+			Member: p.members[one.name], Bike: p.bikeOf(one.name, one.joins),
 			PreferredGroup: one.prefer, Party: one.party,
 		}}); err != nil {
 			return fmt.Errorf("signing up %s: %w", one.name, err)
@@ -223,7 +235,7 @@ func (p *player) join(ctx context.Context, all []person, ride string) error {
 
 // publish places the riders, looks at the placement, and publishes it.
 func (p *player) publish(ctx context.Context, ride string) (*pb.Roster, error) {
-	leader := p.as(ctx, "Osric Penhale")
+	leader := p.as(ctx, Leader)
 	placement, err := p.rides.PlaceRide(leader, &pb.PlaceRideRequest{Name: ride})
 	if err != nil {
 		return nil, fmt.Errorf("placing the riders: %w", err)

@@ -2,7 +2,9 @@
 package names
 
 import (
+	"crypto/rand"
 	"fmt"
+	"math/big"
 	"regexp"
 	"strings"
 	"unicode"
@@ -25,6 +27,31 @@ func ValidID(s string) bool { return idPattern.MatchString(s) }
 
 // ValidClub tells whether s can be a club's id: as ValidID has it, up to 40.
 func ValidClub(s string) bool { return ValidID(s) && len(s) <= 40 }
+
+// memberLetters are those of a member's id: no vowels, so that it says no word, and nothing that is read as something else.
+const memberLetters = "23456789bcdfghjkmnpqrstvwxz"
+
+// memberLength is the length of a member's id: 27 to the power of 8 ids.
+const memberLength = 8
+
+// NewMemberID draws an id for a member. It is not made of the member's name: it stays in the audit log, and on rosters,
+// when the member is erased, and then points to nobody.
+func NewMemberID() string {
+	id := make([]byte, memberLength)
+	for i := range id {
+		n, err := rand.Int(rand.Reader, big.NewInt(int64(len(memberLetters))))
+		if err != nil {
+			panic(err) // crypto/rand.Reader does not fail
+		}
+		id[i] = memberLetters[n.Int64()]
+	}
+	return string(id)
+}
+
+// IsMemberID tells whether s can have come of NewMemberID.
+func IsMemberID(s string) bool {
+	return len(s) == memberLength && strings.Trim(s, memberLetters) == ""
+}
 
 // Club is the name of a club.
 func Club(club string) string { return "clubs/" + club }

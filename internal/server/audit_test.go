@@ -101,7 +101,7 @@ func TestEveryWritingMethodLeavesOneEntry(t *testing.T) {
 // memberDeeds are those about members, bikes and policies.
 func memberDeeds(w *world, secrets map[string]string) []deed {
 	bo := club + "/members/bo"
-	code, tourer := "", bo+"/bikes/teal-tourer"
+	code, tourer := "", bo+"/bikes/bike-1"
 	var device *pb.Device
 	var unused *pb.Invite
 	return []deed{
@@ -179,11 +179,11 @@ func rideDeeds(w *world, secrets map[string]string) []deed {
 			return err
 		}},
 		{"RideService/JoinRide", "ben", func() error {
-			_, err := w.join("ben", ride.Name, club+"/members/ben/bikes/winter-bike", nil)
+			_, err := w.join("ben", ride.Name, club+"/members/ben/bikes/bike-1", nil)
 			return err
 		}},
 		{"RideService/JoinRide", "lea", func() error {
-			_, err := w.join("lea", ride.Name, club+"/members/lea/bikes/winter-bike", nil)
+			_, err := w.join("lea", ride.Name, club+"/members/lea/bikes/bike-1", nil)
 			return err
 		}},
 		{"RideService/PinRider", "lea", func() error {

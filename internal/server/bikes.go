@@ -1,7 +1,9 @@
 package server
 
 import (
+	"cmp"
 	"context"
+	"fmt"
 	"time"
 
 	"gritward/internal/fault"
@@ -92,18 +94,22 @@ func declare(tx *ledger.Tx, who *caller, member string, request *pb.DeclareBikeR
 	return bike, tx.Append(audit(who, "BikeService/DeclareBike", bike.Declaration.Name, "certified a bike"))
 }
 
-// bikeID is the id asked for, or one made of the title; a bike in use of that title is the one meant.
+// bikeID is the id of the bike asked for, which must be there; without one that of the bike in use of that title, or the
+// next number. It says nothing of the bike: it stays in the audit log when the bike is erased with its member.
 func bikeID(tx *ledger.Tx, member string, request *pb.DeclareBikeRequest) (string, error) {
 	if request.BikeId != "" {
-		return request.BikeId, nil
+		_, err := tx.Bike(member, request.BikeId)
+		return request.BikeId, err
 	}
-	return freeID(request.Facts.Title, "bike", func(id string) (bool, error) {
-		bike, err := tx.Bike(member, id)
-		if fault.Is(err, pb.Reason_NOT_FOUND) {
-			return false, nil
+	same, count := "", 0
+	err := tx.Bikes(member, "", 0, func(bike *pb.Bike) error {
+		count++
+		if bike.RetiredAt == nil && bike.Declaration.Facts.Title == request.Facts.Title {
+			same = names.Last(bike.Name)
 		}
-		return err == nil && (bike.RetiredAt != nil || bike.Declaration.Facts.Title != request.Facts.Title), err
+		return nil
 	})
+	return cmp.Or(same, fmt.Sprintf("bike-%d", count+1)), err
 }
 
 // standToday says where the bike stands now, by day and after dark; nothing when no policy is in force.

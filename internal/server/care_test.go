@@ -17,7 +17,7 @@ func TestRodeHome(t *testing.T) {
 	w := newWorld(t)
 	people(w)
 	ride := w.ride("lea", sunday())
-	name := club + "/members/ben/bikes/winter-bike"
+	name := club + "/members/ben/bikes/bike-1"
 	if _, err := w.join("ben", ride.Name, name, nil); err != nil {
 		t.Fatal(told(err))
 	}
@@ -55,7 +55,7 @@ func TestRodeHome(t *testing.T) {
 func TestCareLog(t *testing.T) {
 	w := newWorld(t)
 	people(w)
-	name := club + "/members/ben/bikes/winter-bike"
+	name := club + "/members/ben/bikes/bike-1"
 	record := func(entry *pb.CareEntry) error {
 		_, err := w.bikes.RecordCare(w.as("ben"), &pb.RecordCareRequest{Parent: name, Entry: entry})
 		return err
@@ -109,7 +109,7 @@ func TestSince(t *testing.T) {
 	people(w)
 	ride := w.ride("lea", sunday())
 	for _, id := range []string{"lea", "ben", "ada", "bo"} {
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}
@@ -155,7 +155,7 @@ func TestMorePlaces(t *testing.T) {
 	ride := w.ride("lea", asked)
 	for i, id := range []string{"lea", "ben", "ada", "bo"} {
 		w.setClock(friday.Add(time.Duration(i) * time.Minute))
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}
@@ -194,7 +194,7 @@ func TestDue(t *testing.T) {
 	}
 	declaration := false
 	for i, item := range due.Items {
-		if item.What == "" || item.Why == "" || item.Bike != club+"/members/ben/bikes/winter-bike" {
+		if item.What == "" || item.Why == "" || item.Bike != club+"/members/ben/bikes/bike-1" {
 			t.Errorf("%v", item)
 		}
 		if i > 0 && (item.Standing > due.Items[i-1].Standing || item.Standing == due.Items[i-1].Standing && item.Urgency < due.Items[i-1].Urgency) {
@@ -211,7 +211,7 @@ func TestDue(t *testing.T) {
 	if !declaration {
 		t.Errorf("certifying again is not told: %v", due.Items)
 	}
-	one, err := w.bikes.ListDue(w.as("ben"), &pb.ListDueRequest{Parent: club + "/members/ben/bikes/winter-bike"})
+	one, err := w.bikes.ListDue(w.as("ben"), &pb.ListDueRequest{Parent: club + "/members/ben/bikes/bike-1"})
 	if err != nil || len(one.Items) != len(due.Items) {
 		t.Errorf("%d and %d items: %v", len(one.GetItems()), len(due.Items), told(err))
 	}
@@ -221,7 +221,7 @@ func TestDue(t *testing.T) {
 func TestInEffect(t *testing.T) {
 	w := newWorld(t)
 	people(w)
-	name := club + "/members/ben/bikes/winter-bike"
+	name := club + "/members/ben/bikes/bike-1"
 	w.setClock(friday.Add(24 * time.Hour))
 	if _, err := w.bikes.RecordCare(w.as("ben"), &pb.RecordCareRequest{Parent: name, Entry: &pb.CareEntry{
 		Work: pb.CareEntry_PADS_MEASURED, End: pb.End_FRONT, ThicknessMm: proto.Float64(0.3)}}); err != nil {

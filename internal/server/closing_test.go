@@ -17,7 +17,7 @@ func closingWorld(t *testing.T) (*world, *pb.Ride) {
 	people(w)
 	ride := w.ride("lea", sunday())
 	for _, id := range []string{"ben", "ada"} {
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}

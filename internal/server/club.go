@@ -16,6 +16,8 @@ type clubService struct {
 	pb.UnsafeClubServiceServer
 	*desk
 	entrance Entrance
+	// memberID draws the id of a new member.
+	memberID func() string
 }
 
 // GetClub implements ClubService.

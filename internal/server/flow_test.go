@@ -36,7 +36,7 @@ func TestShortLamp(t *testing.T) {
 	mint := w.declare("mia", facts)
 	ride := w.ride("lea", sunday())
 	for _, id := range []string{"lea", "ben", "ada", "bo"} {
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}
@@ -95,7 +95,7 @@ func TestIssues(t *testing.T) {
 	people(w)
 	ride := w.ride("lea", sunday())
 	for _, id := range []string{"lea", "ben", "ada", "bo"} {
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}
@@ -189,15 +189,15 @@ func TestRefusals(t *testing.T) {
 			return err
 		}, "NotFound | NOT_FOUND | there is no clubs/fenwick/members/ben/bikes/unicycle"},
 		{"somebody else's bike", func() error {
-			_, err := w.join("ben", ride.Name, club+"/members/lea/bikes/winter-bike", nil)
+			_, err := w.join("ben", ride.Name, club+"/members/lea/bikes/bike-1", nil)
 			return err
 		}, "InvalidArgument | FIELD_INVALID | signup.bike: is a bike of lea; a member rides a bike of their own | the request is not as it must be"},
 		{"another club's bike", func() error {
-			_, err := w.join("ben", ride.Name, "clubs/elsewhere/members/ben/bikes/winter-bike", nil)
+			_, err := w.join("ben", ride.Name, "clubs/elsewhere/members/ben/bikes/bike-1", nil)
 			return err
-		}, `InvalidArgument | FIELD_INVALID | signup.bike: "clubs/elsewhere/members/ben/bikes/winter-bike" is another club's; yours is clubs/fenwick | the request is not as it must be`},
+		}, `InvalidArgument | FIELD_INVALID | signup.bike: "clubs/elsewhere/members/ben/bikes/bike-1" is another club's; yours is clubs/fenwick | the request is not as it must be`},
 		{"a group that the ride does not have", func() error {
-			_, err := w.join("ben", ride.Name, club+"/members/ben/bikes/winter-bike", &pb.Signup{PreferredGroup: "flying"})
+			_, err := w.join("ben", ride.Name, club+"/members/ben/bikes/bike-1", &pb.Signup{PreferredGroup: "flying"})
 			return err
 		}, `InvalidArgument | FIELD_INVALID | signup.preferred_group: there is no group "flying"; there is brisk, easy | the request is not as it must be`},
 		{"placing nobody", func() error {
@@ -294,7 +294,7 @@ func TestWaiting(t *testing.T) {
 		"lea": pb.Signup_IN, "ben": pb.Signup_IN, "ada": pb.Signup_IN, "bo": pb.Signup_WAITING, "mia": pb.Signup_WAITING}
 	for i, id := range []string{"lea", "ben", "ada", "bo", "mia"} {
 		w.setClock(friday.Add(time.Duration(i) * time.Minute))
-		signup, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil)
+		signup, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil)
 		if err != nil || signup.State != want[id] {
 			t.Errorf("%s: %v %v", id, signup.GetState(), told(err))
 		}
@@ -322,7 +322,7 @@ func TestFindingsArePrivate(t *testing.T) {
 	w.declare("mia", bike("winter bike", 300))
 	ride := w.ride("lea", sunday())
 	for _, id := range []string{"ben", "mia"} {
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}
@@ -353,7 +353,7 @@ func TestCallOff(t *testing.T) {
 	asked.Conditions.Start = &pb.Weather{TemperatureC: proto.Float64(-9), WindKmh: proto.Float64(30), Wet: proto.Bool(false)}
 	ride := w.ride("lea", asked)
 	for _, id := range []string{"lea", "ben"} {
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}

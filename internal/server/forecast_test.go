@@ -54,7 +54,7 @@ func forecastRide(t *testing.T, w *world) *pb.Ride {
 	asked.Conditions = nil
 	ride := w.ride("lea", asked)
 	for _, id := range []string{"lea", "ben"} {
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}

@@ -106,11 +106,11 @@ func TestBarred(t *testing.T) {
 	w.declare("mia", bike("winter bike", 300))
 	ride := w.ride("lea", sunday())
 	for _, id := range []string{"lea", "ben", "ada", "bo", "mia"} {
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}
-	if _, err := w.bikes.RetireBike(w.as("bo"), &pb.RetireBikeRequest{Name: club + "/members/bo/bikes/winter-bike"}); err != nil {
+	if _, err := w.bikes.RetireBike(w.as("bo"), &pb.RetireBikeRequest{Name: club + "/members/bo/bikes/bike-1"}); err != nil {
 		t.Fatal(told(err))
 	}
 	w.suspend("mia")
@@ -131,7 +131,7 @@ func TestBarred(t *testing.T) {
 func TestCareSentTwice(t *testing.T) {
 	w := newWorld(t)
 	people(w)
-	request := &pb.RecordCareRequest{Parent: club + "/members/ben/bikes/winter-bike", RequestId: "c1",
+	request := &pb.RecordCareRequest{Parent: club + "/members/ben/bikes/bike-1", RequestId: "c1",
 		Entry: &pb.CareEntry{Work: pb.CareEntry_WASHED, DoneOn: "2026-12-10"}}
 	first, err := w.bikes.RecordCare(w.as("ben"), request)
 	if err != nil {
@@ -148,7 +148,7 @@ func TestMarkNames(t *testing.T) {
 	w := newWorld(t)
 	people(w)
 	ride := w.ride("lea", sunday())
-	if _, err := w.join("ben", ride.Name, club+"/members/ben/bikes/winter-bike", nil); err != nil {
+	if _, err := w.join("ben", ride.Name, club+"/members/ben/bikes/bike-1", nil); err != nil {
 		t.Fatal(told(err))
 	}
 	mark := func(what pb.Mark_What) error {

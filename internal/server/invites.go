@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -133,7 +132,7 @@ func (s *clubService) AcceptInvite(ctx context.Context, request *pb.AcceptInvite
 		if record == nil || !isOpen(tx, record.Invite) {
 			return notGood
 		}
-		if response.Member, err = memberOf(tx, record.Invite); err != nil {
+		if response.Member, err = s.memberOf(tx, record.Invite); err != nil {
 			return err
 		}
 		if response.Member.SuspendedAt != nil {
@@ -162,19 +161,16 @@ func (s *clubService) AcceptInvite(ctx context.Context, request *pb.AcceptInvite
 }
 
 // memberOf gives the member an invite is for: the one named, or a new one.
-func memberOf(tx *ledger.Tx, made *pb.Invite) (*pb.Member, error) {
+func (s *clubService) memberOf(tx *ledger.Tx, made *pb.Invite) (*pb.Member, error) {
 	if made.ForMember != "" {
 		return tx.Member(names.Last(made.ForMember))
 	}
-	id, err := freeID(made.DisplayName, "member", func(id string) (bool, error) {
-		_, err := tx.Member(id)
-		if fault.Is(err, pb.Reason_NOT_FOUND) {
-			return false, nil
+	id := s.memberID()
+	for _, err := tx.Member(id); !fault.Is(err, pb.Reason_NOT_FOUND); _, err = tx.Member(id) {
+		if err != nil {
+			return nil, err
 		}
-		return true, err
-	})
-	if err != nil {
-		return nil, err
+		id = s.memberID() // taken
 	}
 	roles := slices.Clone(made.Roles)
 	if !slices.Contains(roles, pb.Role_GUEST) {
@@ -186,18 +182,4 @@ func memberOf(tx *ledger.Tx, made *pb.Invite) (*pb.Member, error) {
 		Roles: slices.Compact(roles), JoinedAt: tx.Stamp(),
 	}
 	return member, tx.SaveMember(member)
-}
-
-// freeID makes an id of a title that is not taken yet, with a number behind it where it must.
-func freeID(title, fallback string, taken func(string) (bool, error)) (string, error) {
-	base := names.Slug(title, 40)
-	if base == "" {
-		base = fallback
-	}
-	for id, n := base, 2; ; id, n = fmt.Sprintf("%s-%d", base, n), n+1 {
-		used, err := taken(id)
-		if err != nil || !used {
-			return id, err
-		}
-	}
 }

@@ -19,7 +19,7 @@ func TestHomeTooSoon(t *testing.T) {
 	people(w)
 	ride := w.ride("lea", sunday())
 	for _, id := range []string{"ben", "ada"} {
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}
@@ -72,7 +72,7 @@ func TestNobodyTurnsBackBeforeTheStart(t *testing.T) {
 	w := newWorld(t)
 	people(w)
 	ride := w.ride("lea", sunday())
-	if _, err := w.join("ada", ride.Name, club+"/members/ada/bikes/winter-bike", nil); err != nil {
+	if _, err := w.join("ada", ride.Name, club+"/members/ada/bikes/bike-1", nil); err != nil {
 		t.Fatal(told(err))
 	}
 	_, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
@@ -107,7 +107,7 @@ func TestWetByTheForecast(t *testing.T) {
 		}
 		wet := 0
 		if err := w.ledger.View(w.ctx, "fenwick", func(tx *ledger.Tx) error {
-			return tx.Ridden("uma", "late-bike", func(ridden *pb.RiddenRide) error {
+			return tx.Ridden("uma", "bike-1", func(ridden *pb.RiddenRide) error {
 				if ridden.Wet {
 					wet++
 				}

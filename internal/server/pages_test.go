@@ -40,7 +40,7 @@ func paged(t *testing.T, read func(token string) (ids []string, next string, err
 func TestPages(t *testing.T) {
 	w := newWorld(t)
 	people(w)
-	name := club + "/members/ben/bikes/winter-bike"
+	name := club + "/members/ben/bikes/bike-1"
 	for range 4 {
 		if _, err := w.bikes.RecordCare(w.as("ben"), &pb.RecordCareRequest{Parent: name, Entry: &pb.CareEntry{Work: pb.CareEntry_WASHED}}); err != nil {
 			t.Fatal(told(err))
@@ -75,7 +75,7 @@ func TestPages(t *testing.T) {
 	}
 	ride := w.ride("lea", sunday())
 	for _, id := range []string{"lea", "ben", "ada", "bo"} { // all at one time: in the order in which they came
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}
@@ -107,7 +107,7 @@ func TestPages(t *testing.T) {
 func TestBadPages(t *testing.T) {
 	w := newWorld(t)
 	people(w)
-	name := club + "/members/ben/bikes/winter-bike"
+	name := club + "/members/ben/bikes/bike-1"
 	ride := w.ride("lea", sunday()).Name
 	for _, token := range []string{"x", "-1", "1.5", "99999999999999999999", "2026-12-11T19:00:00Z", strings.Repeat("9", 401)} {
 		_, care := w.bikes.ListCare(w.as("ben"), &pb.ListCareRequest{Parent: name, PageToken: token})

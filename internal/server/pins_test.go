@@ -18,7 +18,7 @@ func pinned(t *testing.T) (*world, *pb.Ride) {
 	mint := w.declare("mia", facts)
 	ride := w.ride("lea", sunday())
 	for _, id := range []string{"lea", "ben", "ada", "bo"} {
-		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/winter-bike", nil); err != nil {
+		if _, err := w.join(id, ride.Name, club+"/members/"+id+"/bikes/bike-1", nil); err != nil {
 			t.Fatal(told(err))
 		}
 	}

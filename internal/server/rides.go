@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -396,4 +397,18 @@ func issueNumber(id string) (int32, error) {
 		err = strconv.ErrRange
 	}
 	return int32(number), err
+}
+
+// freeID makes an id of a title that is not taken yet, with a number behind it where it must.
+func freeID(title, fallback string, taken func(string) (bool, error)) (string, error) {
+	base := names.Slug(title, 40)
+	if base == "" {
+		base = fallback
+	}
+	for id, n := base, 2; ; id, n = fmt.Sprintf("%s-%d", base, n), n+1 {
+		used, err := taken(id)
+		if err != nil || !used {
+			return id, err
+		}
+	}
 }

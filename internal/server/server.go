@@ -24,6 +24,7 @@ import (
 
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
+	"gritward/internal/names"
 	"gritward/internal/seal"
 	pb "gritward/proto/gritward/v1"
 )
@@ -54,6 +55,8 @@ type Config struct {
 	Keys *seal.Keys
 	// Counters count what is done; nil: nothing is counted.
 	Counters *Counters
+	// MemberID draws the id of a new member; nil: names.NewMemberID.
+	MemberID func() string
 	// Entrance says how clients find the server and know it.
 	Entrance Entrance
 }
@@ -99,7 +102,11 @@ func New(config Config) (*grpc.Server, error) {
 		),
 	)
 	server := grpc.NewServer(options...)
-	pb.RegisterClubServiceServer(server, &clubService{desk: d, entrance: config.Entrance})
+	memberID := config.MemberID
+	if memberID == nil {
+		memberID = names.NewMemberID
+	}
+	pb.RegisterClubServiceServer(server, &clubService{desk: d, entrance: config.Entrance, memberID: memberID})
 	pb.RegisterBikeServiceServer(server, &bikeService{desk: d})
 	pb.RegisterPolicyServiceServer(server, &policyService{desk: d, folder: config.Folder})
 	ending := config.Ending

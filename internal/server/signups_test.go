@@ -13,7 +13,7 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-const winterBike = "/bikes/winter-bike"
+const winterBike = "/bikes/bike-1"
 
 // joins signs a member up with the winter bike, and gives how that stands or the error.
 func (w *world) joins(id, ride string, set *pb.Signup) string {

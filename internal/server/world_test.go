@@ -20,6 +20,7 @@ import (
 	"google.golang.org/protobuf/types/known/fieldmaskpb"
 
 	"gritward/internal/ledger"
+	"gritward/internal/names"
 	"gritward/internal/seal"
 	"gritward/internal/server"
 	"gritward/internal/store/bolt"
@@ -53,6 +54,8 @@ type world struct {
 	log      *safeBuffer
 	folder   *server.PolicyFolder
 	counters *server.Counters
+	// nextID is the id that the next member gets: in these tests the name as a slug.
+	nextID string
 
 	// stop ends what is under way as a server that stops does.
 	stop func()
@@ -130,7 +133,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.stop = stop
 	t.Cleanup(stop)
 	answering, err := server.New(server.Config{Ending: ending,
-		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
+		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, MemberID: w.memberID, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -181,8 +184,26 @@ func (w *world) found(id, secretary string) {
 	w.accept(code)
 }
 
+// memberID draws the id of a new member.
+func (w *world) memberID() string {
+	id := w.nextID
+	if w.nextID = ""; id == "" {
+		return names.NewMemberID()
+	}
+	return id
+}
+
+// accept uses an invite. A new member's id is the name as a slug, so that tests can be read; where that is taken it is drawn.
 func (w *world) accept(code string) *pb.Member {
 	w.t.Helper()
+	of, _, _ := strings.Cut(code, ".")
+	if err := w.ledger.View(w.ctx, of, func(tx *ledger.Tx) error {
+		record, err := tx.InviteByCode(code)
+		w.nextID = names.Slug(record.GetInvite().GetDisplayName(), 40)
+		return err
+	}); err != nil {
+		w.t.Fatal(err)
+	}
 	let, err := w.clubs.AcceptInvite(w.ctx, &pb.AcceptInviteRequest{Code: code, DeviceTitle: "test"})
 	if err != nil {
 		w.t.Fatal(told(err))

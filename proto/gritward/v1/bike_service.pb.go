@@ -30,8 +30,8 @@ type DeclareBikeRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// clubs/{club}/members/{member}.
 	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
-	// Id of the bike, the last part of its name: lower-case letters, digits and hyphens, up to 40. Empty: made from the
-	// title.
+	// Id of the bike of which this is the next revision, the last part of its name. Empty: the bike in use of that title, or
+	// where there is none a new one. Ids are numbered: "bike-1".
 	BikeId string `protobuf:"bytes,2,opt,name=bike_id,json=bikeId,proto3" json:"bike_id,omitempty"`
 	// What is certified.
 	Facts *BikeFacts `protobuf:"bytes,3,opt,name=facts,proto3" json:"facts,omitempty"`

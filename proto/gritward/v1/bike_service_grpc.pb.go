@@ -40,7 +40,7 @@ const (
 // Bikes and their declarations.
 type BikeServiceClient interface {
 	// Certifies a bike as of now: a new bike, or the next revision of one that is there. The answer says where it stands.
-	// Errors: FIELD_INVALID, REQUEST_ID_REUSED, CHANGED_MEANWHILE.
+	// Errors: NOT_FOUND, FIELD_INVALID, REQUEST_ID_REUSED, CHANGED_MEANWHILE, WRONG_STATE (a retired bike).
 	DeclareBike(ctx context.Context, in *DeclareBikeRequest, opts ...grpc.CallOption) (*DeclareBikeResponse, error)
 	// One bike. Errors: NOT_FOUND.
 	GetBike(ctx context.Context, in *GetBikeRequest, opts ...grpc.CallOption) (*Bike, error)
@@ -180,7 +180,7 @@ func (c *bikeServiceClient) LiftBike(ctx context.Context, in *LiftBikeRequest, o
 // Bikes and their declarations.
 type BikeServiceServer interface {
 	// Certifies a bike as of now: a new bike, or the next revision of one that is there. The answer says where it stands.
-	// Errors: FIELD_INVALID, REQUEST_ID_REUSED, CHANGED_MEANWHILE.
+	// Errors: NOT_FOUND, FIELD_INVALID, REQUEST_ID_REUSED, CHANGED_MEANWHILE, WRONG_STATE (a retired bike).
 	DeclareBike(context.Context, *DeclareBikeRequest) (*DeclareBikeResponse, error)
 	// One bike. Errors: NOT_FOUND.
 	GetBike(context.Context, *GetBikeRequest) (*Bike, error)
