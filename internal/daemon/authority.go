@@ -17,18 +17,20 @@ func authorityCommand() *cobra.Command {
 		Use:   "authority",
 		Short: "Look at the server's own certificate authority, and change it without losing clients",
 		Long: "The server's own certificate authority signs the server's certificates, and clients know it by its pin.\n" +
-			"To change it: prepare the next one; let every client call once or more, which tells it the next pin; then\n" +
-			"switch. All of this may be done while the server runs. If somebody else may have the key, do not wait:\n" +
-			"prepare, switch, and invite everybody anew.",
+			"To change it: prepare the next one; let every client call once or more, which tells it the next pin; and\n" +
+			"switch after seven days or later. All of this may be done while the server runs. If somebody else may have\n" +
+			"the key, do not wait: prepare, switch --at-once, and invite anew whoever is shut out.",
 		Example: "  gritwardd authority show\n  gritwardd authority prepare\n  gritwardd authority switch",
 		Args:    exactly(0),
 		RunE:    func(command *cobra.Command, _ []string) error { return command.Help() },
 	}
+	var atOnce bool
+	switching := onAuthority("switch", "Put the next authority in place of the one in use",
+		func(authority *transport.Authority) (string, error) { return switchAuthority(authority, atOnce) })
+	switching.Flags().BoolVar(&atOnce, "at-once", false, "do not wait for seven days: devices that have not called are shut out")
 	command.AddCommand(
 		onAuthority("show", "Show the pins of the authority in use and of the next one", showAuthority),
-		onAuthority("prepare", "Make the next authority, and have clients told of it", prepareAuthority),
-		onAuthority("switch", "Put the next authority in place of the one in use", switchAuthority),
-	)
+		onAuthority("prepare", "Make the next authority, and have clients told of it", prepareAuthority), switching)
 	return command
 }
 
@@ -85,12 +87,12 @@ func prepareAuthority(authority *transport.Authority) (string, error) {
 	if !made {
 		return "\nIt was prepared already, and stays.\n", nil
 	}
-	return "\nClients hear of the next one whenever they call, and invites made from now on have both pins. Wait until everybody\n" +
-		"has used gritward, then run gritwardd authority switch. Invites made before now end with the switch.\n", nil
+	return "\nClients hear of the next one whenever they call, and invites made from now on have both pins. When everybody has\n" +
+		"used gritward, in seven days or later, run gritwardd authority switch. Invites made before now end with it.\n", nil
 }
 
-func switchAuthority(authority *transport.Authority) (string, error) {
-	if err := authority.Switch(); err != nil {
+func switchAuthority(authority *transport.Authority, atOnce bool) (string, error) {
+	if err := authority.Switch(atOnce); err != nil {
 		return "", err
 	}
 	return "\nSwitched: a server that runs shows it from the next connection on. A device that has not called since the authority was\n" +

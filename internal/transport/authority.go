@@ -157,14 +157,23 @@ func (a *Authority) Prepare() (made bool, err error) {
 // errNotPrepared says that there is nothing to switch to.
 var errNotPrepared = errors.New("no next authority is prepared: run gritwardd authority prepare, and let clients hear of it before you switch")
 
-// Switch puts the next authority in place of the current one, which is gone for good.
-func (a *Authority) Switch() error {
+// heard is how long after it was prepared an authority is switched to unless told otherwise: a club that rides every week has
+// used gritward by then. Common practice, no source.
+const heard = 7 * 24 * time.Hour
+
+// Switch puts the next authority in place of the current one, which is gone for good. Within seven days of preparing it does so only
+// at once, at the price of devices that have not called yet.
+func (a *Authority) Switch(atOnce bool) error {
 	s, err := a.read()
 	if err != nil {
 		return err
 	}
 	if s.next == nil {
 		return errNotPrepared
+	}
+	if from := s.prepared.Add(heard); !atOnce && a.now().Before(from) {
+		return fmt.Errorf("the next authority was prepared on %s, and devices that have not called since would be shut out: "+
+			"switch from %s on; or --at-once, if somebody may have the key", s.prepared.UTC().Format(time.DateOnly), from.UTC().Format("2006-01-02 15:04 UTC"))
 	}
 	return os.Rename(a.nextFile(), a.currentFile())
 }

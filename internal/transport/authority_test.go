@@ -188,7 +188,7 @@ func TestRotation(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := authority.Switch(); err == nil || !strings.Contains(err.Error(), "run gritwardd authority prepare") {
+	if err := authority.Switch(true); err == nil || !strings.Contains(err.Error(), "run gritwardd authority prepare") {
 		t.Errorf("switched to nothing: %v", err)
 	}
 	for i, want := range []bool{true, false} {
@@ -208,7 +208,15 @@ func TestRotation(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := authority.Switch(); err != nil {
+	c.set(friday.Add(7*24*time.Hour - time.Second))
+	if err := authority.Switch(false); err == nil || !strings.Contains(err.Error(), "prepared on 2026-12-11, and devices that have not called since would be shut out: switch from 2026-12-18 19:00 UTC on") {
+		t.Errorf("switched before the seventh day was over: %v", err)
+	}
+	if len(server.Pins()) != 2 {
+		t.Error("a refused switch changed something")
+	}
+	c.set(friday.Add(7 * 24 * time.Hour))
+	if err := authority.Switch(false); err != nil {
 		t.Fatal(err)
 	}
 	if leaf(t, address, c.Now, told...) == before {
