@@ -47,6 +47,10 @@ type Store interface {
 	// before is there to be read, and what is committed later wakes. A wake-up is no promise of a change. The channel is
 	// closed when ctx ends or the store is closed.
 	Watch(ctx context.Context, club, prefix string) (<-chan struct{}, error)
+	// Scrub rewrites what the store keeps, so that nothing is left in it of what was deleted or written over. Reading goes
+	// on meanwhile, writing waits. When it fails, or the machine does, all that was committed is there as before; what was
+	// deleted may be left, and Scrub is to be called again.
+	Scrub(ctx context.Context) error
 	// Close waits for the transactions that are running and ends the store: afterwards every method returns ErrClosed.
 	// Closing again does nothing.
 	Close() error

@@ -66,7 +66,10 @@ func Open(options Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Store{db: db, path: options.Path, readOnly: options.ReadOnly, writing: make(chan struct{}, 1)}, nil
+	if !options.ReadOnly {
+		_ = os.Remove(options.Path + scrubbing) // of a Scrub that was cut short
+	}
+	return &Store{db: db, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly, writing: make(chan struct{}, 1)}, nil
 }
 
 // openFile opens the file with bbolt. bbolt trusts what it reads: on a damaged file it panics, and on one that was cut

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime/debug"
+	"sync"
 
 	"go.etcd.io/bbolt"
 	berrors "go.etcd.io/bbolt/errors"
@@ -14,6 +15,9 @@ import (
 
 // Store implements store.Store.
 type Store struct {
+	// swap guards db, which Scrub puts another file in the place of. A transaction takes it only to begin; the one that
+	// writes has writing to itself, as Scrub has.
+	swap sync.RWMutex
 	db   *bbolt.DB
 	path string
 	// readOnly is for a file that nothing is written to.
@@ -23,6 +27,8 @@ type Store struct {
 	writing chan struct{}
 	// watchers wait for changes.
 	watchers watchers
+	// rename is os.Rename, but for tests.
+	rename func(from, to string) error
 }
 
 var _ store.Store = (*Store)(nil)
@@ -118,16 +124,24 @@ func (s *Store) view(use func(*bbolt.Tx) error) (err error) {
 			}
 		}()
 	}
-	err = s.db.View(use)
+	s.swap.RLock()
+	under, err := s.db.Begin(false)
+	s.swap.RUnlock()
 	if errors.Is(err, berrors.ErrDatabaseNotOpen) {
 		return store.ErrClosed
 	}
-	return err
+	if err != nil {
+		return err
+	}
+	defer func() { _ = under.Rollback() }()
+	return use(under)
 }
 
 // Close implements store.Store.
 func (s *Store) Close() error {
 	s.watchers.close()
+	s.swap.RLock()
+	defer s.swap.RUnlock()
 	if err := s.db.Close(); err != nil {
 		return fmt.Errorf("store: closing %s failed: %w", s.path, err)
 	}
