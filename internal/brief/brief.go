@@ -15,7 +15,7 @@ import (
 // Compose makes the brief of r, which holds everything but the brief. Any part of r may be missing: the brief then says
 // what is not known. The sections always come in the same order, with the ids "route", "daylight", "conditions",
 // "hazards", "order", "kit", "bikes", "trouble" and "cautions". A section that holds something urgent is marked so and
-// begins with it. Text of people is passed on as it is: whoever shows the brief makes it safe to show.
+// begins with it. What is said aloud is five sentences for each group that runs. Text of people is passed on as it is: whoever shows the brief makes it safe to show.
 func Compose(r *pb.Roster) *pb.Brief {
 	t := newTeller(r)
 	var b pb.Brief
@@ -24,6 +24,7 @@ func Compose(r *pb.Roster) *pb.Brief {
 	} {
 		b.Sections = append(b.Sections, s.proto())
 	}
+	b.Spoken = t.spoken()
 	return &b
 }
 

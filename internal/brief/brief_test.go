@@ -43,7 +43,11 @@ func TestGolden(t *testing.T) {
 	for _, name := range rostertest.Names() {
 		t.Run(name, func(t *testing.T) {
 			var b strings.Builder
-			for _, s := range brief.Compose(rostertest.Load(t, name)).GetSections() {
+			composed := brief.Compose(rostertest.Load(t, name))
+			for _, spoken := range composed.GetSpoken() {
+				b.WriteString("[spoken] " + spoken.GetGroup() + "\n" + strings.Join(spoken.GetSentences(), "\n") + "\n\n")
+			}
+			for _, s := range composed.GetSections() {
 				b.WriteString("[" + s.GetId() + "] " + s.GetTitle())
 				if s.GetUrgent() {
 					b.WriteString(" (urgent)")

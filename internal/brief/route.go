@@ -2,7 +2,6 @@ package brief
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
@@ -101,12 +100,8 @@ func (t *teller) byPaceAlone() string {
 func (t *teller) stop(stop *pb.Stop) string {
 	var arrivals []string
 	for _, g := range t.groups {
-		for _, p := range g.plan.GetPoints() {
-			// Points carry the distance of the stop they stand for; half a metre is rounding.
-			if p.GetWhat() == stop.GetTitle() && math.Abs(p.GetDistanceM()-stop.GetAtDistanceM()) < 0.5 {
-				arrivals = append(arrivals, g.title+" about "+t.clock(p.GetAt()))
-				break
-			}
+		if p := phrase.StopAt(g.plan, stop); p != nil {
+			arrivals = append(arrivals, g.title+" about "+t.clock(p.GetAt()))
 		}
 	}
 	line := fmt.Sprintf("Stop at %s: %s, %d min.", phrase.Km(stop.GetAtDistanceM()), phrase.Bare(stop.GetTitle()), stop.GetMinutes())

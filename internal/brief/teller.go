@@ -1,6 +1,7 @@
 package brief
 
 import (
+	"slices"
 	"strings"
 
 	"gritward/internal/phrase"
@@ -87,12 +88,5 @@ func (t *teller) leader() string {
 
 // holds tells whether a circumstance holds for any group that runs.
 func (t *teller) holds(c pb.Circumstance) bool {
-	for _, g := range t.groups {
-		for _, have := range g.plan.GetCircumstances() {
-			if have == c {
-				return true
-			}
-		}
-	}
-	return false
+	return slices.ContainsFunc(t.groups, func(g group) bool { return has(g.plan, c) })
 }

@@ -3,6 +3,7 @@ package render
 import (
 	"fmt"
 	"io"
+	"strconv"
 
 	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
@@ -40,6 +41,7 @@ func Text(w io.Writer, r *pb.Roster, opt TextOptions) error {
 		t.decided(s)
 	}
 	if opt.Part != RosterOnly {
+		t.spoken(s)
 		t.brief(s.GetBrief())
 	}
 	t.foot(s)
@@ -170,6 +172,20 @@ func (t *page) decided(s *sheet) {
 			for _, one := range constraints {
 				t.para(4, one)
 			}
+		}
+	}
+}
+
+// spoken tells what the leader of each group says aloud.
+func (t *page) spoken(s *sheet) {
+	for _, g := range s.GetPlacement().GetGroups() {
+		lines := s.spokenOf(g)
+		if len(lines) == 0 {
+			continue
+		}
+		t.heading(spokenTitle + ": " + groupTitle(g))
+		for i, line := range lines {
+			t.wrapped(strconv.Itoa(i+1)+" ", "  ", line, plain)
 		}
 	}
 }

@@ -226,3 +226,21 @@ func BenchmarkText(b *testing.B) {
 		text(b, r, render.TextOptions{})
 	}
 }
+
+// TestSpokenIsShown: text and page tell what each group's leader says aloud.
+func TestSpokenIsShown(t *testing.T) {
+	r := issue(t, "winter-run")
+	told, page := text(t, r, render.TextOptions{Width: 200, Part: render.BriefOnly}), parse(t, html(t, r)).text
+	for _, g := range r.Placement.Groups {
+		if !strings.Contains(told, "Say at the start: "+g.Title) {
+			t.Errorf("text has no heading for %s", g.Title)
+		}
+	}
+	for _, spoken := range r.Brief.Spoken {
+		for _, s := range spoken.Sentences {
+			if !strings.Contains(told, s) || !strings.Contains(strings.ReplaceAll(page, "\u00a0", " "), s) {
+				t.Errorf("%q is not told in text and page", s)
+			}
+		}
+	}
+}

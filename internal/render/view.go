@@ -16,6 +16,7 @@ type view struct {
 	Issue, Policy, CalledOff    string
 	Draft                       bool
 	Running                     string      // head of a sheet on paper
+	Code                        *codeView   // of this page, on paper; nil where its address is not known
 	Since                       []string    // changed since this issue
 	Urgent                      []briefView // first line of each urgent section
 	Light, WideLight            *drawing    // for a telephone; for a desk and paper
@@ -62,6 +63,7 @@ type groupView struct {
 	Single           bool // nobody rides on the right
 	Rows             []rowView
 	Alerts, Notes    []string
+	Spoken           []string // what its leader says aloud
 	Findings         []riderView
 }
 
@@ -91,6 +93,7 @@ func newView(s *sheet) *view {
 		Issue: s.issue(), Policy: s.policy(), Draft: s.draft(), Running: s.running(), CalledOff: s.calledOff(),
 		Light:     newDrawing(s.plan(), s.watch, frame{id: "light-narrow", width: narrowWidth}),
 		WideLight: newDrawing(s.plan(), s.watch, frame{id: "light-wide", width: wideWidth}),
+		Code:      newCode(s.GetPageUrl()),
 		Since:     s.GetSince(), Changes: s.GetChanges(),
 		Digest: s.GetDigest(), PolicyDigest: s.GetPolicyDigest(), Basis: s.GetPlacement().GetBasis(),
 	}

@@ -25,7 +25,7 @@ func (s *sheet) overview(g *pb.RosterGroup, id string) overview {
 func (s *sheet) groupView(g *pb.RosterGroup, id string) groupView {
 	p := s.groupPlan(g)
 	v := groupView{
-		ID: id, Title: groupTitle(g), Count: headCount(g), Running: s.running(), Facts: s.facts(g, p), Notes: g.GetNotes(), Single: true,
+		ID: id, Title: groupTitle(g), Count: headCount(g), Running: s.running(), Facts: s.facts(g, p), Notes: g.GetNotes(), Spoken: s.spokenOf(g), Single: true,
 	}
 	juniors, others := s.abovePace(g)
 	v.Alerts, v.Notes = juniors, append(append(others, s.wishNotes(g)...), v.Notes...)
