@@ -50,6 +50,20 @@ func BenchmarkSolveShort(b *testing.B) {
 	}
 }
 
+// One rider in three comes with another, and places are short: what the flow alone
+// does not prove.
+func BenchmarkSolveSocial(b *testing.B) {
+	for _, size := range [][2]int{{200, 8}, {1000, 10}} {
+		for _, inTen := range []int{6, 7, 8} {
+			for seed := range uint64(3) {
+				b.Run(fmt.Sprintf("%dx%d/%d/%d", size[0], size[1], inTen, seed), func(b *testing.B) {
+					benchmarkSolve(b, placementtest.Short(placementtest.Social(size[0], size[1], seed), inTen))
+				})
+			}
+		}
+	}
+}
+
 // What cannot hold together, where there are more riders than places.
 func BenchmarkConflicts(b *testing.B) {
 	for _, size := range [][2]int{{60, 5}, {200, 8}} {

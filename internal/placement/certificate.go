@@ -26,8 +26,12 @@ type Certificate struct {
 // preference not met; a move costs 1.
 type Scale struct{ Unplaced, Discomfort, Preference int64 }
 
-// Prices are what a rider pays in each group, groups in ID order.
-type Prices []GroupPrices
+// Prices are what a rider pays in each group, groups in ID order, in parts of a unit
+// of cost, Per of them to the unit: the best prices are not always whole.
+type Prices struct {
+	Per    int64 // at least 1
+	Groups []GroupPrices
+}
 
 // GroupPrices are the prices of one group: of riding in it, of riding there with
 // standing Back (never below 0), of leading, of marking the back.

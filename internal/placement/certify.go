@@ -25,7 +25,7 @@ func Certify(ctx context.Context, p Problem, r Result) (Certificate, error) {
 	if c.out.Claim = m.weights.cost(r.Bound); r.Infeasible {
 		c.out.Claim = never
 	}
-	c.zero = c.prices(make(Prices, loose.groups))
+	c.zero = c.prices(make([]GroupPrices, loose.groups))
 	in, juniors := loose, []int(nil)
 	if !r.Infeasible && r.Objective.Placed >= loose.placeable() {
 		in, juniors = loose.allTied()
@@ -99,8 +99,32 @@ func (c *certifier) running(g int, set uint32, bound int64) Case {
 	if !st.settle() {
 		return Case{Split: Impossible}
 	}
-	return c.branch(0)
+	return c.set(st, set)
 }
+
+// set closes a set of groups, whose flow is at depth 0: by the flow, as long as that
+// does not take too long, as the search does.
+func (c *certifier) set(st *flow, set uint32) Case {
+	s, noted := c.search, len(c.out.Prices)
+	s.limit = s.nodes + flowNodes
+	closed := c.branch(0)
+	stopped := s.nodes >= s.limit
+	if s.limit = math.MaxInt; !stopped || c.err != nil {
+		return closed
+	}
+	c.out.Prices = c.out.Prices[:noted]
+	st.copyFrom(s.root)
+	if st.run(set); !st.settle() || st.optimise(s.cut) != optimal {
+		return Case{} // cannot be: the flow was split
+	}
+	b := &blend{s: s, w: c.m.weights, note: c.note, riders: c.m.p.Riders}
+	if closed = b.set(st, set); b.lost {
+		c.err = errNotBest
+	}
+	return closed
+}
+
+var errNotBest = errors.New("placement: the result is not the best for this problem: certify what Solve returned for it, unchanged")
 
 // branch closes or splits the flow at a depth, as the search does.
 func (c *certifier) branch(d int) Case {
@@ -117,7 +141,7 @@ func (c *certifier) branch(d int) Case {
 	}
 	fault := f.fault()
 	if fault.kind == sound {
-		c.err = errors.New("placement: the result is not the best for this problem: certify what Solve returned for it, unchanged")
+		c.err = errNotBest
 		return Case{}
 	}
 	split, slots := c.split(f, fault)
@@ -152,7 +176,9 @@ func (c *certifier) split(f *flow, x fault) (Case, []int) {
 }
 
 // prices notes prices and the case they close.
-func (c *certifier) prices(p Prices) Case {
+func (c *certifier) prices(p []GroupPrices) Case { return c.note(Prices{Per: 1, Groups: p}) }
+
+func (c *certifier) note(p Prices) Case {
 	c.out.Prices = append(c.out.Prices, p)
 	return Case{Split: ByPrices, Prices: len(c.out.Prices) - 1}
 }
@@ -174,7 +200,7 @@ func (c *certifier) ray(f *flow) Case {
 // counted closes a set of groups that a count of heads rules out.
 func (c *certifier) counted(set uint32) Case {
 	f := c.search.root
-	p := make(Prices, f.in.groups)
+	p := make([]GroupPrices, f.in.groups)
 	room, least := 0, 0
 	for g, q := range f.in.quota {
 		runs := set>>g&1 == 1
@@ -210,12 +236,12 @@ func (c *certifier) counted(set uint32) Case {
 }
 
 // prices are the potentials of a flow as prices.
-func (f *flow) prices() Prices { return f.pricesAt(f.pot) }
+func (f *flow) prices() []GroupPrices { return f.pricesAt(f.pot) }
 
 // pricesAt turns potentials into prices. A place set aside at the back for a
 // role is paid for by the rider who fills the role.
-func (f *flow) pricesAt(pot []int64) Prices {
-	p := make(Prices, f.in.groups)
+func (f *flow) pricesAt(pot []int64) []GroupPrices {
+	p := make([]GroupPrices, f.in.groups)
 	for g := range p {
 		at, group := kinds*g, pot[f.in.out()+1+g]
 		p[g] = GroupPrices{

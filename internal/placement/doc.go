@@ -42,14 +42,21 @@
 // tried in the order of a Lagrangian bound taken from the flow in which every
 // group may be part-filled (the same, chapter 16); a split party, a junior
 // without the guardian, or a leader of standing Back who overfills the back
-// places is resolved by branch and bound. The limit counts nodes of the search,
-// never time.
+// places is resolved by branch and bound.
 //
-// Every problem tried of a club's kind and size, up to 200 riders in 8 groups with
-// a twelfth of them in parties, is solved to the end within DefaultNodeLimit. Not
-// all are where places are short by a fifth or more and a third of the riders go
-// in parties (5 of 432 drawn, all of 200 by 8), nor with 1,000 riders where places
-// are short. Then the result has the best answer found, and the bound.
+// The flow bounds loosely where many ride in parties or with a junior and places are
+// short. A set of groups that it does not settle in a few hundred nodes is blended
+// instead: a linear program in which a party with its juniors is one whole and may be
+// at a mix of its ways to ride, solved by the simplex method with generalized upper
+// bounds, with branch and bound over where one party rides. Which one is found by
+// trying (strong branching: Applegate, Bixby, Chvátal, Cook: The Traveling Salesman
+// Problem, 2006). Its arithmetic is floating-point, the same on every machine; every
+// bound is worked out again in whole numbers before it counts.
+//
+// The limit counts nodes of the search, never time.
+//
+// Every problem tried is solved to the end within DefaultNodeLimit: DEVELOPERS.md says
+// which were. Where one is not, the result has the best answer found, and the bound.
 //
 // [Certify] shows that the bound holds; package proof checks it.
 package placement

@@ -7,18 +7,28 @@ import (
 
 // search looks for the cheapest placement of an instance.
 type search struct {
-	ctx   context.Context
-	in    *instance
-	root  *flow   // every group undecided
-	pool  []*flow // one per depth
-	cut   int64   // only answers of at most this cost count
-	set   uint32  // groups that run in the branch being searched
-	best  answer
-	lost  int64 // least bound of what was left unsearched
-	nodes int
-	limit int
-	err   error // of the context
+	ctx      context.Context
+	in       *instance
+	root     *flow   // every group undecided
+	pool     []*flow // one per depth
+	cut      int64   // only answers of at most this cost count
+	set      uint32  // groups that run in the branch being searched
+	best     answer
+	lost     int64 // least bound of what was left unsearched
+	nodes    int
+	limit    int
+	err      error  // of the context
+	blend    *blend // for the sets that take too long, if any
+	patience int    // how many nodes the flow gets for a set
+	blended  bool   // a set did
 }
+
+// flowNodes is how many nodes are spent on a set of groups before it is blended.
+const flowNodes = 400
+
+// blendedTies is how many nodes are spent on ties where the flow could not prove the
+// best answer: it seldom settles them then.
+const blendedTies = 1000
 
 // answer is a placement: the group of each rider, in.groups when left out.
 type answer struct {
@@ -29,7 +39,7 @@ type answer struct {
 }
 
 func newSearch(ctx context.Context, in *instance, limit int) *search {
-	return &search{ctx: ctx, in: in, root: newFlow(in), limit: limit, lost: math.MaxInt64,
+	return &search{ctx: ctx, in: in, root: newFlow(in), limit: limit, patience: flowNodes, lost: math.MaxInt64,
 		best: answer{group: make([]int, in.riders), cost: never}}
 }
 
@@ -60,8 +70,32 @@ func (s *search) run() {
 		st.copyFrom(s.root)
 		st.run(sub.set)
 		if st.settle() {
-			s.branch(0)
+			s.searchSet(st)
 		}
+	}
+}
+
+// searchSet searches one set of groups, whose flow is at depth 0: by the flow, as
+// long as that does not take too long.
+func (s *search) searchSet(st *flow) {
+	if s.blend == nil {
+		s.branch(0)
+		return
+	}
+	lost, limit := s.lost, s.limit
+	s.limit = min(limit, s.nodes+s.patience)
+	s.branch(0)
+	stopped := s.nodes >= s.limit && s.lost < lost
+	s.limit = limit
+	if !stopped || s.stopped() {
+		return
+	}
+	s.lost = lost
+	st.copyFrom(s.root)
+	st.run(s.set)
+	if st.settle() && st.optimise(s.cut) == optimal {
+		s.blended = true
+		s.blend.set(st, s.set)
 	}
 }
 

@@ -40,7 +40,11 @@ func Solve(ctx context.Context, p Problem) (Result, error) {
 func (m *model) search(ctx context.Context) (*search, error) {
 	s := m.optimum(ctx)
 	if s.err == nil && s.best.found {
-		s.refine(m.p.NodeLimit)
+		budget := m.p.NodeLimit
+		if s.blended {
+			budget = min(budget, blendedTies)
+		}
+		s.refine(budget)
 	}
 	return s, s.err
 }
@@ -53,13 +57,19 @@ func (m *model) optimum(ctx context.Context) *search {
 	loose := m.instance()
 	together, _ := loose.allTied()
 	s := newSearch(ctx, together, m.p.NodeLimit)
+	if len(loose.links) > 0 {
+		s.limit = min(s.limit, flowNodes)
+	} else {
+		s.blend = &blend{s: s, w: m.weights}
+	}
 	if !m.demands() {
 		s.best = m.nobodyRides()
 	}
 	s.run()
-	if len(loose.links) > 0 && m.weights.objective(s.best.cost).Placed < loose.placeable() {
+	if len(loose.links) > 0 && (s.lost < s.best.cost || m.weights.objective(s.best.cost).Placed < loose.placeable()) {
 		tied := s
 		s = newSearch(ctx, loose, m.p.NodeLimit)
+		s.blend = &blend{s: s, w: m.weights}
 		s.best = tied.best
 		s.run()
 		s.nodes += tied.nodes

@@ -12,6 +12,16 @@ import (
 // tenth qualified to lead, some at the back or held, parties and juniors, a
 // fixed seed.
 func Club(riders, groups int, seed uint64) placement.Problem {
+	return drawn(riders, groups, seed, 12, false)
+}
+
+// Social draws a club in which one rider in three comes with another.
+func Social(riders, groups int, seed uint64) placement.Problem {
+	return drawn(riders, groups, seed, 3, true)
+}
+
+// drawn draws a club in which one rider in some comes with the one before.
+func drawn(riders, groups int, seed uint64, some int, chains bool) placement.Problem {
 	rng := rand.New(rand.NewPCG(seed, 1))
 	p := placement.Problem{NeedLeader: true, NeedBackMarker: true}
 	size := riders/groups + riders/groups/5 + 1
@@ -48,13 +58,15 @@ func Club(riders, groups int, seed uint64) placement.Problem {
 			}
 			x.Standings[group.ID] = s
 		}
-		if r > 0 && rng.IntN(12) == 0 { // rides with the one before
+		if r > 0 && rng.IntN(some) == 0 { // rides with the one before
 			before := &p.Riders[r-1]
 			x.PaceMinKmh, x.PaceMaxKmh, x.Pinned = before.PaceMinKmh, before.PaceMaxKmh+1, before.Pinned
 			switch {
 			case before.Junior:
 			case rng.IntN(3) == 0:
 				x.Junior, x.Guardian = true, before.ID
+			case chains && before.Party != "":
+				x.Party = before.Party
 			default:
 				before.Party = "party of " + before.ID
 				x.Party = before.Party

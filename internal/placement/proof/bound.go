@@ -107,20 +107,22 @@ func (s *state) byJunior(junior, guardian int) []*state {
 
 // closed checks that no placement of a case costs less than the claim.
 func (k *checker) closed(c placement.Case, s *state) error {
-	var prices placement.Prices
-	costs, least := int64(1), big.NewInt(k.cert.Claim)
+	prices := placement.Prices{Per: 1}
 	switch {
 	case c.Split == placement.Impossible:
-		prices = make(placement.Prices, len(k.groups))
+		prices.Groups = make([]placement.GroupPrices, len(k.groups))
 	case c.Prices < 0 || c.Prices >= len(k.cert.Prices):
 		return fmt.Errorf("no prices %d", c.Prices)
 	default:
 		prices = k.cert.Prices[c.Prices]
 	}
+	// costs are whole, so more than one below the claim is as much as the claim
+	costs, least := prices.Per, new(big.Int).Sub(big.NewInt(k.cert.Claim), big.NewInt(1))
+	least.Mul(least, big.NewInt(costs)).Add(least, big.NewInt(1))
 	if c.Split == placement.ByRay {
 		costs, least = 0, big.NewInt(1)
 	}
-	bound := s.bound(prices, costs)
+	bound := s.bound(prices.Groups, costs)
 	switch {
 	case bound == nil:
 		return nil
@@ -136,7 +138,7 @@ func (k *checker) closed(c placement.Case, s *state) error {
 
 // bound is the least that any placement of the case can cost at the prices, with
 // all costs taken so many times; nil when the case has no placement.
-func (s *state) bound(prices placement.Prices, costs int64) *big.Int {
+func (s *state) bound(prices []placement.GroupPrices, costs int64) *big.Int {
 	k, w := s.k, len(s.k.groups)+1
 	clear(k.sums)
 	clear(k.blocked)
@@ -155,16 +157,23 @@ func (s *state) bound(prices placement.Prices, costs int64) *big.Int {
 			row[g] += pay
 		}
 	}
+	along, alone := s.along()
 	sum := big.NewInt(0)
 	for i, u := range s.unit {
-		if i != u {
+		if i != u || !alone[u] {
 			continue
 		}
-		best := int64(math.MaxInt64)
-		for set := s.allowed[u] &^ k.blocked[u]; set != 0; set &= set - 1 {
-			best = min(best, k.sums[u*w+bits.TrailingZeros32(set)])
+		best := int64(nothing)
+		for g := range w {
+			pay := s.pay(u, g)
+			for _, j := range along[u] {
+				if pay != nothing {
+					pay = add(pay, min(s.pay(j, g), s.pay(j, w-1)))
+				}
+			}
+			best = min(best, pay)
 		}
-		if best == math.MaxInt64 {
+		if best == nothing {
 			return nil
 		}
 		sum.Add(sum, big.NewInt(best))
@@ -175,6 +184,57 @@ func (s *state) bound(prices placement.Prices, costs int64) *big.Int {
 		}
 	}
 	return sum
+}
+
+// nothing is what a unit pays where it cannot be.
+const nothing = math.MaxInt64
+
+func add(a, b int64) int64 {
+	if b == nothing {
+		return nothing
+	}
+	return a + b
+}
+
+// pay is what a unit pays in a group, or left out.
+func (s *state) pay(u, g int) int64 {
+	if (s.allowed[u]&^s.k.blocked[u])>>g&1 == 0 {
+		return nothing
+	}
+	return s.k.sums[u*(len(s.k.groups)+1)+g]
+}
+
+// along lists, per unit, the units of juniors whose guardians are all in it, who are
+// either in its group or left out; alone are the units that are in no such list. A
+// unit with juniors of its own that have to look to another is alone.
+func (s *state) along() (along [][]int, alone []bool) {
+	const none, several = -1, -2
+	guardian := make([]int, len(s.unit))
+	for u := range guardian {
+		guardian[u] = none
+	}
+	for _, pair := range s.k.guard {
+		junior, with := s.unit[pair[0]], s.unit[pair[1]]
+		switch {
+		case junior == with:
+		case guardian[junior] == none || guardian[junior] == with:
+			guardian[junior] = with
+		default:
+			guardian[junior] = several
+		}
+	}
+	along, alone = make([][]int, len(s.unit)), make([]bool, len(s.unit))
+	for i, u := range s.unit {
+		if i != u {
+			continue
+		}
+		if with := guardian[u]; with >= 0 && guardian[with] == none {
+			along[with] = append(along[with], u)
+		} else {
+			alone[u] = true
+		}
+	}
+	return along, alone
 }
 
 // pays is the least a rider pays in a group at its prices: for riding there, and

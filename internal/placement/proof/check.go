@@ -63,6 +63,7 @@ type checker struct {
 	group  map[string]int
 	cert   placement.Certificate
 	cost   [][]int64 // per rider: in each group, and left out
+	most   int64     // no price is larger
 	guard  [][2]int  // junior, guardian
 	none   bool      // there must be no placement
 
@@ -92,6 +93,7 @@ func newChecker(p placement.Problem, c placement.Certificate) (*checker, error) 
 		return nil, err
 	}
 	k.costs()
+	k.most = math.MaxInt64 / 64 / int64(k.largest()+1)
 	k.sums = make([]int64, len(k.riders)*(len(k.groups)+1))
 	k.blocked = make([]uint32, len(k.riders))
 	return k, k.prices()
@@ -124,6 +126,38 @@ func (k *checker) scale() error {
 		return fmt.Errorf("proof: the scale %+v is too large to add up exactly", s)
 	}
 	return nil
+}
+
+// largest is how many riders at most go together: those of one party, with all
+// juniors and guardians of theirs.
+func (k *checker) largest() int {
+	of, size := make([]int, len(k.riders)), map[int]int{}
+	for i := range of {
+		of[i] = i
+	}
+	join := func(a, b int) {
+		for i, u := range of {
+			if u == b {
+				of[i] = a
+			}
+		}
+	}
+	party := map[string]int{}
+	for i, r := range k.riders {
+		if first, ok := party[r.Party]; ok && r.Party != "" {
+			join(of[first], of[i])
+		}
+		party[r.Party] = i
+	}
+	for _, pair := range k.guard {
+		join(of[pair[0]], of[pair[1]])
+	}
+	most := 0
+	for _, u := range of {
+		size[u]++
+		most = max(most, size[u])
+	}
+	return most
 }
 
 // points is the discomfort of a rider in a group: 3 for each 0.1 km/h of its
@@ -159,17 +193,19 @@ func (k *checker) costs() {
 
 // prices refuses prices that are malformed or too large to add up exactly.
 func (k *checker) prices() error {
-	most := math.MaxInt64 / 64 / int64(len(k.riders)+1)
 	for i, p := range k.cert.Prices {
-		if len(p) != len(k.groups) {
-			return fmt.Errorf("proof: prices %d are for %d groups of %d", i, len(p), len(k.groups))
+		if len(p.Groups) != len(k.groups) {
+			return fmt.Errorf("proof: prices %d are for %d groups of %d", i, len(p.Groups), len(k.groups))
 		}
-		for _, g := range p {
+		if p.Per < 1 || p.Per > max(1, k.most/k.cert.Scale.Unplaced) {
+			return fmt.Errorf("proof: prices %d: %d parts to a unit of cost, less than one or too many to add up exactly", i, p.Per)
+		}
+		for _, g := range p.Groups {
 			if g.Back < 0 {
 				return fmt.Errorf("proof: prices %d: a back place costs %d, less than nothing", i, g.Back)
 			}
 			for _, x := range []int64{g.Size, g.Back, g.Lead, g.Mark} {
-				if x > most || x < -most {
+				if x > k.most || x < -k.most {
 					return fmt.Errorf("proof: prices %d: %d is too large to add up exactly", i, x)
 				}
 			}

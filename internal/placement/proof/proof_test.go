@@ -64,6 +64,32 @@ func TestCheckClubs(t *testing.T) {
 	}
 }
 
+// Where one rider in three comes with another and there are places for six to nine in
+// ten, the flow alone does not do.
+func TestCheckSocial(t *testing.T) {
+	parts := 0
+	for _, size := range [][2]int{{60, 5}, {120, 6}, {200, 8}, {1000, 10}} {
+		for seed := range uint64(8) {
+			if size[0] == 1000 && seed > 1 {
+				break
+			}
+			p := placementtest.Short(placementtest.Social(size[0], size[1], seed), 6+int(seed%4))
+			r, c := certified(t, p)
+			if err := proof.Check(p, r, c); err != nil || !r.Proven {
+				t.Fatalf("%dx%d/%d: %v, proven %v", size[0], size[1], seed, err, r.Proven)
+			}
+			for _, prices := range c.Prices {
+				if prices.Per > 1 {
+					parts++
+				}
+			}
+		}
+	}
+	if parts == 0 {
+		t.Error("no certificate has prices in parts: the test shows less than it should")
+	}
+}
+
 // A search cut short is certified to its bound, and to no more.
 func TestCheckUnproven(t *testing.T) {
 	unproven := 0

@@ -35,13 +35,19 @@ func TestCheckRefusesTampering(t *testing.T) {
 		{"scale that wraps", func(_ *placement.Problem, _ *placement.Result, c *placement.Certificate) {
 			c.Scale.Unplaced = math.MaxInt64
 		}, "too large"},
-		{"back place below nothing", func(_ *placement.Problem, _ *placement.Result, c *placement.Certificate) { c.Prices[0][0].Back = -1 }, "less than nothing"},
+		{"back place below nothing", func(_ *placement.Problem, _ *placement.Result, c *placement.Certificate) {
+			c.Prices[0].Groups[0].Back = -1
+		}, "less than nothing"},
 		{"prices that wrap", func(_ *placement.Problem, _ *placement.Result, c *placement.Certificate) {
-			c.Prices[0][0].Size = math.MinInt64
+			c.Prices[0].Groups[0].Size = math.MinInt64
 		}, "too large"},
 		{"prices of fewer groups", func(_ *placement.Problem, _ *placement.Result, c *placement.Certificate) {
-			c.Prices[0] = c.Prices[0][1:]
+			c.Prices[0].Groups = c.Prices[0].Groups[1:]
 		}, "prices 0 are for"},
+		{"parts of nothing", func(_ *placement.Problem, _ *placement.Result, c *placement.Certificate) { c.Prices[0].Per = 0 }, "parts to a unit"},
+		{"parts that wrap", func(_ *placement.Problem, _ *placement.Result, c *placement.Certificate) {
+			c.Prices[0].Per = math.MaxInt64
+		}, "parts to a unit"},
 		{"no prices", func(_ *placement.Problem, _ *placement.Result, c *placement.Certificate) { c.Prices = nil }, "no prices"},
 		{"said to be impossible", func(_ *placement.Problem, _ *placement.Result, c *placement.Certificate) { c.Root = placement.Case{} }, "nothing shows"},
 		{"said to be a ray", func(_ *placement.Problem, _ *placement.Result, c *placement.Certificate) {
@@ -95,6 +101,9 @@ func TestCheckNeverShowsWhatIsNotSo(t *testing.T) {
 		if seed >= 1500 {
 			p = placementtest.Short(placementtest.Club(30, 4, uint64(seed)), 6+seed%5)
 		}
+		if seed >= 1550 {
+			p = placementtest.Short(placementtest.Social(60, 4, uint64(seed)), 6+seed%4)
+		}
 		r, good := certified(t, p)
 		if r.Infeasible {
 			continue
@@ -105,7 +114,8 @@ func TestCheckNeverShowsWhatIsNotSo(t *testing.T) {
 			c.Claim += 1 + rng.Int64N(3)*rng.Int64N(good.Scale.Unplaced)
 			c.Prices = nil
 			for _, prices := range good.Prices {
-				c.Prices = append(c.Prices, slices.Clone(prices))
+				prices.Groups = slices.Clone(prices.Groups)
+				c.Prices = append(c.Prices, prices)
 			}
 			for range rng.IntN(6) {
 				mangle(rng, p, &c)
@@ -145,7 +155,7 @@ func TestCheckNeverShowsThatThereIsNone(t *testing.T) {
 
 // mangle changes one price.
 func mangle(rng *rand.Rand, p placement.Problem, c *placement.Certificate) {
-	g := &c.Prices[rng.IntN(len(c.Prices))][rng.IntN(len(p.Groups))]
+	g := &c.Prices[rng.IntN(len(c.Prices))].Groups[rng.IntN(len(p.Groups))]
 	by := rng.Int64N(2*c.Scale.Unplaced) - c.Scale.Unplaced
 	switch rng.IntN(4) {
 	case 0:
