@@ -46,10 +46,10 @@ var mayImport = map[string][]string{
 	"internal/care":       {"internal/wear", "internal/readiness", "proto/gritward/v1"},
 	"internal/phrase":     {"proto/gritward/v1"},
 	"internal/brief":      {"internal/phrase", "proto/gritward/v1"},
-	"internal/rollcall":   {"proto/gritward/v1"},
+	"internal/rollcall":   {"internal/phrase", "proto/gritward/v1"},
 	"internal/roster": {
 		"internal/sun", "internal/weather", "internal/forecast", "internal/placement", "internal/placement/proof", "internal/route", "internal/pace", "internal/daylight",
-		"internal/readiness", "internal/policy", "internal/brief", "internal/names", "internal/civil", "internal/fault",
+		"internal/readiness", "internal/policy", "internal/brief", "internal/rollcall", "internal/names", "internal/civil", "internal/fault",
 		"proto/gritward/v1",
 	},
 	"internal/render":            {"internal/phrase", "proto/gritward/v1"},

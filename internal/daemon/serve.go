@@ -74,6 +74,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if folder != "" {
 		config.Folder = server.NewPolicyFolder(folder)
 	}
+	config.RollWatch = server.NewRollWatch()
 	config.PagesAddress = s.PagesAddress
 	if config.Forecasts, err = forecasts(s); err != nil {
 		return err
@@ -83,6 +84,10 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 		return err
 	}
 	listener = config.Limits.Listener(listener, config.Counters)
+	looking, stopLooking := context.WithCancel(command.Context())
+	looked := make(chan struct{})
+	go func() { defer close(looked); config.RollWatch.Run(looking, overdueEvery) }()
+	defer func() { stopLooking(); <-looked }() // before the store is closed
 	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), s.Data)
 	fmt.Fprintln(command.OutOrStdout(), security(s, way))
 	if way.Warm != nil {
@@ -113,6 +118,9 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	stop(nil)
 	return <-watched
 }
+
+// overdueEvery is how often the server looks for riders who are overdue.
+const overdueEvery = time.Minute
 
 // limits says how much the server takes of whom.
 func limits(s settings.Server) server.Limits {

@@ -49,3 +49,8 @@ func (t *Tx) Ridden(member, bike string, visit func(*pb.RiddenRide) error) error
 }
 
 func riddenKey(member, bike string) string { return "ridden/" + member + "/" + bike + "/" }
+
+// DropRidden takes away that a bike rode a ride home, if that is there.
+func (t *Tx) DropRidden(member, bike, ride string) error {
+	return t.tx.Delete(riddenKey(member, bike) + ride)
+}

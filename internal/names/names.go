@@ -97,6 +97,11 @@ func Roster(club, ride string, number int32) string {
 	return fmt.Sprintf("%s/rosters/%d", Ride(club, ride), number)
 }
 
+// Notice is the name of a notice that riders of a ride are overdue.
+func Notice(club, ride string, number int32) string {
+	return fmt.Sprintf("%s/notices/%d", Ride(club, ride), number)
+}
+
 // Shapes of names, for Parse.
 const (
 	ClubShape        = "clubs/*"

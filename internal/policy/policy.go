@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/durationpb"
 
 	"gritward/internal/expression"
 	"gritward/internal/readiness"
@@ -125,4 +126,21 @@ func (p *Policy) CallOff() *pb.CallOff {
 		return nil
 	}
 	return proto.CloneOf(p.message.GetCallOff())
+}
+
+// RollCall is how long after the planned time home riders are overdue; usual where the policy does not say.
+func (p *Policy) RollCall(usual time.Duration) time.Duration {
+	return orUsual(p.message.GetRollCall().GetGrace(), usual)
+}
+
+// SecretaryAfter is how much later the secretaries are told; usual where the policy does not say.
+func (p *Policy) SecretaryAfter(usual time.Duration) time.Duration {
+	return orUsual(p.message.GetRollCall().GetThenSecretary(), usual)
+}
+
+func orUsual(stated *durationpb.Duration, usual time.Duration) time.Duration {
+	if stated == nil {
+		return usual
+	}
+	return stated.AsDuration()
 }

@@ -1,8 +1,7 @@
 package rollcall
 
 import (
-	"cmp"
-	"slices"
+	"time"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -18,36 +17,54 @@ var after = map[pb.Mark_What]pb.RiderRoll_State{
 	pb.Mark_NO_SHOW:     pb.RiderRoll_DID_NOT_COME,
 }
 
-// Riders tells how the roll call stands with each of these riders, clubs/{club}/members/{member}, and with everybody else
-// who is marked, in the order of their names.
-func Riders(riders []string, marks []*pb.Mark) []*pb.RiderRoll {
-	marked := merge(marks)
-	for _, rider := range riders {
-		if marked[rider] == nil {
-			marked[rider] = []*pb.Mark{} // nobody has seen the rider
-		}
+// next is the state of a rider after one more mark.
+func next(state pb.RiderRoll_State, what pb.Mark_What) pb.RiderRoll_State {
+	if led, ok := after[what]; ok {
+		return led
 	}
-	var rolls []*pb.RiderRoll
-	for member, own := range marked {
-		rolls = append(rolls, riderRoll(member, own))
+	if what == pb.Mark_LOOKED_OVER && (state == pb.RiderRoll_NOT_SEEN || state == pb.RiderRoll_DID_NOT_COME) {
+		return pb.RiderRoll_SIGNED_ON // whose bike was looked over was there
 	}
-	slices.SortFunc(rolls, func(a, b *pb.RiderRoll) int { return cmp.Compare(a.Member, b.Member) })
-	return rolls
+	return state
 }
 
-// riderRoll tells how it stands with a rider whose marks are in order.
-func riderRoll(member string, marks []*pb.Mark) *pb.RiderRoll {
-	roll := &pb.RiderRoll{Member: member, State: pb.RiderRoll_NOT_SEEN}
+// follow sets what a rider's marks, which count and are in order, say: state, last mark, group, and whether the rider rode
+// home with a group.
+func follow(roll *pb.RiderRoll, marks []*pb.Mark) {
+	roll.State = pb.RiderRoll_NOT_SEEN
+	left := false
 	for _, mark := range marks {
-		roll.Last = mark
-		if state, ok := after[mark.GetWhat()]; ok {
-			roll.State = state
-		} else if roll.State == pb.RiderRoll_NOT_SEEN || roll.State == pb.RiderRoll_DID_NOT_COME {
-			roll.State = pb.RiderRoll_SIGNED_ON // whose bike was looked over was there
+		roll.Last, roll.State = mark, next(roll.State, mark.GetWhat())
+		switch mark.GetWhat() {
+		case pb.Mark_TURNED_BACK, pb.Mark_NO_SHOW:
+			left = true
+		case pb.Mark_SIGNED_ON, pb.Mark_SET_OFF, pb.Mark_IN_GROUP:
+			left = false
+		}
+		if mark.GetGroup() != "" {
+			roll.Group = mark.GetGroup()
 		}
 	}
-	roll.Accounted = accounted(roll.State)
-	return roll
+	roll.Rode = roll.State == pb.RiderRoll_HOME && !left
+}
+
+// setOffs tells when each group set off: the first mark that says so of a rider, in the group that the rider had then.
+func setOffs(marks []*pb.Mark, rostered map[string]string) map[string]time.Time {
+	groups, off := map[string]string{}, map[string]time.Time{}
+	for _, mark := range marks {
+		group, named := groups[mark.GetMember()]
+		if !named {
+			group = rostered[mark.GetMember()]
+		}
+		if mark.GetGroup() != "" {
+			group = mark.GetGroup()
+		}
+		groups[mark.GetMember()] = group
+		if _, ok := off[group]; mark.GetWhat() == pb.Mark_SET_OFF && group != "" && !ok {
+			off[group] = At(mark)
+		}
+	}
+	return off
 }
 
 // accounted tells whether nobody need look for a rider any more.
@@ -62,8 +79,8 @@ var words = map[pb.RiderRoll_State]string{
 	pb.RiderRoll_NOT_SEEN:     "not seen yet",
 	pb.RiderRoll_SIGNED_ON:    "signed on",
 	pb.RiderRoll_OUT:          "out with the group",
-	pb.RiderRoll_TURNED_BACK:  "turned back",
+	pb.RiderRoll_TURNED_BACK:  "turned back, and not known to be home",
 	pb.RiderRoll_HOME:         "home",
 	pb.RiderRoll_HANDED_OVER:  "handed over",
-	pb.RiderRoll_DID_NOT_COME: "did not come",
+	pb.RiderRoll_DID_NOT_COME: "not there: did not come",
 }

@@ -8,6 +8,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/civil"
+	"gritward/internal/rollcall"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -18,20 +19,21 @@ const minHome = 3
 // RecordedTimes reads from a ride's marks how long each group of an issue took. ok has the groups of which that can be
 // told, and missing those of which it cannot: too few riders are home, or home before they started.
 //
-// A group is home in the middle of its riders' HOME marks; of several marks of one rider the one received last counts.
+// A group is home in the middle of its riders' HOME marks; of several marks of one rider the latest by its own time counts,
+// and none that is struck.
 // Who turned back or did not come, and was not marked in the group again, does not count. A group set off in the middle
 // of its SET_OFF marks; without one, as planned. A rider rides in the group that the mark names, else in the last one that
 // a mark before it named, else in that of the roster.
 func RecordedTimes(issue *pb.Roster, marks []*pb.Mark, zone *time.Location) (ok, missing []*pb.RecordedTime) {
 	placed := groupsOf(issue)
 	off, home := map[string][]time.Time{}, map[string][]time.Time{}
-	for id, rider := range marksByRider(marks) {
+	for id, rider := range marksByRider(rollcall.Counting(marks)) {
 		groupOf := func(mark *pb.Mark) string { return cmp.Or(lastNamed(rider, mark), placed[id]) }
-		if mark := lastReceived(rider, pb.Mark_SET_OFF); mark != nil {
-			off[groupOf(mark)] = append(off[groupOf(mark)], mark.At.AsTime())
+		if mark := lastOf(rider, pb.Mark_SET_OFF); mark != nil {
+			off[groupOf(mark)] = append(off[groupOf(mark)], rollcall.At(mark))
 		}
-		if mark := lastReceived(rider, pb.Mark_HOME); mark != nil && !left(rider) {
-			home[groupOf(mark)] = append(home[groupOf(mark)], mark.At.AsTime())
+		if mark := lastOf(rider, pb.Mark_HOME); mark != nil && !left(rider) {
+			home[groupOf(mark)] = append(home[groupOf(mark)], rollcall.At(mark))
 		}
 	}
 	stops := 0.0
@@ -79,24 +81,21 @@ func middle(sorted []time.Time) time.Time {
 	return low.Add(high.Sub(low) / 2)
 }
 
-// marksByRider sorts marks by the riders' ids, each rider's in the order of their own time.
+// marksByRider parts marks by the riders' ids, in the order that they have.
 func marksByRider(marks []*pb.Mark) map[string][]*pb.Mark {
 	riders := map[string][]*pb.Mark{}
 	for _, mark := range marks {
 		id := riderID(mark.Member)
 		riders[id] = append(riders[id], mark)
 	}
-	for _, rider := range riders {
-		slices.SortStableFunc(rider, func(a, b *pb.Mark) int { return a.At.AsTime().Compare(b.At.AsTime()) })
-	}
 	return riders
 }
 
-// lastReceived is a rider's mark of a kind that was received last; nil when there is none.
-func lastReceived(rider []*pb.Mark, what pb.Mark_What) *pb.Mark {
+// lastOf is the last of a rider's marks of a kind; nil when there is none.
+func lastOf(rider []*pb.Mark, what pb.Mark_What) *pb.Mark {
 	var last *pb.Mark
 	for _, mark := range rider {
-		if mark.What == what && (last == nil || !mark.ReceivedAt.AsTime().Before(last.ReceivedAt.AsTime())) {
+		if mark.What == what {
 			last = mark
 		}
 	}
@@ -107,7 +106,7 @@ func lastReceived(rider []*pb.Mark, what pb.Mark_What) *pb.Mark {
 func lastNamed(rider []*pb.Mark, mark *pb.Mark) string {
 	group := ""
 	for _, one := range rider {
-		if !one.At.AsTime().After(mark.At.AsTime()) {
+		if !rollcall.At(one).After(rollcall.At(mark)) {
 			group = cmp.Or(one.Group, group)
 		}
 	}

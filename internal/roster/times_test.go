@@ -33,8 +33,22 @@ func issued() *pb.Roster {
 
 // marked is the mark of a rider, received so many minutes after the ride.
 func marked(rider int, what pb.Mark_What, clock string, received int) *pb.Mark {
-	return &pb.Mark{Member: fmt.Sprintf("clubs/c/members/m%d", rider), What: what, At: timestamppb.New(at(clock)),
+	return &pb.Mark{Name: markName(rider, what, clock), Member: fmt.Sprintf("clubs/c/members/m%d", rider), What: what, At: timestamppb.New(at(clock)),
 		ReceivedAt: timestamppb.New(at("18:00").Add(time.Duration(received) * time.Minute))}
+}
+
+func markName(rider int, what pb.Mark_What, clock string) string {
+	return fmt.Sprintf("clubs/c/rides/r/marks/%d-%d-%s", rider, what, strings.ReplaceAll(clock, ":", "-"))
+}
+
+// struck is home with the riders' marks of that time struck.
+func struck(marks []*pb.Mark, clock string) []*pb.Mark {
+	for rider := range len(marks) {
+		strike := marked(rider, pb.Mark_STRIKE, "19:05", 5)
+		_, strike.Strikes, _ = strings.Cut(markName(rider, pb.Mark_HOME, clock), "/marks/")
+		marks = append(marks, strike)
+	}
+	return marks
 }
 
 // inGroup is the mark of a rider counted in a group.
@@ -79,7 +93,7 @@ func TestRecordedTimes(t *testing.T) {
 			"130 of 120 from 10:30 to 13:20, 4 riders 13:20 13:24"},
 		{"did not come, and is home", append(home("13:20", "13:20", "13:20", "10:40"), marked(3, pb.Mark_NO_SHOW, "10:31", 0)),
 			"130 of 120 from 10:30 to 13:20, 3 riders 13:20 13:20"},
-		{"set right later", append(home("19:00", "19:00", "19:00"), marked(0, pb.Mark_HOME, "13:20", 5), marked(1, pb.Mark_HOME, "13:20", 5),
+		{"set right later", append(struck(home("19:00", "19:00", "19:00"), "19:00"), marked(0, pb.Mark_HOME, "13:20", 5), marked(1, pb.Mark_HOME, "13:20", 5),
 			marked(2, pb.Mark_HOME, "13:20", 5)), "130 of 120 from 10:30 to 13:20, 3 riders 13:20 13:20"},
 		{"set off late", append(home("13:20", "13:20", "13:20"), marked(4, pb.Mark_SET_OFF, "10:45", 0)),
 			"115 of 120 from 10:45 marked to 13:20, 3 riders 13:20 13:20"},

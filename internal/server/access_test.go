@@ -155,7 +155,7 @@ func recordFor(method, path, ride, member string) string {
 	case "WithdrawInvite":
 		return club + "/invites/none"
 	case "GetMember", "UpdateMember", "SuspendMember", "ReinstateMember", "ListDevices", "DeclareBike", "ListBikes", "ListDue", "JoinRide",
-		"ListContactReadings":
+		"ListContactReadings", "ListNotices":
 		return members
 	case "SetEmergencyContacts", "GetEmergencyContacts":
 		return members + "/contacts"
@@ -169,7 +169,7 @@ func recordFor(method, path, ride, member string) string {
 		return ride + "/rosters/1"
 	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "WatchRide", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
 		"ReadForecast", "DropForecast", "PinRider", "UnpinRider", "PinGroup", "UnpinGroup",
-		"CloseRide", "ReopenRide", "ReadRideContacts":
+		"CloseRide", "ReopenRide", "ReadRideContacts", "CloseGroup", "GetRollCall", "ListMarks":
 		return ride
 	}
 	panic(fmt.Sprintf("%s is new: say here which record it is about, and read its line of the table (field %s)", method, path))

@@ -221,6 +221,11 @@ func rideDeeds(w *world, secrets map[string]string) []deed {
 			_, err := w.rides.WithdrawSignup(w.as("ben"), &pb.WithdrawSignupRequest{Name: ride.Name + "/signups/ben"})
 			return err
 		}},
+		{"RollCallService/CloseGroup", "sec", func() error {
+			w.setClock(time.Date(2026, 12, 13, 17, 0, 0, 0, time.UTC))
+			_, err := w.rolls.CloseGroup(w.as("sec"), &pb.CloseGroupRequest{Name: ride.Name, Group: "brisk", Reason: secrets["why"]})
+			return err
+		}},
 		{"RollCallService/CloseRide", "sec", func() error {
 			w.setClock(time.Date(2026, 12, 13, 17, 0, 0, 0, time.UTC))
 			_, err := w.rolls.CloseRide(w.as("sec"), &pb.CloseRideRequest{Name: ride.Name, Reason: secrets["why"]})

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"gritward/internal/fault"
@@ -25,29 +26,19 @@ func (s *rollCallService) CloseRide(ctx context.Context, request *pb.CloseRideRe
 		if err := begun(tx, ride); err != nil {
 			return err
 		}
-		open, err := unaccounted(tx, ids[1])
+		call, err := s.rollCall(tx, ride)
 		if err != nil {
 			return err
 		}
-		if err := mayClose(tx, who, open, request.Reason); err != nil {
-			return err
-		}
-		closing := &pb.Closing{By: who.member.Name, At: tx.Stamp(), Reason: request.Reason}
-		for _, roll := range open {
-			closing.Open = append(closing.Open, roll.Member)
-		}
-		if err := tx.AddClosing(ids[1], closing); err != nil {
+		open, err := shut(tx, who, call, "", request.Reason)
+		if err != nil {
 			return err
 		}
 		ride.State, ride.ClosedAt = pb.Ride_CLOSED, tx.Stamp()
 		if err := tx.SaveRide(ride); err != nil {
 			return err
 		}
-		what := "closed the roll call"
-		if len(open) > 0 {
-			what += " with riders not accounted for"
-		}
-		return tx.Append(audit(who, "RollCallService/CloseRide", ride.Name, what))
+		return tx.Append(audit(who, "RollCallService/CloseRide", ride.Name, "closed the roll call"+withOpen(open)))
 	})
 	if err != nil {
 		return nil, err
@@ -66,46 +57,74 @@ func begun(tx *ledger.Tx, ride *pb.Ride) error {
 	return nil
 }
 
-// unaccounted tells who of a ride is not accounted for.
-func unaccounted(tx *ledger.Tx, ride string) ([]*pb.RiderRoll, error) {
-	var riders []string
-	err := tx.Signups(ride, func(signup *pb.Signup) error {
-		if signup.State == pb.Signup_IN {
-			riders = append(riders, signup.Member)
+// withOpen says in the audit log that not everybody was accounted for.
+func withOpen(open []*pb.RiderRoll) string {
+	if len(open) == 0 {
+		return ""
+	}
+	return " with riders not accounted for"
+}
+
+// CloseGroup implements RollCallService.
+func (s *rollCallService) CloseGroup(ctx context.Context, request *pb.CloseGroupRequest) (call *pb.RollCall, err error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "name", request.Name, names.RideShape)
+	if err != nil {
+		return nil, err
+	}
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
+		ride, err := tx.Ride(ids[1])
+		if err != nil {
+			return err
 		}
-		return nil
+		if err := offered("group", ride, request.Group); err != nil {
+			return err
+		}
+		if err := begun(tx, ride); err != nil {
+			return err
+		}
+		if call, err = s.rollCall(tx, ride); err != nil {
+			return err
+		}
+		for _, group := range call.Groups {
+			if group.Group == request.Group && group.Closed {
+				return fault.New(pb.Reason_WRONG_STATE, "%s is closed already", group.Title)
+			}
+		}
+		open, err := shut(tx, who, call, request.Group, request.Reason)
+		if err != nil {
+			return err
+		}
+		if err := tx.Append(audit(who, "RollCallService/CloseGroup", ride.Name, "closed group "+request.Group+withOpen(open))); err != nil {
+			return err
+		}
+		call, err = s.rollCall(tx, ride)
+		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	marks, err := marksOf(tx, ride)
-	if err != nil {
-		return nil, err
-	}
-	var open []*pb.RiderRoll
-	for _, roll := range rollcall.Riders(riders, marks) {
-		if !roll.Accounted {
-			open = append(open, roll)
-		}
-	}
-	return open, nil
+	return call, nil
 }
 
-// mayClose refuses to close while somebody is not accounted for, and names who, unless a secretary says why.
-func mayClose(tx *ledger.Tx, who *caller, open []*pb.RiderRoll, reason string) error {
-	if len(open) == 0 || who.has(pb.Role_SECRETARY) && strings.TrimSpace(reason) != "" {
-		return nil
-	}
-	made := &fault.Error{Reason: pb.Reason_WRONG_STATE,
+// shut writes that a group, or with "" the ride, is closed, and gives who is not accounted for. While somebody is not, it
+// refuses and names who, unless a secretary says why.
+func shut(tx *ledger.Tx, who *caller, call *pb.RollCall, group, reason string) (open []*pb.RiderRoll, err error) {
+	refused := &fault.Error{Reason: pb.Reason_WRONG_STATE,
 		Message: "not everybody is accounted for: mark who is home, handed over or did not come; a secretary can close it all the same, with a reason"}
-	for _, roll := range open {
-		member, err := tx.Member(names.Last(roll.Member))
-		if err != nil {
-			return err
+	closing := &pb.Closing{Group: group, By: who.member.Name, At: tx.Stamp(), Reason: reason}
+	for _, roll := range call.Riders {
+		if roll.Accounted || group != "" && roll.Group != group {
+			continue
 		}
-		made.Limits = append(made.Limits, fault.Limit{ID: names.Last(roll.Member), What: member.DisplayName + " is " + rollcall.Word(roll.State)})
+		open = append(open, roll)
+		closing.Open = append(closing.Open, roll.Member)
+		refused.Limits = append(refused.Limits, fault.Limit{ID: names.Last(roll.Member), What: roll.DisplayName + " is " + rollcall.Word(roll.State)})
 	}
-	return made
+	if len(open) > 0 && (!who.has(pb.Role_SECRETARY) || strings.TrimSpace(reason) == "") {
+		return nil, refused
+	}
+	return open, tx.AddClosing(names.Last(call.Basis.Ride), closing)
 }
 
 // ReopenRide implements RollCallService.
@@ -119,12 +138,20 @@ func (s *rollCallService) ReopenRide(ctx context.Context, request *pb.ReopenRide
 		if ride, err = tx.Ride(ids[1]); err != nil {
 			return err
 		}
-		if ride.State != pb.Ride_CLOSED {
-			return fault.New(pb.Reason_WRONG_STATE, "the ride is not closed")
+		call, err := s.rollCall(tx, ride)
+		if err != nil {
+			return err
 		}
-		ride.State, ride.ClosedAt = pb.Ride_OPEN, nil
-		if ride.RosterNumber > 0 {
+		if !slices.ContainsFunc(call.Groups, func(group *pb.GroupRoll) bool { return group.Closed }) && ride.State != pb.Ride_CLOSED {
+			return fault.New(pb.Reason_WRONG_STATE, "neither the ride nor a group of it is closed")
+		}
+		ride.ClosedAt = nil
+		switch {
+		case ride.State != pb.Ride_CLOSED: // only groups of it are closed
+		case ride.RosterNumber > 0:
 			ride.State = pb.Ride_PUBLISHED
+		default:
+			ride.State = pb.Ride_OPEN
 		}
 		if err := tx.AddClosing(ids[1], &pb.Closing{Reopened: true, By: who.member.Name, At: tx.Stamp(), Reason: request.Reason}); err != nil {
 			return err

@@ -78,7 +78,7 @@ func TestCloseRide(t *testing.T) {
 	if got := again(); got != "no error" {
 		t.Error(got)
 	}
-	if got := again(); got != "FailedPrecondition | WRONG_STATE | the ride is not closed" {
+	if got := again(); got != "FailedPrecondition | WRONG_STATE | neither the ride nor a group of it is closed" {
 		t.Error(got)
 	}
 	if err := w.mark("lea", ride.Name, "h", "ben", pb.Mark_HOME, 15, 0); err != nil {

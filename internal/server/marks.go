@@ -10,11 +10,15 @@ import (
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
+	"gritward/internal/rollcall"
 	pb "gritward/proto/gritward/v1"
 )
 
 // clockSlack is how far a device's clock may be ahead of the server's.
 const clockSlack = 5 * time.Minute
+
+// maxMarks is how many marks a ride may have: a thousand riders and twenty marks of each.
+const maxMarks = 20_000
 
 type rollCallService struct {
 	pb.UnsafeRollCallServiceServer
@@ -37,14 +41,26 @@ func (s *rollCallService) RecordMarks(ctx context.Context, request *pb.RecordMar
 		if ride.State == pb.Ride_CALLED_OFF {
 			return fault.New(pb.Reason_WRONG_STATE, "the ride is called off: %s", ride.CallOffReason)
 		}
+		ahead, err := clockAhead(tx, request.DeviceNow)
+		if err != nil {
+			return err
+		}
+		there, err := marksOf(tx, ids[1])
+		if err != nil {
+			return err
+		}
+		m := &marking{tx: tx, who: who, ride: ride, ahead: ahead, early: request.Early, there: there, fresh: map[string]bool{}}
 		for i, mark := range request.Marks {
-			kept, err := s.mark(tx, who, ride, fmt.Sprintf("marks[%d]", i), mark, request.Early)
+			kept, err := m.record(fmt.Sprintf("marks[%d]", i), mark)
 			if err != nil {
 				return err
 			}
 			response.Marks = append(response.Marks, kept)
 		}
-		if err := s.recordTimes(tx, ride); err != nil {
+		if len(m.there) > maxMarks {
+			return fault.New(pb.Reason_WRONG_STATE, "the ride would have %d marks; it may have %d", len(m.there), maxMarks)
+		}
+		if err := s.settle(m); err != nil {
 			return err
 		}
 		return tx.Append(audit(who, "RollCallService/RecordMarks", ride.Name, fmt.Sprintf("marked %d riders", len(request.Marks))))
@@ -55,48 +71,94 @@ func (s *rollCallService) RecordMarks(ctx context.Context, request *pb.RecordMar
 	return response, nil
 }
 
-// mark records one mark; a rider marked home for the first time has ridden the ride.
-func (s *rollCallService) mark(tx *ledger.Tx, who *caller, ride *pb.Ride, path string, mark *pb.Mark, early bool) (*pb.Mark, error) {
-	ids, err := names.In(tx.Club, path+".name", mark.Name, names.MarkShape)
+// marking is a call that records marks.
+type marking struct {
+	tx    *ledger.Tx
+	who   *caller
+	ride  *pb.Ride
+	ahead time.Duration
+	early bool
+	// there are the marks of the ride, with those recorded so far; fresh are the members with a new one.
+	there []*pb.Mark
+	fresh map[string]bool
+}
+
+// record records one mark.
+func (m *marking) record(path string, mark *pb.Mark) (*pb.Mark, error) {
+	ids, err := names.In(m.tx.Club, path+".name", mark.Name, names.MarkShape)
 	if err != nil {
 		return nil, err
 	}
-	if ids[1] != names.Last(ride.Name) {
-		return nil, fault.Invalid(path+".name", "is a mark of another ride; this one is %s", ride.Name)
+	if ids[1] != names.Last(m.ride.Name) {
+		return nil, fault.Invalid(path+".name", "is a mark of another ride; this one is %s", m.ride.Name)
 	}
-	member, err := memberAt(tx, path+".member", mark.Member)
+	member, err := memberAt(m.tx, path+".member", mark.Member)
 	if err != nil {
 		return nil, err
 	}
-	signup, err := tx.FindSignup(ids[1], names.Last(member.Name))
-	if err != nil {
+	if err := offered(path+".group", m.ride, mark.Group); err != nil {
 		return nil, err
 	}
-	if signup == nil || signup.State != pb.Signup_IN {
-		return nil, fault.Invalid(path+".member", "%s has no place on this ride", member.DisplayName)
+	if err := m.strikes(path, mark); err != nil {
+		return nil, err
 	}
-	if mark.At == nil {
-		mark.At = tx.Stamp()
+	mark.Device, mark.ReceivedAt, mark.Number = m.who.device.Name, nil, 0
+	if err := m.correct(path, mark); err != nil {
+		return nil, err
 	}
-	if !mark.At.IsValid() {
-		return nil, fault.Invalid(path+".at", "is not a time")
+	if done, ends := endings[mark.What]; ends && m.tx.Now.Before(m.ride.StartAt.AsTime()) {
+		return nil, fault.Invalid(path+".what", "nobody %s before the ride has started, at %s", done, m.ride.StartLocal)
 	}
-	if mark.At.AsTime().After(tx.Now.Add(clockSlack)) {
-		return nil, fault.Invalid(path+".at", "lies in the future; look at the device's clock")
-	}
-	if done, ends := endings[mark.What]; ends && tx.Now.Before(ride.StartAt.AsTime()) {
-		return nil, fault.Invalid(path+".what", "nobody %s before the ride has started, at %s", done, ride.StartLocal)
-	}
-	if what := tooSoon(ride, mark); what != "" && !early {
+	if what := tooSoon(m.ride, mark); what != "" && !m.early && !m.turnedBack(mark) {
 		return nil, &fault.Error{Reason: pb.Reason_HOME_TOO_SOON, Message: "a rider is marked home too soon",
 			Fields: []fault.Field{{Path: path + ".at", What: member.DisplayName + ": " + what}}}
 	}
-	mark.Device = who.device.Name
-	kept, fresh, err := tx.AddMark(mark)
-	if err != nil || !fresh || mark.What != pb.Mark_HOME {
-		return kept, err
+	kept, fresh, err := m.tx.AddMark(mark)
+	if fresh {
+		m.there, m.fresh[mark.Member] = append(m.there, kept), true
 	}
-	return kept, s.rodeHome(tx, ride, member, signup)
+	return kept, err
+}
+
+// strikes holds a mark that strikes another against it, where that is there. It may come later.
+func (m *marking) strikes(path string, mark *pb.Mark) error {
+	if (mark.What == pb.Mark_STRIKE) != (mark.Strikes != "") {
+		return fault.Invalid(path+".strikes", "names the mark that a strike takes back; only a strike has it, and every strike")
+	}
+	if mark.Strikes == "" {
+		return nil
+	}
+	if !names.ValidID(mark.Strikes) {
+		return fault.Invalid(path+".strikes", "must be the last part of a mark's name")
+	}
+	for _, one := range m.there {
+		if names.Last(one.Name) != mark.Strikes {
+			continue
+		}
+		if one.What == pb.Mark_STRIKE {
+			return fault.Invalid(path+".strikes", "a strike is not struck; mark the rider again instead")
+		}
+		if one.Member != mark.Member {
+			return fault.Invalid(path+".strikes", "is a mark of %s", names.Last(one.Member))
+		}
+	}
+	return nil
+}
+
+// turnedBack tells that the rider of a mark had turned back by then, and so is home sooner than the others.
+func (m *marking) turnedBack(mark *pb.Mark) bool {
+	back := false
+	for _, one := range rollcall.Counting(m.there) {
+		if one.Member == mark.Member && !rollcall.At(one).After(rollcall.At(mark)) {
+			switch one.What {
+			case pb.Mark_TURNED_BACK:
+				back = true
+			case pb.Mark_IN_GROUP:
+				back = false
+			}
+		}
+	}
+	return back
 }
 
 // endings are the marks that only a ride which has started can have.
@@ -116,7 +178,7 @@ func tooSoon(ride *pb.Ride, mark *pb.Mark) string {
 	began := ride.StartAt.AsTime().Add(time.Duration(float64(first.StartOffsetMin) * float64(time.Minute)))
 	km, kmh := ride.Route.GetDistanceM()/1000, flyingFactor*fastest
 	least := time.Duration(km / kmh * float64(time.Hour)).Round(time.Minute)
-	took := mark.At.AsTime().Sub(began)
+	took := rollcall.At(mark).Sub(began)
 	if took >= least {
 		return ""
 	}
@@ -124,35 +186,70 @@ func tooSoon(ride *pb.Ride, mark *pb.Mark) string {
 		"which takes %.0f min; mark who turned back as turned-back, or look at the time", took.Minutes(), km, least.Minutes())
 }
 
-// rodeHome counts the ride for the bike and the member, once.
-func (s *rollCallService) rodeHome(tx *ledger.Tx, ride *pb.Ride, member *pb.Member, signup *pb.Signup) error {
+// settle counts the ride anew for the riders with a new mark: who rode it home, and how long the groups took.
+func (s *rollCallService) settle(m *marking) error {
+	for _, roll := range rollcall.Call(&pb.RollBasis{}, m.there, m.tx.Now).Riders {
+		if !m.fresh[roll.Member] {
+			continue
+		}
+		signup, err := m.tx.FindSignup(names.Last(m.ride.Name), names.Last(roll.Member))
+		if err != nil {
+			return err
+		}
+		if signup == nil {
+			continue // no bike to count it for
+		}
+		if err := s.ridden(m.tx, m.ride, signup, roll.Rode); err != nil {
+			return err
+		}
+	}
+	return s.recordTimes(m.tx, m.ride, m.there)
+}
+
+// ridden counts the ride for the bike and the member, once, or takes it away where the rider did not ride it home.
+func (s *rollCallService) ridden(tx *ledger.Tx, ride *pb.Ride, signup *pb.Signup, rode bool) error {
 	owner, id := names.Part(signup.Bike, "members"), names.Part(signup.Bike, "bikes")
-	km, again := 0.0, false
+	km, was := 0.0, false
 	err := tx.Ridden(owner, id, func(ridden *pb.RiddenRide) error {
-		again = again || ridden.Ride == ride.Name
+		if ridden.Ride == ride.Name {
+			was = true
+			return nil
+		}
 		km += ridden.Km
 		return nil
 	})
-	if err != nil || again {
+	if err != nil || was == rode {
 		return err
 	}
-	wet, err := s.wetFor(tx, ride, member.Name)
+	member, err := tx.Member(names.Last(signup.Member))
 	if err != nil {
 		return err
 	}
-	ridden := &pb.RiddenRide{Ride: ride.Name, Day: ride.StartLocal[:len("2006-01-02")], Km: ride.Route.DistanceM / 1000, Wet: wet}
-	if err := tx.SaveRidden(owner, id, ridden); err != nil {
-		return err
+	if rode {
+		wet, err := s.wetFor(tx, ride, member.Name)
+		if err != nil {
+			return err
+		}
+		ridden := &pb.RiddenRide{Ride: ride.Name, Day: ride.StartLocal[:len("2006-01-02")], Km: ride.Route.DistanceM / 1000, Wet: wet}
+		if err := tx.SaveRidden(owner, id, ridden); err != nil {
+			return err
+		}
+		km += ridden.Km
+		member.RidesRidden++
+	} else {
+		if err := tx.DropRidden(owner, id, names.Last(ride.Name)); err != nil {
+			return err
+		}
+		member.RidesRidden--
 	}
 	bike, err := tx.Bike(owner, id)
 	if err != nil {
 		return err
 	}
-	bike.RiddenKm = km + ridden.Km
+	bike.RiddenKm = km
 	if err := tx.SaveBike(bike); err != nil {
 		return err
 	}
-	member.RidesRidden++
 	return tx.SaveMember(member)
 }
 

@@ -43,6 +43,8 @@ type Config struct {
 	TLS *tls.Config
 	// Folder holds policy files that are adopted when they are edited; nil: none.
 	Folder *PolicyFolder
+	// RollWatch tells who is overdue; nil: nobody is told.
+	RollWatch *RollWatch
 	// Forecasts says where forecasts come from.
 	Forecasts Forecasts
 	// PagesAddress is the address below which rosters have their pages; empty: they have none.
@@ -120,6 +122,9 @@ func New(config Config) (*grpc.Server, error) {
 	context.AfterFunc(ending, healthy.Shutdown)
 	if config.Folder != nil {
 		config.Folder.join(d, healthy, config.Log)
+	}
+	if config.RollWatch != nil {
+		config.RollWatch.join(d, config.Log)
 	}
 	healthpb.RegisterHealthServer(server, healthy)
 	reflection.Register(server)

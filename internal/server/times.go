@@ -14,7 +14,7 @@ import (
 
 // recordTimes reckons anew, from the marks of a ride and the newest issue of its roster, how long its groups took. A
 // ride without a roster has no plan to compare with.
-func (s *rollCallService) recordTimes(tx *ledger.Tx, ride *pb.Ride) error {
+func (s *rollCallService) recordTimes(tx *ledger.Tx, ride *pb.Ride, marks []*pb.Mark) error {
 	if ride.RosterNumber == 0 {
 		return nil
 	}
@@ -24,10 +24,6 @@ func (s *rollCallService) recordTimes(tx *ledger.Tx, ride *pb.Ride) error {
 		return err
 	}
 	zone, err := civil.Zone("zone", issue.Zone)
-	if err != nil {
-		return err
-	}
-	marks, err := marksOf(tx, id)
 	if err != nil {
 		return err
 	}

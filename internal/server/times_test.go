@@ -116,8 +116,9 @@ func (w *world) rideHomeAgain(issue *pb.Roster, factor float64) {
 	home := plan.StartAt.AsTime().Add(time.Duration(plan.RidingMin * factor * float64(time.Minute)))
 	w.setClock(now.Add(time.Minute))
 	for _, id := range easyRiders {
-		if _, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: issue.Ride.Name, Marks: []*pb.Mark{{
-			Name: issue.Ride.Name + "/marks/again-" + id, Member: club + "/members/" + id, What: pb.Mark_HOME, At: timestamppb.New(home)}}}); err != nil {
+		if _, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: issue.Ride.Name, Marks: []*pb.Mark{
+			{Name: issue.Ride.Name + "/marks/not-" + id, Member: club + "/members/" + id, What: pb.Mark_STRIKE, Strikes: "home-" + id},
+			{Name: issue.Ride.Name + "/marks/again-" + id, Member: club + "/members/" + id, What: pb.Mark_HOME, At: timestamppb.New(home)}}}); err != nil {
 			w.t.Fatal(told(err))
 		}
 	}

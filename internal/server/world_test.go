@@ -53,6 +53,7 @@ type world struct {
 	tokens   map[string]string
 	log      *safeBuffer
 	folder   *server.PolicyFolder
+	overdue  *server.RollWatch
 	counters *server.Counters
 	// nextID is the id that the next member gets: in these tests the name as a slug.
 	nextID string
@@ -132,7 +133,8 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	ending, stop := context.WithCancel(context.Background())
 	w.stop = stop
 	t.Cleanup(stop)
-	answering, err := server.New(server.Config{Ending: ending,
+	w.overdue = server.NewRollWatch()
+	answering, err := server.New(server.Config{Ending: ending, RollWatch: w.overdue,
 		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, MemberID: w.memberID, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
 	if err != nil {
 		t.Fatal(err)

@@ -246,7 +246,7 @@ func (x PaceReckoning_Recorded) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use PaceReckoning_Recorded.Descriptor instead.
 func (PaceReckoning_Recorded) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{1, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{2, 0}
 }
 
 // Where dark begins in the evening, and ends in the morning.
@@ -303,7 +303,7 @@ func (x Darkness_Begins) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Darkness_Begins.Descriptor instead.
 func (Darkness_Begins) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{4, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{5, 0}
 }
 
 // Whether a role must be filled in a group that runs.
@@ -356,7 +356,7 @@ func (x GroupLimits_Need) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use GroupLimits_Need.Descriptor instead.
 func (GroupLimits_Need) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{7, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{8, 0}
 }
 
 // Ice caution.
@@ -409,7 +409,7 @@ func (x CallOff_Ice) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use CallOff_Ice.Descriptor instead.
 func (CallOff_Ice) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{10, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{11, 0}
 }
 
 // What breaking a rule costs.
@@ -466,7 +466,7 @@ func (x Rule_Consequence) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Rule_Consequence.Descriptor instead.
 func (Rule_Consequence) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{11, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{12, 0}
 }
 
 // How much of a guard.
@@ -519,7 +519,7 @@ func (x GuardsNeed_Cover) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use GuardsNeed_Cover.Descriptor instead.
 func (GuardsNeed_Cover) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{12, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{13, 0}
 }
 
 // How bad it is.
@@ -572,7 +572,7 @@ func (x Problem_Severity) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Problem_Severity.Descriptor instead.
 func (Problem_Severity) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{26, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{27, 0}
 }
 
 // What a policy file holds.
@@ -598,6 +598,8 @@ type Policy struct {
 	Pace *PaceReckoning `protobuf:"bytes,20,opt,name=pace,proto3" json:"pace,omitempty"`
 	// How long the club keeps and shows personal data. Left out: as each part says.
 	Privacy *Privacy `protobuf:"bytes,21,opt,name=privacy,proto3" json:"privacy,omitempty"`
+	// When it is told that riders are overdue. Left out: half an hour each.
+	RollCall *RollCallLimits `protobuf:"bytes,25,opt,name=roll_call,json=rollCall,proto3" json:"roll_call,omitempty"`
 	// The rules, in the order in which findings are told; 1 to 10,000.
 	Rules         []*Rule `protobuf:"bytes,9,rep,name=rules,proto3" json:"rules,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -704,9 +706,71 @@ func (x *Policy) GetPrivacy() *Privacy {
 	return nil
 }
 
+func (x *Policy) GetRollCall() *RollCallLimits {
+	if x != nil {
+		return x.RollCall
+	}
+	return nil
+}
+
 func (x *Policy) GetRules() []*Rule {
 	if x != nil {
 		return x.Rules
+	}
+	return nil
+}
+
+// When it is told that riders are overdue.
+type RollCallLimits struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From a group's planned time home until the ride's leader is told who is not accounted for, 0 to 6 h. Left out: 30 min.
+	Grace *durationpb.Duration `protobuf:"bytes,1,opt,name=grace,proto3" json:"grace,omitempty"`
+	// From then until the secretaries are told, 0 to 6 h. Left out: 30 min.
+	ThenSecretary *durationpb.Duration `protobuf:"bytes,2,opt,name=then_secretary,json=thenSecretary,proto3" json:"then_secretary,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RollCallLimits) Reset() {
+	*x = RollCallLimits{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RollCallLimits) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RollCallLimits) ProtoMessage() {}
+
+func (x *RollCallLimits) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RollCallLimits.ProtoReflect.Descriptor instead.
+func (*RollCallLimits) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *RollCallLimits) GetGrace() *durationpb.Duration {
+	if x != nil {
+		return x.Grace
+	}
+	return nil
+}
+
+func (x *RollCallLimits) GetThenSecretary() *durationpb.Duration {
+	if x != nil {
+		return x.ThenSecretary
 	}
 	return nil
 }
@@ -722,7 +786,7 @@ type PaceReckoning struct {
 
 func (x *PaceReckoning) Reset() {
 	*x = PaceReckoning{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[1]
+	mi := &file_gritward_v1_policy_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -734,7 +798,7 @@ func (x *PaceReckoning) String() string {
 func (*PaceReckoning) ProtoMessage() {}
 
 func (x *PaceReckoning) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[1]
+	mi := &file_gritward_v1_policy_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -747,7 +811,7 @@ func (x *PaceReckoning) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PaceReckoning.ProtoReflect.Descriptor instead.
 func (*PaceReckoning) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{1}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *PaceReckoning) GetRecordedTimes() PaceReckoning_Recorded {
@@ -768,7 +832,7 @@ type Privacy struct {
 
 func (x *Privacy) Reset() {
 	*x = Privacy{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[2]
+	mi := &file_gritward_v1_policy_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -780,7 +844,7 @@ func (x *Privacy) String() string {
 func (*Privacy) ProtoMessage() {}
 
 func (x *Privacy) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[2]
+	mi := &file_gritward_v1_policy_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -793,7 +857,7 @@ func (x *Privacy) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Privacy.ProtoReflect.Descriptor instead.
 func (*Privacy) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{2}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Privacy) GetContactsFor() *durationpb.Duration {
@@ -816,7 +880,7 @@ type Season struct {
 
 func (x *Season) Reset() {
 	*x = Season{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[3]
+	mi := &file_gritward_v1_policy_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -828,7 +892,7 @@ func (x *Season) String() string {
 func (*Season) ProtoMessage() {}
 
 func (x *Season) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[3]
+	mi := &file_gritward_v1_policy_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -841,7 +905,7 @@ func (x *Season) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Season.ProtoReflect.Descriptor instead.
 func (*Season) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{3}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Season) GetFrom() string {
@@ -871,7 +935,7 @@ type Darkness struct {
 
 func (x *Darkness) Reset() {
 	*x = Darkness{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[4]
+	mi := &file_gritward_v1_policy_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -883,7 +947,7 @@ func (x *Darkness) String() string {
 func (*Darkness) ProtoMessage() {}
 
 func (x *Darkness) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[4]
+	mi := &file_gritward_v1_policy_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -896,7 +960,7 @@ func (x *Darkness) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Darkness.ProtoReflect.Descriptor instead.
 func (*Darkness) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{4}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Darkness) GetBegins() Darkness_Begins {
@@ -927,7 +991,7 @@ type LampReckoning struct {
 
 func (x *LampReckoning) Reset() {
 	*x = LampReckoning{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[5]
+	mi := &file_gritward_v1_policy_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -939,7 +1003,7 @@ func (x *LampReckoning) String() string {
 func (*LampReckoning) ProtoMessage() {}
 
 func (x *LampReckoning) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[5]
+	mi := &file_gritward_v1_policy_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -952,7 +1016,7 @@ func (x *LampReckoning) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LampReckoning.ProtoReflect.Descriptor instead.
 func (*LampReckoning) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{5}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *LampReckoning) GetReserve() *durationpb.Duration {
@@ -982,7 +1046,7 @@ type ColdPoint struct {
 
 func (x *ColdPoint) Reset() {
 	*x = ColdPoint{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[6]
+	mi := &file_gritward_v1_policy_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -994,7 +1058,7 @@ func (x *ColdPoint) String() string {
 func (*ColdPoint) ProtoMessage() {}
 
 func (x *ColdPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[6]
+	mi := &file_gritward_v1_policy_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1007,7 +1071,7 @@ func (x *ColdPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ColdPoint.ProtoReflect.Descriptor instead.
 func (*ColdPoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{6}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *ColdPoint) GetAtC() float64 {
@@ -1041,7 +1105,7 @@ type GroupLimits struct {
 
 func (x *GroupLimits) Reset() {
 	*x = GroupLimits{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[7]
+	mi := &file_gritward_v1_policy_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1053,7 +1117,7 @@ func (x *GroupLimits) String() string {
 func (*GroupLimits) ProtoMessage() {}
 
 func (x *GroupLimits) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[7]
+	mi := &file_gritward_v1_policy_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1066,7 +1130,7 @@ func (x *GroupLimits) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GroupLimits.ProtoReflect.Descriptor instead.
 func (*GroupLimits) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{7}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *GroupLimits) GetSize() *Size {
@@ -1110,7 +1174,7 @@ type Size struct {
 
 func (x *Size) Reset() {
 	*x = Size{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[8]
+	mi := &file_gritward_v1_policy_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1122,7 +1186,7 @@ func (x *Size) String() string {
 func (*Size) ProtoMessage() {}
 
 func (x *Size) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[8]
+	mi := &file_gritward_v1_policy_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1135,7 +1199,7 @@ func (x *Size) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Size.ProtoReflect.Descriptor instead.
 func (*Size) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Size) GetMin() int32 {
@@ -1163,7 +1227,7 @@ type DeclarationLimits struct {
 
 func (x *DeclarationLimits) Reset() {
 	*x = DeclarationLimits{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[9]
+	mi := &file_gritward_v1_policy_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1175,7 +1239,7 @@ func (x *DeclarationLimits) String() string {
 func (*DeclarationLimits) ProtoMessage() {}
 
 func (x *DeclarationLimits) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[9]
+	mi := &file_gritward_v1_policy_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1188,7 +1252,7 @@ func (x *DeclarationLimits) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeclarationLimits.ProtoReflect.Descriptor instead.
 func (*DeclarationLimits) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{9}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *DeclarationLimits) GetValid() *durationpb.Duration {
@@ -1215,7 +1279,7 @@ type CallOff struct {
 
 func (x *CallOff) Reset() {
 	*x = CallOff{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[10]
+	mi := &file_gritward_v1_policy_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1227,7 +1291,7 @@ func (x *CallOff) String() string {
 func (*CallOff) ProtoMessage() {}
 
 func (x *CallOff) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[10]
+	mi := &file_gritward_v1_policy_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1240,7 +1304,7 @@ func (x *CallOff) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CallOff.ProtoReflect.Descriptor instead.
 func (*CallOff) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{10}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *CallOff) GetFeelsLikeBelowC() float64 {
@@ -1310,7 +1374,7 @@ type Rule struct {
 
 func (x *Rule) Reset() {
 	*x = Rule{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[11]
+	mi := &file_gritward_v1_policy_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1322,7 +1386,7 @@ func (x *Rule) String() string {
 func (*Rule) ProtoMessage() {}
 
 func (x *Rule) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[11]
+	mi := &file_gritward_v1_policy_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1335,7 +1399,7 @@ func (x *Rule) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Rule.ProtoReflect.Descriptor instead.
 func (*Rule) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{11}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Rule) GetId() string {
@@ -1626,7 +1690,7 @@ type GuardsNeed struct {
 
 func (x *GuardsNeed) Reset() {
 	*x = GuardsNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[12]
+	mi := &file_gritward_v1_policy_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1638,7 +1702,7 @@ func (x *GuardsNeed) String() string {
 func (*GuardsNeed) ProtoMessage() {}
 
 func (x *GuardsNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[12]
+	mi := &file_gritward_v1_policy_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1651,7 +1715,7 @@ func (x *GuardsNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GuardsNeed.ProtoReflect.Descriptor instead.
 func (*GuardsNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *GuardsNeed) GetFront() GuardsNeed_Cover {
@@ -1753,7 +1817,7 @@ type LightsNeed struct {
 
 func (x *LightsNeed) Reset() {
 	*x = LightsNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[13]
+	mi := &file_gritward_v1_policy_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1765,7 +1829,7 @@ func (x *LightsNeed) String() string {
 func (*LightsNeed) ProtoMessage() {}
 
 func (x *LightsNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[13]
+	mi := &file_gritward_v1_policy_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1778,7 +1842,7 @@ func (x *LightsNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LightsNeed.ProtoReflect.Descriptor instead.
 func (*LightsNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *LightsNeed) GetFront() int32 {
@@ -1877,7 +1941,7 @@ type DeclarationNeed struct {
 
 func (x *DeclarationNeed) Reset() {
 	*x = DeclarationNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[14]
+	mi := &file_gritward_v1_policy_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1889,7 +1953,7 @@ func (x *DeclarationNeed) String() string {
 func (*DeclarationNeed) ProtoMessage() {}
 
 func (x *DeclarationNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[14]
+	mi := &file_gritward_v1_policy_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1902,7 +1966,7 @@ func (x *DeclarationNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeclarationNeed.ProtoReflect.Descriptor instead.
 func (*DeclarationNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *DeclarationNeed) GetValid() *durationpb.Duration {
@@ -1929,7 +1993,7 @@ type ReflectorsNeed struct {
 
 func (x *ReflectorsNeed) Reset() {
 	*x = ReflectorsNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[15]
+	mi := &file_gritward_v1_policy_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1941,7 +2005,7 @@ func (x *ReflectorsNeed) String() string {
 func (*ReflectorsNeed) ProtoMessage() {}
 
 func (x *ReflectorsNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[15]
+	mi := &file_gritward_v1_policy_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1954,7 +2018,7 @@ func (x *ReflectorsNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReflectorsNeed.ProtoReflect.Descriptor instead.
 func (*ReflectorsNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ReflectorsNeed) GetFront() bool {
@@ -2014,7 +2078,7 @@ type BrakesNeed struct {
 
 func (x *BrakesNeed) Reset() {
 	*x = BrakesNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[16]
+	mi := &file_gritward_v1_policy_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2026,7 +2090,7 @@ func (x *BrakesNeed) String() string {
 func (*BrakesNeed) ProtoMessage() {}
 
 func (x *BrakesNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[16]
+	mi := &file_gritward_v1_policy_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2039,7 +2103,7 @@ func (x *BrakesNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BrakesNeed.ProtoReflect.Descriptor instead.
 func (*BrakesNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *BrakesNeed) GetBothEnds() bool {
@@ -2137,7 +2201,7 @@ type TyresNeed struct {
 
 func (x *TyresNeed) Reset() {
 	*x = TyresNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[17]
+	mi := &file_gritward_v1_policy_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2149,7 +2213,7 @@ func (x *TyresNeed) String() string {
 func (*TyresNeed) ProtoMessage() {}
 
 func (x *TyresNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[17]
+	mi := &file_gritward_v1_policy_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2162,7 +2226,7 @@ func (x *TyresNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TyresNeed.ProtoReflect.Descriptor instead.
 func (*TyresNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *TyresNeed) GetWidthMinMm() float64 {
@@ -2240,7 +2304,7 @@ type ChainNeed struct {
 
 func (x *ChainNeed) Reset() {
 	*x = ChainNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[18]
+	mi := &file_gritward_v1_policy_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2252,7 +2316,7 @@ func (x *ChainNeed) String() string {
 func (*ChainNeed) ProtoMessage() {}
 
 func (x *ChainNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[18]
+	mi := &file_gritward_v1_policy_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2265,7 +2329,7 @@ func (x *ChainNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChainNeed.ProtoReflect.Descriptor instead.
 func (*ChainNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ChainNeed) GetWear() []*ChainWearLimit {
@@ -2316,7 +2380,7 @@ type ChainWearLimit struct {
 
 func (x *ChainWearLimit) Reset() {
 	*x = ChainWearLimit{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[19]
+	mi := &file_gritward_v1_policy_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2328,7 +2392,7 @@ func (x *ChainWearLimit) String() string {
 func (*ChainWearLimit) ProtoMessage() {}
 
 func (x *ChainWearLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[19]
+	mi := &file_gritward_v1_policy_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2341,7 +2405,7 @@ func (x *ChainWearLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChainWearLimit.ProtoReflect.Descriptor instead.
 func (*ChainWearLimit) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ChainWearLimit) GetSpeedsFrom() int32 {
@@ -2375,7 +2439,7 @@ type BearingsNeed struct {
 
 func (x *BearingsNeed) Reset() {
 	*x = BearingsNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[20]
+	mi := &file_gritward_v1_policy_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2387,7 +2451,7 @@ func (x *BearingsNeed) String() string {
 func (*BearingsNeed) ProtoMessage() {}
 
 func (x *BearingsNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[20]
+	mi := &file_gritward_v1_policy_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2400,7 +2464,7 @@ func (x *BearingsNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BearingsNeed.ProtoReflect.Descriptor instead.
 func (*BearingsNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *BearingsNeed) GetWhich() []CareEntry_Place {
@@ -2450,7 +2514,7 @@ type ContactNeed struct {
 
 func (x *ContactNeed) Reset() {
 	*x = ContactNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[21]
+	mi := &file_gritward_v1_policy_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2462,7 +2526,7 @@ func (x *ContactNeed) String() string {
 func (*ContactNeed) ProtoMessage() {}
 
 func (x *ContactNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[21]
+	mi := &file_gritward_v1_policy_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2475,7 +2539,7 @@ func (x *ContactNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ContactNeed.ProtoReflect.Descriptor instead.
 func (*ContactNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ContactNeed) GetTapeSound() bool {
@@ -2530,7 +2594,7 @@ type FrameNeed struct {
 
 func (x *FrameNeed) Reset() {
 	*x = FrameNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[22]
+	mi := &file_gritward_v1_policy_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2542,7 +2606,7 @@ func (x *FrameNeed) String() string {
 func (*FrameNeed) ProtoMessage() {}
 
 func (x *FrameNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[22]
+	mi := &file_gritward_v1_policy_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2555,7 +2619,7 @@ func (x *FrameNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FrameNeed.ProtoReflect.Descriptor instead.
 func (*FrameNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *FrameNeed) GetWaxedWithin() *durationpb.Duration {
@@ -2603,7 +2667,7 @@ type CleanNeed struct {
 
 func (x *CleanNeed) Reset() {
 	*x = CleanNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[23]
+	mi := &file_gritward_v1_policy_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2615,7 +2679,7 @@ func (x *CleanNeed) String() string {
 func (*CleanNeed) ProtoMessage() {}
 
 func (x *CleanNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[23]
+	mi := &file_gritward_v1_policy_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2628,7 +2692,7 @@ func (x *CleanNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CleanNeed.ProtoReflect.Descriptor instead.
 func (*CleanNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *CleanNeed) GetWashedWithin() *durationpb.Duration {
@@ -2692,7 +2756,7 @@ type CarryNeed struct {
 
 func (x *CarryNeed) Reset() {
 	*x = CarryNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[24]
+	mi := &file_gritward_v1_policy_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2704,7 +2768,7 @@ func (x *CarryNeed) String() string {
 func (*CarryNeed) ProtoMessage() {}
 
 func (x *CarryNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[24]
+	mi := &file_gritward_v1_policy_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2717,7 +2781,7 @@ func (x *CarryNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CarryNeed.ProtoReflect.Descriptor instead.
 func (*CarryNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{24}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CarryNeed) GetTubes() int32 {
@@ -2843,7 +2907,7 @@ type PolicyRevision struct {
 
 func (x *PolicyRevision) Reset() {
 	*x = PolicyRevision{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[25]
+	mi := &file_gritward_v1_policy_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2855,7 +2919,7 @@ func (x *PolicyRevision) String() string {
 func (*PolicyRevision) ProtoMessage() {}
 
 func (x *PolicyRevision) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[25]
+	mi := &file_gritward_v1_policy_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2868,7 +2932,7 @@ func (x *PolicyRevision) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PolicyRevision.ProtoReflect.Descriptor instead.
 func (*PolicyRevision) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{25}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *PolicyRevision) GetName() string {
@@ -2994,7 +3058,7 @@ type Problem struct {
 
 func (x *Problem) Reset() {
 	*x = Problem{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[26]
+	mi := &file_gritward_v1_policy_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3006,7 +3070,7 @@ func (x *Problem) String() string {
 func (*Problem) ProtoMessage() {}
 
 func (x *Problem) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[26]
+	mi := &file_gritward_v1_policy_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3019,7 +3083,7 @@ func (x *Problem) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Problem.ProtoReflect.Descriptor instead.
 func (*Problem) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{26}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Problem) GetFile() string {
@@ -3082,7 +3146,7 @@ var File_gritward_v1_policy_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/policy.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\"\x86\x05\n" +
+	"\x18gritward/v1/policy.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\"\xc0\x05\n" +
 	"\x06Policy\x12\x1f\n" +
 	"\x05title\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\x05title\x123\n" +
 	"\x06season\x18\x02 \x01(\v2\x13.gritward.v1.SeasonB\x06\xbaH\x03\xc8\x01\x01R\x06season\x121\n" +
@@ -3094,8 +3158,12 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\vdeclaration\x18\a \x01(\v2\x1e.gritward.v1.DeclarationLimitsB\x06\xbaH\x03\xc8\x01\x01R\vdeclaration\x12/\n" +
 	"\bcall_off\x18\b \x01(\v2\x14.gritward.v1.CallOffR\acallOff\x12.\n" +
 	"\x04pace\x18\x14 \x01(\v2\x1a.gritward.v1.PaceReckoningR\x04pace\x12.\n" +
-	"\aprivacy\x18\x15 \x01(\v2\x14.gritward.v1.PrivacyR\aprivacy\x124\n" +
-	"\x05rules\x18\t \x03(\v2\x11.gritward.v1.RuleB\v\xbaH\b\x92\x01\x05\b\x01\x10\x90NR\x05rules\"\x9e\x01\n" +
+	"\aprivacy\x18\x15 \x01(\v2\x14.gritward.v1.PrivacyR\aprivacy\x128\n" +
+	"\troll_call\x18\x19 \x01(\v2\x1b.gritward.v1.RollCallLimitsR\brollCall\x124\n" +
+	"\x05rules\x18\t \x03(\v2\x11.gritward.v1.RuleB\v\xbaH\b\x92\x01\x05\b\x01\x10\x90NR\x05rules\"\xa3\x01\n" +
+	"\x0eRollCallLimits\x12?\n" +
+	"\x05grace\x18\x01 \x01(\v2\x19.google.protobuf.DurationB\x0e\xbaH\v\xaa\x01\b\"\x04\b\xe0\xa8\x012\x00R\x05grace\x12P\n" +
+	"\x0ethen_secretary\x18\x02 \x01(\v2\x19.google.protobuf.DurationB\x0e\xbaH\v\xaa\x01\b\"\x04\b\xe0\xa8\x012\x00R\rthenSecretary\"\x9e\x01\n" +
 	"\rPaceReckoning\x12T\n" +
 	"\x0erecorded_times\x18\x01 \x01(\x0e2#.gritward.v1.PaceReckoning.RecordedB\b\xbaH\x05\x82\x01\x02\x10\x01R\rrecordedTimes\"7\n" +
 	"\bRecorded\x12\x18\n" +
@@ -3435,7 +3503,7 @@ func file_gritward_v1_policy_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_policy_proto_enumTypes = make([]protoimpl.EnumInfo, 9)
-var file_gritward_v1_policy_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_gritward_v1_policy_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
 var file_gritward_v1_policy_proto_goTypes = []any{
 	(Check)(0),                    // 0: gritward.v1.Check
 	(Circumstance)(0),             // 1: gritward.v1.Circumstance
@@ -3447,105 +3515,109 @@ var file_gritward_v1_policy_proto_goTypes = []any{
 	(GuardsNeed_Cover)(0),         // 7: gritward.v1.GuardsNeed.Cover
 	(Problem_Severity)(0),         // 8: gritward.v1.Problem.Severity
 	(*Policy)(nil),                // 9: gritward.v1.Policy
-	(*PaceReckoning)(nil),         // 10: gritward.v1.PaceReckoning
-	(*Privacy)(nil),               // 11: gritward.v1.Privacy
-	(*Season)(nil),                // 12: gritward.v1.Season
-	(*Darkness)(nil),              // 13: gritward.v1.Darkness
-	(*LampReckoning)(nil),         // 14: gritward.v1.LampReckoning
-	(*ColdPoint)(nil),             // 15: gritward.v1.ColdPoint
-	(*GroupLimits)(nil),           // 16: gritward.v1.GroupLimits
-	(*Size)(nil),                  // 17: gritward.v1.Size
-	(*DeclarationLimits)(nil),     // 18: gritward.v1.DeclarationLimits
-	(*CallOff)(nil),               // 19: gritward.v1.CallOff
-	(*Rule)(nil),                  // 20: gritward.v1.Rule
-	(*GuardsNeed)(nil),            // 21: gritward.v1.GuardsNeed
-	(*LightsNeed)(nil),            // 22: gritward.v1.LightsNeed
-	(*DeclarationNeed)(nil),       // 23: gritward.v1.DeclarationNeed
-	(*ReflectorsNeed)(nil),        // 24: gritward.v1.ReflectorsNeed
-	(*BrakesNeed)(nil),            // 25: gritward.v1.BrakesNeed
-	(*TyresNeed)(nil),             // 26: gritward.v1.TyresNeed
-	(*ChainNeed)(nil),             // 27: gritward.v1.ChainNeed
-	(*ChainWearLimit)(nil),        // 28: gritward.v1.ChainWearLimit
-	(*BearingsNeed)(nil),          // 29: gritward.v1.BearingsNeed
-	(*ContactNeed)(nil),           // 30: gritward.v1.ContactNeed
-	(*FrameNeed)(nil),             // 31: gritward.v1.FrameNeed
-	(*CleanNeed)(nil),             // 32: gritward.v1.CleanNeed
-	(*CarryNeed)(nil),             // 33: gritward.v1.CarryNeed
-	(*PolicyRevision)(nil),        // 34: gritward.v1.PolicyRevision
-	(*Problem)(nil),               // 35: gritward.v1.Problem
-	(*durationpb.Duration)(nil),   // 36: google.protobuf.Duration
-	(Brake_Compound)(0),           // 37: gritward.v1.Brake.Compound
-	(Tyre_Tread)(0),               // 38: gritward.v1.Tyre.Tread
-	(Tyre_Cuts)(0),                // 39: gritward.v1.Tyre.Cuts
-	(Chain_Lubricant)(0),          // 40: gritward.v1.Chain.Lubricant
-	(CareEntry_Place)(0),          // 41: gritward.v1.CareEntry.Place
-	(*timestamppb.Timestamp)(nil), // 42: google.protobuf.Timestamp
+	(*RollCallLimits)(nil),        // 10: gritward.v1.RollCallLimits
+	(*PaceReckoning)(nil),         // 11: gritward.v1.PaceReckoning
+	(*Privacy)(nil),               // 12: gritward.v1.Privacy
+	(*Season)(nil),                // 13: gritward.v1.Season
+	(*Darkness)(nil),              // 14: gritward.v1.Darkness
+	(*LampReckoning)(nil),         // 15: gritward.v1.LampReckoning
+	(*ColdPoint)(nil),             // 16: gritward.v1.ColdPoint
+	(*GroupLimits)(nil),           // 17: gritward.v1.GroupLimits
+	(*Size)(nil),                  // 18: gritward.v1.Size
+	(*DeclarationLimits)(nil),     // 19: gritward.v1.DeclarationLimits
+	(*CallOff)(nil),               // 20: gritward.v1.CallOff
+	(*Rule)(nil),                  // 21: gritward.v1.Rule
+	(*GuardsNeed)(nil),            // 22: gritward.v1.GuardsNeed
+	(*LightsNeed)(nil),            // 23: gritward.v1.LightsNeed
+	(*DeclarationNeed)(nil),       // 24: gritward.v1.DeclarationNeed
+	(*ReflectorsNeed)(nil),        // 25: gritward.v1.ReflectorsNeed
+	(*BrakesNeed)(nil),            // 26: gritward.v1.BrakesNeed
+	(*TyresNeed)(nil),             // 27: gritward.v1.TyresNeed
+	(*ChainNeed)(nil),             // 28: gritward.v1.ChainNeed
+	(*ChainWearLimit)(nil),        // 29: gritward.v1.ChainWearLimit
+	(*BearingsNeed)(nil),          // 30: gritward.v1.BearingsNeed
+	(*ContactNeed)(nil),           // 31: gritward.v1.ContactNeed
+	(*FrameNeed)(nil),             // 32: gritward.v1.FrameNeed
+	(*CleanNeed)(nil),             // 33: gritward.v1.CleanNeed
+	(*CarryNeed)(nil),             // 34: gritward.v1.CarryNeed
+	(*PolicyRevision)(nil),        // 35: gritward.v1.PolicyRevision
+	(*Problem)(nil),               // 36: gritward.v1.Problem
+	(*durationpb.Duration)(nil),   // 37: google.protobuf.Duration
+	(Brake_Compound)(0),           // 38: gritward.v1.Brake.Compound
+	(Tyre_Tread)(0),               // 39: gritward.v1.Tyre.Tread
+	(Tyre_Cuts)(0),                // 40: gritward.v1.Tyre.Cuts
+	(Chain_Lubricant)(0),          // 41: gritward.v1.Chain.Lubricant
+	(CareEntry_Place)(0),          // 42: gritward.v1.CareEntry.Place
+	(*timestamppb.Timestamp)(nil), // 43: google.protobuf.Timestamp
 }
 var file_gritward_v1_policy_proto_depIdxs = []int32{
-	12, // 0: gritward.v1.Policy.season:type_name -> gritward.v1.Season
-	13, // 1: gritward.v1.Policy.dark:type_name -> gritward.v1.Darkness
-	14, // 2: gritward.v1.Policy.lights:type_name -> gritward.v1.LampReckoning
-	16, // 3: gritward.v1.Policy.groups:type_name -> gritward.v1.GroupLimits
-	18, // 4: gritward.v1.Policy.declaration:type_name -> gritward.v1.DeclarationLimits
-	19, // 5: gritward.v1.Policy.call_off:type_name -> gritward.v1.CallOff
-	10, // 6: gritward.v1.Policy.pace:type_name -> gritward.v1.PaceReckoning
-	11, // 7: gritward.v1.Policy.privacy:type_name -> gritward.v1.Privacy
-	20, // 8: gritward.v1.Policy.rules:type_name -> gritward.v1.Rule
-	2,  // 9: gritward.v1.PaceReckoning.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
-	36, // 10: gritward.v1.Privacy.contacts_for:type_name -> google.protobuf.Duration
-	3,  // 11: gritward.v1.Darkness.begins:type_name -> gritward.v1.Darkness.Begins
-	36, // 12: gritward.v1.Darkness.margin:type_name -> google.protobuf.Duration
-	36, // 13: gritward.v1.LampReckoning.reserve:type_name -> google.protobuf.Duration
-	15, // 14: gritward.v1.LampReckoning.cold:type_name -> gritward.v1.ColdPoint
-	17, // 15: gritward.v1.GroupLimits.size:type_name -> gritward.v1.Size
-	4,  // 16: gritward.v1.GroupLimits.leader:type_name -> gritward.v1.GroupLimits.Need
-	4,  // 17: gritward.v1.GroupLimits.back_marker:type_name -> gritward.v1.GroupLimits.Need
-	36, // 18: gritward.v1.DeclarationLimits.valid:type_name -> google.protobuf.Duration
-	5,  // 19: gritward.v1.CallOff.ice:type_name -> gritward.v1.CallOff.Ice
-	0,  // 20: gritward.v1.Rule.check:type_name -> gritward.v1.Check
-	1,  // 21: gritward.v1.Rule.when:type_name -> gritward.v1.Circumstance
-	1,  // 22: gritward.v1.Rule.unless:type_name -> gritward.v1.Circumstance
-	21, // 23: gritward.v1.Rule.guards:type_name -> gritward.v1.GuardsNeed
-	22, // 24: gritward.v1.Rule.lights:type_name -> gritward.v1.LightsNeed
-	23, // 25: gritward.v1.Rule.declaration:type_name -> gritward.v1.DeclarationNeed
-	24, // 26: gritward.v1.Rule.reflectors:type_name -> gritward.v1.ReflectorsNeed
-	25, // 27: gritward.v1.Rule.brakes:type_name -> gritward.v1.BrakesNeed
-	26, // 28: gritward.v1.Rule.tyres:type_name -> gritward.v1.TyresNeed
-	27, // 29: gritward.v1.Rule.chain:type_name -> gritward.v1.ChainNeed
-	29, // 30: gritward.v1.Rule.bearings:type_name -> gritward.v1.BearingsNeed
-	30, // 31: gritward.v1.Rule.contact:type_name -> gritward.v1.ContactNeed
-	31, // 32: gritward.v1.Rule.frame:type_name -> gritward.v1.FrameNeed
-	32, // 33: gritward.v1.Rule.clean:type_name -> gritward.v1.CleanNeed
-	33, // 34: gritward.v1.Rule.carry:type_name -> gritward.v1.CarryNeed
-	6,  // 35: gritward.v1.Rule.otherwise:type_name -> gritward.v1.Rule.Consequence
-	7,  // 36: gritward.v1.GuardsNeed.front:type_name -> gritward.v1.GuardsNeed.Cover
-	7,  // 37: gritward.v1.GuardsNeed.rear:type_name -> gritward.v1.GuardsNeed.Cover
-	36, // 38: gritward.v1.LightsNeed.charged_within:type_name -> google.protobuf.Duration
-	36, // 39: gritward.v1.DeclarationNeed.valid:type_name -> google.protobuf.Duration
-	36, // 40: gritward.v1.BrakesNeed.looked_within:type_name -> google.protobuf.Duration
-	37, // 41: gritward.v1.BrakesNeed.disc_compound:type_name -> gritward.v1.Brake.Compound
-	38, // 42: gritward.v1.TyresNeed.tread:type_name -> gritward.v1.Tyre.Tread
-	39, // 43: gritward.v1.TyresNeed.cuts:type_name -> gritward.v1.Tyre.Cuts
-	36, // 44: gritward.v1.TyresNeed.looked_within:type_name -> google.protobuf.Duration
-	28, // 45: gritward.v1.ChainNeed.wear:type_name -> gritward.v1.ChainWearLimit
-	36, // 46: gritward.v1.ChainNeed.measured_within:type_name -> google.protobuf.Duration
-	36, // 47: gritward.v1.ChainNeed.lubricated_within:type_name -> google.protobuf.Duration
-	36, // 48: gritward.v1.ChainNeed.cleaned_within:type_name -> google.protobuf.Duration
-	40, // 49: gritward.v1.ChainNeed.lubricant:type_name -> gritward.v1.Chain.Lubricant
-	41, // 50: gritward.v1.BearingsNeed.which:type_name -> gritward.v1.CareEntry.Place
-	36, // 51: gritward.v1.BearingsNeed.serviced_within:type_name -> google.protobuf.Duration
-	36, // 52: gritward.v1.BearingsNeed.before_season:type_name -> google.protobuf.Duration
-	36, // 53: gritward.v1.FrameNeed.waxed_within:type_name -> google.protobuf.Duration
-	36, // 54: gritward.v1.CleanNeed.washed_within:type_name -> google.protobuf.Duration
-	36, // 55: gritward.v1.CleanNeed.looked_over_within:type_name -> google.protobuf.Duration
-	42, // 56: gritward.v1.PolicyRevision.adopted_at:type_name -> google.protobuf.Timestamp
-	35, // 57: gritward.v1.PolicyRevision.folder_problems:type_name -> gritward.v1.Problem
-	8,  // 58: gritward.v1.Problem.severity:type_name -> gritward.v1.Problem.Severity
-	59, // [59:59] is the sub-list for method output_type
-	59, // [59:59] is the sub-list for method input_type
-	59, // [59:59] is the sub-list for extension type_name
-	59, // [59:59] is the sub-list for extension extendee
-	0,  // [0:59] is the sub-list for field type_name
+	13, // 0: gritward.v1.Policy.season:type_name -> gritward.v1.Season
+	14, // 1: gritward.v1.Policy.dark:type_name -> gritward.v1.Darkness
+	15, // 2: gritward.v1.Policy.lights:type_name -> gritward.v1.LampReckoning
+	17, // 3: gritward.v1.Policy.groups:type_name -> gritward.v1.GroupLimits
+	19, // 4: gritward.v1.Policy.declaration:type_name -> gritward.v1.DeclarationLimits
+	20, // 5: gritward.v1.Policy.call_off:type_name -> gritward.v1.CallOff
+	11, // 6: gritward.v1.Policy.pace:type_name -> gritward.v1.PaceReckoning
+	12, // 7: gritward.v1.Policy.privacy:type_name -> gritward.v1.Privacy
+	10, // 8: gritward.v1.Policy.roll_call:type_name -> gritward.v1.RollCallLimits
+	21, // 9: gritward.v1.Policy.rules:type_name -> gritward.v1.Rule
+	37, // 10: gritward.v1.RollCallLimits.grace:type_name -> google.protobuf.Duration
+	37, // 11: gritward.v1.RollCallLimits.then_secretary:type_name -> google.protobuf.Duration
+	2,  // 12: gritward.v1.PaceReckoning.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
+	37, // 13: gritward.v1.Privacy.contacts_for:type_name -> google.protobuf.Duration
+	3,  // 14: gritward.v1.Darkness.begins:type_name -> gritward.v1.Darkness.Begins
+	37, // 15: gritward.v1.Darkness.margin:type_name -> google.protobuf.Duration
+	37, // 16: gritward.v1.LampReckoning.reserve:type_name -> google.protobuf.Duration
+	16, // 17: gritward.v1.LampReckoning.cold:type_name -> gritward.v1.ColdPoint
+	18, // 18: gritward.v1.GroupLimits.size:type_name -> gritward.v1.Size
+	4,  // 19: gritward.v1.GroupLimits.leader:type_name -> gritward.v1.GroupLimits.Need
+	4,  // 20: gritward.v1.GroupLimits.back_marker:type_name -> gritward.v1.GroupLimits.Need
+	37, // 21: gritward.v1.DeclarationLimits.valid:type_name -> google.protobuf.Duration
+	5,  // 22: gritward.v1.CallOff.ice:type_name -> gritward.v1.CallOff.Ice
+	0,  // 23: gritward.v1.Rule.check:type_name -> gritward.v1.Check
+	1,  // 24: gritward.v1.Rule.when:type_name -> gritward.v1.Circumstance
+	1,  // 25: gritward.v1.Rule.unless:type_name -> gritward.v1.Circumstance
+	22, // 26: gritward.v1.Rule.guards:type_name -> gritward.v1.GuardsNeed
+	23, // 27: gritward.v1.Rule.lights:type_name -> gritward.v1.LightsNeed
+	24, // 28: gritward.v1.Rule.declaration:type_name -> gritward.v1.DeclarationNeed
+	25, // 29: gritward.v1.Rule.reflectors:type_name -> gritward.v1.ReflectorsNeed
+	26, // 30: gritward.v1.Rule.brakes:type_name -> gritward.v1.BrakesNeed
+	27, // 31: gritward.v1.Rule.tyres:type_name -> gritward.v1.TyresNeed
+	28, // 32: gritward.v1.Rule.chain:type_name -> gritward.v1.ChainNeed
+	30, // 33: gritward.v1.Rule.bearings:type_name -> gritward.v1.BearingsNeed
+	31, // 34: gritward.v1.Rule.contact:type_name -> gritward.v1.ContactNeed
+	32, // 35: gritward.v1.Rule.frame:type_name -> gritward.v1.FrameNeed
+	33, // 36: gritward.v1.Rule.clean:type_name -> gritward.v1.CleanNeed
+	34, // 37: gritward.v1.Rule.carry:type_name -> gritward.v1.CarryNeed
+	6,  // 38: gritward.v1.Rule.otherwise:type_name -> gritward.v1.Rule.Consequence
+	7,  // 39: gritward.v1.GuardsNeed.front:type_name -> gritward.v1.GuardsNeed.Cover
+	7,  // 40: gritward.v1.GuardsNeed.rear:type_name -> gritward.v1.GuardsNeed.Cover
+	37, // 41: gritward.v1.LightsNeed.charged_within:type_name -> google.protobuf.Duration
+	37, // 42: gritward.v1.DeclarationNeed.valid:type_name -> google.protobuf.Duration
+	37, // 43: gritward.v1.BrakesNeed.looked_within:type_name -> google.protobuf.Duration
+	38, // 44: gritward.v1.BrakesNeed.disc_compound:type_name -> gritward.v1.Brake.Compound
+	39, // 45: gritward.v1.TyresNeed.tread:type_name -> gritward.v1.Tyre.Tread
+	40, // 46: gritward.v1.TyresNeed.cuts:type_name -> gritward.v1.Tyre.Cuts
+	37, // 47: gritward.v1.TyresNeed.looked_within:type_name -> google.protobuf.Duration
+	29, // 48: gritward.v1.ChainNeed.wear:type_name -> gritward.v1.ChainWearLimit
+	37, // 49: gritward.v1.ChainNeed.measured_within:type_name -> google.protobuf.Duration
+	37, // 50: gritward.v1.ChainNeed.lubricated_within:type_name -> google.protobuf.Duration
+	37, // 51: gritward.v1.ChainNeed.cleaned_within:type_name -> google.protobuf.Duration
+	41, // 52: gritward.v1.ChainNeed.lubricant:type_name -> gritward.v1.Chain.Lubricant
+	42, // 53: gritward.v1.BearingsNeed.which:type_name -> gritward.v1.CareEntry.Place
+	37, // 54: gritward.v1.BearingsNeed.serviced_within:type_name -> google.protobuf.Duration
+	37, // 55: gritward.v1.BearingsNeed.before_season:type_name -> google.protobuf.Duration
+	37, // 56: gritward.v1.FrameNeed.waxed_within:type_name -> google.protobuf.Duration
+	37, // 57: gritward.v1.CleanNeed.washed_within:type_name -> google.protobuf.Duration
+	37, // 58: gritward.v1.CleanNeed.looked_over_within:type_name -> google.protobuf.Duration
+	43, // 59: gritward.v1.PolicyRevision.adopted_at:type_name -> google.protobuf.Timestamp
+	36, // 60: gritward.v1.PolicyRevision.folder_problems:type_name -> gritward.v1.Problem
+	8,  // 61: gritward.v1.Problem.severity:type_name -> gritward.v1.Problem.Severity
+	62, // [62:62] is the sub-list for method output_type
+	62, // [62:62] is the sub-list for method input_type
+	62, // [62:62] is the sub-list for extension type_name
+	62, // [62:62] is the sub-list for extension extendee
+	0,  // [0:62] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_policy_proto_init() }
@@ -3555,8 +3627,8 @@ func file_gritward_v1_policy_proto_init() {
 	}
 	file_gritward_v1_bike_proto_init()
 	file_gritward_v1_options_proto_init()
-	file_gritward_v1_policy_proto_msgTypes[10].OneofWrappers = []any{}
-	file_gritward_v1_policy_proto_msgTypes[11].OneofWrappers = []any{
+	file_gritward_v1_policy_proto_msgTypes[11].OneofWrappers = []any{}
+	file_gritward_v1_policy_proto_msgTypes[12].OneofWrappers = []any{
 		(*Rule_Guards)(nil),
 		(*Rule_Lights)(nil),
 		(*Rule_Declaration)(nil),
@@ -3571,17 +3643,17 @@ func file_gritward_v1_policy_proto_init() {
 		(*Rule_Carry)(nil),
 		(*Rule_Expression)(nil),
 	}
-	file_gritward_v1_policy_proto_msgTypes[12].OneofWrappers = []any{}
 	file_gritward_v1_policy_proto_msgTypes[13].OneofWrappers = []any{}
-	file_gritward_v1_policy_proto_msgTypes[16].OneofWrappers = []any{}
+	file_gritward_v1_policy_proto_msgTypes[14].OneofWrappers = []any{}
 	file_gritward_v1_policy_proto_msgTypes[17].OneofWrappers = []any{}
+	file_gritward_v1_policy_proto_msgTypes[18].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_policy_proto_rawDesc), len(file_gritward_v1_policy_proto_rawDesc)),
 			NumEnums:      9,
-			NumMessages:   27,
+			NumMessages:   28,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

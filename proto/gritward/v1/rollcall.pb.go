@@ -12,6 +12,7 @@ import (
 	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	durationpb "google.golang.org/protobuf/types/known/durationpb"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
 	sync "sync"
@@ -47,6 +48,8 @@ const (
 	Mark_SET_OFF Mark_What = 7
 	// Handed over to somebody who looks after the rider from then on; note says to whom.
 	Mark_HANDED_OVER Mark_What = 8
+	// The mark that "strikes" names was a mistake and counts no more. It is kept, as this one is.
+	Mark_STRIKE Mark_What = 9
 )
 
 // Enum value maps for Mark_What.
@@ -61,6 +64,7 @@ var (
 		6: "HOME",
 		7: "SET_OFF",
 		8: "HANDED_OVER",
+		9: "STRIKE",
 	}
 	Mark_What_value = map[string]int32{
 		"WHAT_UNSPECIFIED": 0,
@@ -72,6 +76,7 @@ var (
 		"HOME":             6,
 		"SET_OFF":          7,
 		"HANDED_OVER":      8,
+		"STRIKE":           9,
 	}
 )
 
@@ -175,6 +180,59 @@ func (RiderRoll_State) EnumDescriptor() ([]byte, []int) {
 	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{2, 0}
 }
 
+// Why it is told.
+type Notice_Step int32
+
+const (
+	// Not stated.
+	Notice_STEP_UNSPECIFIED Notice_Step = 0
+	// The grace is over; the ride's leader is told.
+	Notice_LEADER Notice_Step = 1
+	// The leader was told, and nobody accounted for them since; the secretaries are told.
+	Notice_SECRETARY Notice_Step = 2
+)
+
+// Enum value maps for Notice_Step.
+var (
+	Notice_Step_name = map[int32]string{
+		0: "STEP_UNSPECIFIED",
+		1: "LEADER",
+		2: "SECRETARY",
+	}
+	Notice_Step_value = map[string]int32{
+		"STEP_UNSPECIFIED": 0,
+		"LEADER":           1,
+		"SECRETARY":        2,
+	}
+)
+
+func (x Notice_Step) Enum() *Notice_Step {
+	p := new(Notice_Step)
+	*p = x
+	return p
+}
+
+func (x Notice_Step) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Notice_Step) Descriptor() protoreflect.EnumDescriptor {
+	return file_gritward_v1_rollcall_proto_enumTypes[2].Descriptor()
+}
+
+func (Notice_Step) Type() protoreflect.EnumType {
+	return &file_gritward_v1_rollcall_proto_enumTypes[2]
+}
+
+func (x Notice_Step) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Notice_Step.Descriptor instead.
+func (Notice_Step) EnumDescriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{7, 0}
+}
+
 // What happened to a rider on the day: one mark of the roll call. Appended, never changed; marks from several devices
 // are merged by their own time.
 type Mark struct {
@@ -185,7 +243,7 @@ type Mark struct {
 	Member string `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
 	// What happened.
 	What Mark_What `protobuf:"varint,3,opt,name=what,proto3,enum=gritward.v1.Mark_What" json:"what,omitempty"`
-	// When, by the device's clock; empty: now.
+	// When, by the device's clock; empty: now. Records without corrected_at count by it.
 	At *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=at,proto3" json:"at,omitempty"`
 	// Which device: clubs/{club}/members/{member}/devices/{device}. Set by the server.
 	Device string `protobuf:"bytes,5,opt,name=device,proto3" json:"device,omitempty"`
@@ -197,8 +255,19 @@ type Mark struct {
 	LatDeg *float64 `protobuf:"fixed64,8,opt,name=lat_deg,json=latDeg,proto3,oneof" json:"lat_deg,omitempty"`
 	// Degrees east.
 	LonDeg *float64 `protobuf:"fixed64,9,opt,name=lon_deg,json=lonDeg,proto3,oneof" json:"lon_deg,omitempty"`
-	// Group the rider was in, by id.
-	Group         string `protobuf:"bytes,10,opt,name=group,proto3" json:"group,omitempty"`
+	// Group the rider was in, by id: one of the ride's.
+	Group string `protobuf:"bytes,10,opt,name=group,proto3" json:"group,omitempty"`
+	// When, by the server's clock: the device's time less clock_ahead. Marks are ordered by it. Set by the server.
+	CorrectedAt *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=corrected_at,json=correctedAt,proto3" json:"corrected_at,omitempty"`
+	// How far the device's clock was ahead of the server's when the mark was sent; negative: behind. Left out where it was less
+	// than a minute, or not told. Set by the server.
+	ClockAhead *durationpb.Duration `protobuf:"bytes,12,opt,name=clock_ahead,json=clockAhead,proto3" json:"clock_ahead,omitempty"`
+	// A person said when: the time is not the device's, and is not corrected.
+	TimeStated bool `protobuf:"varint,13,opt,name=time_stated,json=timeStated,proto3" json:"time_stated,omitempty"`
+	// For STRIKE: the last part of the name of the mark struck, of the same rider and no STRIKE itself.
+	Strikes string `protobuf:"bytes,14,opt,name=strikes,proto3" json:"strikes,omitempty"`
+	// Number in the order in which the server had the ride's marks, from 1. Set by the server.
+	Number        int64 `protobuf:"varint,15,opt,name=number,proto3" json:"number,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -301,6 +370,41 @@ func (x *Mark) GetGroup() string {
 		return x.Group
 	}
 	return ""
+}
+
+func (x *Mark) GetCorrectedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CorrectedAt
+	}
+	return nil
+}
+
+func (x *Mark) GetClockAhead() *durationpb.Duration {
+	if x != nil {
+		return x.ClockAhead
+	}
+	return nil
+}
+
+func (x *Mark) GetTimeStated() bool {
+	if x != nil {
+		return x.TimeStated
+	}
+	return false
+}
+
+func (x *Mark) GetStrikes() string {
+	if x != nil {
+		return x.Strikes
+	}
+	return ""
+}
+
+func (x *Mark) GetNumber() int64 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
 }
 
 // A group or a ride closed, or opened again. Appended, never changed.
@@ -413,7 +517,27 @@ type RiderRoll struct {
 	// Home, handed over, or did not come.
 	Accounted bool `protobuf:"varint,3,opt,name=accounted,proto3" json:"accounted,omitempty"`
 	// The last mark that counts; left out before the first.
-	Last          *Mark `protobuf:"bytes,4,opt,name=last,proto3" json:"last,omitempty"`
+	Last *Mark `protobuf:"bytes,4,opt,name=last,proto3" json:"last,omitempty"`
+	// Name as the club shows it.
+	DisplayName string `protobuf:"bytes,5,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
+	// Id of the group the rider is in: as the newest mark says that names one, else as the roster; empty: in none.
+	Group string `protobuf:"bytes,6,opt,name=group,proto3" json:"group,omitempty"`
+	// From when the rider is overdue: the group's planned time home and the policy's grace; for a rider in no group, that of the
+	// last group home. Left out where nothing is planned, and for riders who are accounted for.
+	DueAt *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=due_at,json=dueAt,proto3" json:"due_at,omitempty"`
+	// Overdue, and not accounted for.
+	Overdue bool `protobuf:"varint,8,opt,name=overdue,proto3" json:"overdue,omitempty"`
+	// What does not fit together, in words: home and in the group later, marked and never signed on, a time that had to be
+	// corrected.
+	Doubts []string `protobuf:"bytes,9,rep,name=doubts,proto3" json:"doubts,omitempty"`
+	// Where the group is by its plan now, along the route, m; left out without a plan, or for who is accounted for.
+	PlannedM *float64 `protobuf:"fixed64,10,opt,name=planned_m,json=plannedM,proto3,oneof" json:"planned_m,omitempty"`
+	// That place in words: "at the Barn, 36.5 km of 77.9".
+	Planned string `protobuf:"bytes,11,opt,name=planned,proto3" json:"planned,omitempty"`
+	// Has a place on the ride.
+	Placed bool `protobuf:"varint,12,opt,name=placed,proto3" json:"placed,omitempty"`
+	// Home with the group: the ride's kilometres count. Who turned back and was not in the group again is home without them.
+	Rode          bool `protobuf:"varint,13,opt,name=rode,proto3" json:"rode,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -476,11 +600,657 @@ func (x *RiderRoll) GetLast() *Mark {
 	return nil
 }
 
+func (x *RiderRoll) GetDisplayName() string {
+	if x != nil {
+		return x.DisplayName
+	}
+	return ""
+}
+
+func (x *RiderRoll) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *RiderRoll) GetDueAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.DueAt
+	}
+	return nil
+}
+
+func (x *RiderRoll) GetOverdue() bool {
+	if x != nil {
+		return x.Overdue
+	}
+	return false
+}
+
+func (x *RiderRoll) GetDoubts() []string {
+	if x != nil {
+		return x.Doubts
+	}
+	return nil
+}
+
+func (x *RiderRoll) GetPlannedM() float64 {
+	if x != nil && x.PlannedM != nil {
+		return *x.PlannedM
+	}
+	return 0
+}
+
+func (x *RiderRoll) GetPlanned() string {
+	if x != nil {
+		return x.Planned
+	}
+	return ""
+}
+
+func (x *RiderRoll) GetPlaced() bool {
+	if x != nil {
+		return x.Placed
+	}
+	return false
+}
+
+func (x *RiderRoll) GetRode() bool {
+	if x != nil {
+		return x.Rode
+	}
+	return false
+}
+
+// How the roll call stands with a group. Riders in no group are counted under an empty id.
+type GroupRoll struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Id of the group; empty: in no group.
+	Group string `protobuf:"bytes,1,opt,name=group,proto3" json:"group,omitempty"`
+	// Its title.
+	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
+	// When it set off: the first SET_OFF mark that counts of one of its riders.
+	SetOffAt *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=set_off_at,json=setOffAt,proto3" json:"set_off_at,omitempty"`
+	// Planned home.
+	HomeAt *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=home_at,json=homeAt,proto3" json:"home_at,omitempty"`
+	// How many of its riders are in each state, and in all.
+	Riders int32 `protobuf:"varint,5,opt,name=riders,proto3" json:"riders,omitempty"`
+	// Not seen yet.
+	NotSeen int32 `protobuf:"varint,6,opt,name=not_seen,json=notSeen,proto3" json:"not_seen,omitempty"`
+	// Signed on and not set off.
+	SignedOn int32 `protobuf:"varint,7,opt,name=signed_on,json=signedOn,proto3" json:"signed_on,omitempty"`
+	// Out with the group.
+	Out int32 `protobuf:"varint,8,opt,name=out,proto3" json:"out,omitempty"`
+	// Turned back and not home.
+	TurnedBack int32 `protobuf:"varint,9,opt,name=turned_back,json=turnedBack,proto3" json:"turned_back,omitempty"`
+	// Home.
+	Home int32 `protobuf:"varint,10,opt,name=home,proto3" json:"home,omitempty"`
+	// Handed over.
+	HandedOver int32 `protobuf:"varint,11,opt,name=handed_over,json=handedOver,proto3" json:"handed_over,omitempty"`
+	// Did not come.
+	DidNotCome int32 `protobuf:"varint,12,opt,name=did_not_come,json=didNotCome,proto3" json:"did_not_come,omitempty"`
+	// Overdue.
+	Overdue int32 `protobuf:"varint,13,opt,name=overdue,proto3" json:"overdue,omitempty"`
+	// Closed.
+	Closed        bool `protobuf:"varint,14,opt,name=closed,proto3" json:"closed,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GroupRoll) Reset() {
+	*x = GroupRoll{}
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GroupRoll) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GroupRoll) ProtoMessage() {}
+
+func (x *GroupRoll) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GroupRoll.ProtoReflect.Descriptor instead.
+func (*GroupRoll) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *GroupRoll) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *GroupRoll) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *GroupRoll) GetSetOffAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.SetOffAt
+	}
+	return nil
+}
+
+func (x *GroupRoll) GetHomeAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.HomeAt
+	}
+	return nil
+}
+
+func (x *GroupRoll) GetRiders() int32 {
+	if x != nil {
+		return x.Riders
+	}
+	return 0
+}
+
+func (x *GroupRoll) GetNotSeen() int32 {
+	if x != nil {
+		return x.NotSeen
+	}
+	return 0
+}
+
+func (x *GroupRoll) GetSignedOn() int32 {
+	if x != nil {
+		return x.SignedOn
+	}
+	return 0
+}
+
+func (x *GroupRoll) GetOut() int32 {
+	if x != nil {
+		return x.Out
+	}
+	return 0
+}
+
+func (x *GroupRoll) GetTurnedBack() int32 {
+	if x != nil {
+		return x.TurnedBack
+	}
+	return 0
+}
+
+func (x *GroupRoll) GetHome() int32 {
+	if x != nil {
+		return x.Home
+	}
+	return 0
+}
+
+func (x *GroupRoll) GetHandedOver() int32 {
+	if x != nil {
+		return x.HandedOver
+	}
+	return 0
+}
+
+func (x *GroupRoll) GetDidNotCome() int32 {
+	if x != nil {
+		return x.DidNotCome
+	}
+	return 0
+}
+
+func (x *GroupRoll) GetOverdue() int32 {
+	if x != nil {
+		return x.Overdue
+	}
+	return 0
+}
+
+func (x *GroupRoll) GetClosed() bool {
+	if x != nil {
+		return x.Closed
+	}
+	return false
+}
+
+// What a roll call rests on beside the marks. With it and the marks a device tells the roll call without the server.
+type RollBasis struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Ride string `protobuf:"bytes,1,opt,name=ride,proto3" json:"ride,omitempty"`
+	// Title of the ride.
+	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
+	// IANA time zone of times in words.
+	Zone string `protobuf:"bytes,3,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Who has a place, with the groups of the newest roster.
+	Riders []*Expected `protobuf:"bytes,4,rep,name=riders,proto3" json:"riders,omitempty"`
+	// Plans of the groups: of the newest roster, and without one as things stand.
+	Plans []*GroupPlan `protobuf:"bytes,5,rep,name=plans,proto3" json:"plans,omitempty"`
+	// How groups and ride were closed and opened again.
+	Closings []*Closing `protobuf:"bytes,6,rep,name=closings,proto3" json:"closings,omitempty"`
+	// From planned home until a rider is overdue and the ride's leader is told.
+	Grace *durationpb.Duration `protobuf:"bytes,7,opt,name=grace,proto3" json:"grace,omitempty"`
+	// From then until the secretaries are told.
+	ThenSecretary *durationpb.Duration `protobuf:"bytes,8,opt,name=then_secretary,json=thenSecretary,proto3" json:"then_secretary,omitempty"`
+	// Who leads the ride: clubs/{club}/members/{member}.
+	Leader string `protobuf:"bytes,9,opt,name=leader,proto3" json:"leader,omitempty"`
+	// Names of the members who are marked and have no place.
+	Others        []*Expected `protobuf:"bytes,10,rep,name=others,proto3" json:"others,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RollBasis) Reset() {
+	*x = RollBasis{}
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RollBasis) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RollBasis) ProtoMessage() {}
+
+func (x *RollBasis) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RollBasis.ProtoReflect.Descriptor instead.
+func (*RollBasis) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *RollBasis) GetRide() string {
+	if x != nil {
+		return x.Ride
+	}
+	return ""
+}
+
+func (x *RollBasis) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *RollBasis) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *RollBasis) GetRiders() []*Expected {
+	if x != nil {
+		return x.Riders
+	}
+	return nil
+}
+
+func (x *RollBasis) GetPlans() []*GroupPlan {
+	if x != nil {
+		return x.Plans
+	}
+	return nil
+}
+
+func (x *RollBasis) GetClosings() []*Closing {
+	if x != nil {
+		return x.Closings
+	}
+	return nil
+}
+
+func (x *RollBasis) GetGrace() *durationpb.Duration {
+	if x != nil {
+		return x.Grace
+	}
+	return nil
+}
+
+func (x *RollBasis) GetThenSecretary() *durationpb.Duration {
+	if x != nil {
+		return x.ThenSecretary
+	}
+	return nil
+}
+
+func (x *RollBasis) GetLeader() string {
+	if x != nil {
+		return x.Leader
+	}
+	return ""
+}
+
+func (x *RollBasis) GetOthers() []*Expected {
+	if x != nil {
+		return x.Others
+	}
+	return nil
+}
+
+// A rider who is expected.
+type Expected struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}.
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Name as the club shows it.
+	DisplayName string `protobuf:"bytes,2,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
+	// Id of the group in the newest roster; empty: in none.
+	Group         string `protobuf:"bytes,3,opt,name=group,proto3" json:"group,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Expected) Reset() {
+	*x = Expected{}
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Expected) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Expected) ProtoMessage() {}
+
+func (x *Expected) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Expected.ProtoReflect.Descriptor instead.
+func (*Expected) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *Expected) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *Expected) GetDisplayName() string {
+	if x != nil {
+		return x.DisplayName
+	}
+	return ""
+}
+
+func (x *Expected) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+// How the roll call of a ride stands.
+type RollCall struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What it rests on beside the marks.
+	Basis *RollBasis `protobuf:"bytes,1,opt,name=basis,proto3" json:"basis,omitempty"`
+	// When it stood so.
+	AsOf *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// Overdue first, then who else is not accounted for, then the others; by group and name.
+	Riders []*RiderRoll `protobuf:"bytes,3,rep,name=riders,proto3" json:"riders,omitempty"`
+	// In the ride's order; riders in no group last.
+	Groups []*GroupRoll `protobuf:"bytes,4,rep,name=groups,proto3" json:"groups,omitempty"`
+	// Everybody is accounted for.
+	Accounted bool `protobuf:"varint,5,opt,name=accounted,proto3" json:"accounted,omitempty"`
+	// The ride is closed.
+	Closed bool `protobuf:"varint,6,opt,name=closed,proto3" json:"closed,omitempty"`
+	// What does not fit together on the whole, in words: a mark that came after the closing and says that somebody is out.
+	Doubts []string `protobuf:"bytes,7,rep,name=doubts,proto3" json:"doubts,omitempty"`
+	// Number of the newest mark in it.
+	Newest        int64 `protobuf:"varint,8,opt,name=newest,proto3" json:"newest,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RollCall) Reset() {
+	*x = RollCall{}
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RollCall) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RollCall) ProtoMessage() {}
+
+func (x *RollCall) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RollCall.ProtoReflect.Descriptor instead.
+func (*RollCall) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *RollCall) GetBasis() *RollBasis {
+	if x != nil {
+		return x.Basis
+	}
+	return nil
+}
+
+func (x *RollCall) GetAsOf() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AsOf
+	}
+	return nil
+}
+
+func (x *RollCall) GetRiders() []*RiderRoll {
+	if x != nil {
+		return x.Riders
+	}
+	return nil
+}
+
+func (x *RollCall) GetGroups() []*GroupRoll {
+	if x != nil {
+		return x.Groups
+	}
+	return nil
+}
+
+func (x *RollCall) GetAccounted() bool {
+	if x != nil {
+		return x.Accounted
+	}
+	return false
+}
+
+func (x *RollCall) GetClosed() bool {
+	if x != nil {
+		return x.Closed
+	}
+	return false
+}
+
+func (x *RollCall) GetDoubts() []string {
+	if x != nil {
+		return x.Doubts
+	}
+	return nil
+}
+
+func (x *RollCall) GetNewest() int64 {
+	if x != nil {
+		return x.Newest
+	}
+	return 0
+}
+
+// That somebody is told that riders are overdue. Appended once for each who is told; whoever carries it further takes it from
+// here.
+type Notice struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}/notices/{number}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Number in the ride, from 1.
+	Number int32 `protobuf:"varint,2,opt,name=number,proto3" json:"number,omitempty"`
+	// Why it is told.
+	Step Notice_Step `protobuf:"varint,3,opt,name=step,proto3,enum=gritward.v1.Notice_Step" json:"step,omitempty"`
+	// To whom: clubs/{club}/members/{member}.
+	To string `protobuf:"bytes,4,opt,name=to,proto3" json:"to,omitempty"`
+	// When it was written.
+	At *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=at,proto3" json:"at,omitempty"`
+	// The riders who are overdue: clubs/{club}/members/{member}.
+	Riders []string `protobuf:"bytes,6,rep,name=riders,proto3" json:"riders,omitempty"`
+	// The text: who, the last mark, where the group is by its plan, and how to read the emergency contacts, which never stand
+	// in it.
+	Text string `protobuf:"bytes,7,opt,name=text,proto3" json:"text,omitempty"`
+	// Title of the ride.
+	RideTitle string `protobuf:"bytes,8,opt,name=ride_title,json=rideTitle,proto3" json:"ride_title,omitempty"`
+	// Riders of it who are not accounted for still, and whose ride is not closed. Computed when read, not stored.
+	Open          []string `protobuf:"bytes,9,rep,name=open,proto3" json:"open,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Notice) Reset() {
+	*x = Notice{}
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Notice) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Notice) ProtoMessage() {}
+
+func (x *Notice) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Notice.ProtoReflect.Descriptor instead.
+func (*Notice) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *Notice) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Notice) GetNumber() int32 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
+}
+
+func (x *Notice) GetStep() Notice_Step {
+	if x != nil {
+		return x.Step
+	}
+	return Notice_STEP_UNSPECIFIED
+}
+
+func (x *Notice) GetTo() string {
+	if x != nil {
+		return x.To
+	}
+	return ""
+}
+
+func (x *Notice) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *Notice) GetRiders() []string {
+	if x != nil {
+		return x.Riders
+	}
+	return nil
+}
+
+func (x *Notice) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *Notice) GetRideTitle() string {
+	if x != nil {
+		return x.RideTitle
+	}
+	return ""
+}
+
+func (x *Notice) GetOpen() []string {
+	if x != nil {
+		return x.Open
+	}
+	return nil
+}
+
 var File_gritward_v1_rollcall_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_rollcall_proto_rawDesc = "" +
 	"\n" +
-	"\x1agritward/v1/rollcall.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xd9\x04\n" +
+	"\x1agritward/v1/rollcall.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/ride.proto\"\xbc\x06\n" +
 	"\x04Mark\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\"\n" +
@@ -496,7 +1266,14 @@ const file_gritward_v1_rollcall_proto_rawDesc = "" +
 	"\alat_deg\x18\b \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0H\x00R\x06latDeg\x88\x01\x01\x125\n" +
 	"\alon_deg\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0H\x01R\x06lonDeg\x88\x01\x01\x12\x1d\n" +
 	"\x05group\x18\n" +
-	" \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\"\x90\x01\n" +
+	" \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\x12=\n" +
+	"\fcorrected_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\vcorrectedAt\x12:\n" +
+	"\vclock_ahead\x18\f \x01(\v2\x19.google.protobuf.DurationR\n" +
+	"clockAhead\x12\x1f\n" +
+	"\vtime_stated\x18\r \x01(\bR\n" +
+	"timeStated\x12!\n" +
+	"\astrikes\x18\x0e \x01(\tB\a\xbaH\x04r\x02\x18PR\astrikes\x12\x16\n" +
+	"\x06number\x18\x0f \x01(\x03R\x06number\"\x9c\x01\n" +
 	"\x04What\x12\x14\n" +
 	"\x10WHAT_UNSPECIFIED\x10\x00\x12\r\n" +
 	"\tSIGNED_ON\x10\x01\x12\x0f\n" +
@@ -506,7 +1283,9 @@ const file_gritward_v1_rollcall_proto_rawDesc = "" +
 	"\vTURNED_BACK\x10\x05\x12\b\n" +
 	"\x04HOME\x10\x06\x12\v\n" +
 	"\aSET_OFF\x10\a\x12\x0f\n" +
-	"\vHANDED_OVER\x10\bB\n" +
+	"\vHANDED_OVER\x10\b\x12\n" +
+	"\n" +
+	"\x06STRIKE\x10\tB\n" +
 	"\n" +
 	"\b_lat_degB\n" +
 	"\n" +
@@ -518,12 +1297,22 @@ const file_gritward_v1_rollcall_proto_rawDesc = "" +
 	"\x02by\x18\x04 \x01(\tR\x02by\x12*\n" +
 	"\x02at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x16\n" +
 	"\x06reason\x18\x06 \x01(\tR\x06reason\x12\x12\n" +
-	"\x04open\x18\a \x03(\tR\x04open\"\xa1\x02\n" +
+	"\x04open\x18\a \x03(\tR\x04open\"\xb5\x04\n" +
 	"\tRiderRoll\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x122\n" +
 	"\x05state\x18\x02 \x01(\x0e2\x1c.gritward.v1.RiderRoll.StateR\x05state\x12\x1c\n" +
 	"\taccounted\x18\x03 \x01(\bR\taccounted\x12%\n" +
-	"\x04last\x18\x04 \x01(\v2\x11.gritward.v1.MarkR\x04last\"\x82\x01\n" +
+	"\x04last\x18\x04 \x01(\v2\x11.gritward.v1.MarkR\x04last\x12!\n" +
+	"\fdisplay_name\x18\x05 \x01(\tR\vdisplayName\x12\x14\n" +
+	"\x05group\x18\x06 \x01(\tR\x05group\x121\n" +
+	"\x06due_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x05dueAt\x12\x18\n" +
+	"\aoverdue\x18\b \x01(\bR\aoverdue\x12\x16\n" +
+	"\x06doubts\x18\t \x03(\tR\x06doubts\x12 \n" +
+	"\tplanned_m\x18\n" +
+	" \x01(\x01H\x00R\bplannedM\x88\x01\x01\x12\x18\n" +
+	"\aplanned\x18\v \x01(\tR\aplanned\x12\x16\n" +
+	"\x06placed\x18\f \x01(\bR\x06placed\x12\x12\n" +
+	"\x04rode\x18\r \x01(\bR\x04rode\"\x82\x01\n" +
 	"\x05State\x12\x15\n" +
 	"\x11STATE_UNSPECIFIED\x10\x00\x12\f\n" +
 	"\bNOT_SEEN\x10\x01\x12\r\n" +
@@ -532,7 +1321,70 @@ const file_gritward_v1_rollcall_proto_rawDesc = "" +
 	"\vTURNED_BACK\x10\x04\x12\b\n" +
 	"\x04HOME\x10\x05\x12\x0f\n" +
 	"\vHANDED_OVER\x10\x06\x12\x10\n" +
-	"\fDID_NOT_COME\x10\aB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\fDID_NOT_COME\x10\aB\f\n" +
+	"\n" +
+	"_planned_m\"\xb2\x03\n" +
+	"\tGroupRoll\x12\x14\n" +
+	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
+	"\x05title\x18\x02 \x01(\tR\x05title\x128\n" +
+	"\n" +
+	"set_off_at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\bsetOffAt\x123\n" +
+	"\ahome_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x06homeAt\x12\x16\n" +
+	"\x06riders\x18\x05 \x01(\x05R\x06riders\x12\x19\n" +
+	"\bnot_seen\x18\x06 \x01(\x05R\anotSeen\x12\x1b\n" +
+	"\tsigned_on\x18\a \x01(\x05R\bsignedOn\x12\x10\n" +
+	"\x03out\x18\b \x01(\x05R\x03out\x12\x1f\n" +
+	"\vturned_back\x18\t \x01(\x05R\n" +
+	"turnedBack\x12\x12\n" +
+	"\x04home\x18\n" +
+	" \x01(\x05R\x04home\x12\x1f\n" +
+	"\vhanded_over\x18\v \x01(\x05R\n" +
+	"handedOver\x12 \n" +
+	"\fdid_not_come\x18\f \x01(\x05R\n" +
+	"didNotCome\x12\x18\n" +
+	"\aoverdue\x18\r \x01(\x05R\aoverdue\x12\x16\n" +
+	"\x06closed\x18\x0e \x01(\bR\x06closed\"\x92\x03\n" +
+	"\tRollBasis\x12\x12\n" +
+	"\x04ride\x18\x01 \x01(\tR\x04ride\x12\x14\n" +
+	"\x05title\x18\x02 \x01(\tR\x05title\x12\x12\n" +
+	"\x04zone\x18\x03 \x01(\tR\x04zone\x12-\n" +
+	"\x06riders\x18\x04 \x03(\v2\x15.gritward.v1.ExpectedR\x06riders\x12,\n" +
+	"\x05plans\x18\x05 \x03(\v2\x16.gritward.v1.GroupPlanR\x05plans\x120\n" +
+	"\bclosings\x18\x06 \x03(\v2\x14.gritward.v1.ClosingR\bclosings\x12/\n" +
+	"\x05grace\x18\a \x01(\v2\x19.google.protobuf.DurationR\x05grace\x12@\n" +
+	"\x0ethen_secretary\x18\b \x01(\v2\x19.google.protobuf.DurationR\rthenSecretary\x12\x16\n" +
+	"\x06leader\x18\t \x01(\tR\x06leader\x12-\n" +
+	"\x06others\x18\n" +
+	" \x03(\v2\x15.gritward.v1.ExpectedR\x06others\"[\n" +
+	"\bExpected\x12\x16\n" +
+	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
+	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x14\n" +
+	"\x05group\x18\x03 \x01(\tR\x05group\"\xaf\x02\n" +
+	"\bRollCall\x12,\n" +
+	"\x05basis\x18\x01 \x01(\v2\x16.gritward.v1.RollBasisR\x05basis\x12/\n" +
+	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12.\n" +
+	"\x06riders\x18\x03 \x03(\v2\x16.gritward.v1.RiderRollR\x06riders\x12.\n" +
+	"\x06groups\x18\x04 \x03(\v2\x16.gritward.v1.GroupRollR\x06groups\x12\x1c\n" +
+	"\taccounted\x18\x05 \x01(\bR\taccounted\x12\x16\n" +
+	"\x06closed\x18\x06 \x01(\bR\x06closed\x12\x16\n" +
+	"\x06doubts\x18\a \x03(\tR\x06doubts\x12\x16\n" +
+	"\x06newest\x18\b \x01(\x03R\x06newest\"\xb6\x02\n" +
+	"\x06Notice\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
+	"\x06number\x18\x02 \x01(\x05R\x06number\x12,\n" +
+	"\x04step\x18\x03 \x01(\x0e2\x18.gritward.v1.Notice.StepR\x04step\x12\x0e\n" +
+	"\x02to\x18\x04 \x01(\tR\x02to\x12*\n" +
+	"\x02at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x16\n" +
+	"\x06riders\x18\x06 \x03(\tR\x06riders\x12\x12\n" +
+	"\x04text\x18\a \x01(\tR\x04text\x12\x1d\n" +
+	"\n" +
+	"ride_title\x18\b \x01(\tR\trideTitle\x12\x12\n" +
+	"\x04open\x18\t \x03(\tR\x04open\"7\n" +
+	"\x04Step\x12\x14\n" +
+	"\x10STEP_UNSPECIFIED\x10\x00\x12\n" +
+	"\n" +
+	"\x06LEADER\x10\x01\x12\r\n" +
+	"\tSECRETARY\x10\x02B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_rollcall_proto_rawDescOnce sync.Once
@@ -546,28 +1398,53 @@ func file_gritward_v1_rollcall_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_rollcall_proto_rawDescData
 }
 
-var file_gritward_v1_rollcall_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
-var file_gritward_v1_rollcall_proto_msgTypes = make([]protoimpl.MessageInfo, 3)
+var file_gritward_v1_rollcall_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
+var file_gritward_v1_rollcall_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
 var file_gritward_v1_rollcall_proto_goTypes = []any{
 	(Mark_What)(0),                // 0: gritward.v1.Mark.What
 	(RiderRoll_State)(0),          // 1: gritward.v1.RiderRoll.State
-	(*Mark)(nil),                  // 2: gritward.v1.Mark
-	(*Closing)(nil),               // 3: gritward.v1.Closing
-	(*RiderRoll)(nil),             // 4: gritward.v1.RiderRoll
-	(*timestamppb.Timestamp)(nil), // 5: google.protobuf.Timestamp
+	(Notice_Step)(0),              // 2: gritward.v1.Notice.Step
+	(*Mark)(nil),                  // 3: gritward.v1.Mark
+	(*Closing)(nil),               // 4: gritward.v1.Closing
+	(*RiderRoll)(nil),             // 5: gritward.v1.RiderRoll
+	(*GroupRoll)(nil),             // 6: gritward.v1.GroupRoll
+	(*RollBasis)(nil),             // 7: gritward.v1.RollBasis
+	(*Expected)(nil),              // 8: gritward.v1.Expected
+	(*RollCall)(nil),              // 9: gritward.v1.RollCall
+	(*Notice)(nil),                // 10: gritward.v1.Notice
+	(*timestamppb.Timestamp)(nil), // 11: google.protobuf.Timestamp
+	(*durationpb.Duration)(nil),   // 12: google.protobuf.Duration
+	(*GroupPlan)(nil),             // 13: gritward.v1.GroupPlan
 }
 var file_gritward_v1_rollcall_proto_depIdxs = []int32{
-	0, // 0: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
-	5, // 1: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
-	5, // 2: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
-	5, // 3: gritward.v1.Closing.at:type_name -> google.protobuf.Timestamp
-	1, // 4: gritward.v1.RiderRoll.state:type_name -> gritward.v1.RiderRoll.State
-	2, // 5: gritward.v1.RiderRoll.last:type_name -> gritward.v1.Mark
-	6, // [6:6] is the sub-list for method output_type
-	6, // [6:6] is the sub-list for method input_type
-	6, // [6:6] is the sub-list for extension type_name
-	6, // [6:6] is the sub-list for extension extendee
-	0, // [0:6] is the sub-list for field type_name
+	0,  // 0: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
+	11, // 1: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
+	11, // 2: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
+	11, // 3: gritward.v1.Mark.corrected_at:type_name -> google.protobuf.Timestamp
+	12, // 4: gritward.v1.Mark.clock_ahead:type_name -> google.protobuf.Duration
+	11, // 5: gritward.v1.Closing.at:type_name -> google.protobuf.Timestamp
+	1,  // 6: gritward.v1.RiderRoll.state:type_name -> gritward.v1.RiderRoll.State
+	3,  // 7: gritward.v1.RiderRoll.last:type_name -> gritward.v1.Mark
+	11, // 8: gritward.v1.RiderRoll.due_at:type_name -> google.protobuf.Timestamp
+	11, // 9: gritward.v1.GroupRoll.set_off_at:type_name -> google.protobuf.Timestamp
+	11, // 10: gritward.v1.GroupRoll.home_at:type_name -> google.protobuf.Timestamp
+	8,  // 11: gritward.v1.RollBasis.riders:type_name -> gritward.v1.Expected
+	13, // 12: gritward.v1.RollBasis.plans:type_name -> gritward.v1.GroupPlan
+	4,  // 13: gritward.v1.RollBasis.closings:type_name -> gritward.v1.Closing
+	12, // 14: gritward.v1.RollBasis.grace:type_name -> google.protobuf.Duration
+	12, // 15: gritward.v1.RollBasis.then_secretary:type_name -> google.protobuf.Duration
+	8,  // 16: gritward.v1.RollBasis.others:type_name -> gritward.v1.Expected
+	7,  // 17: gritward.v1.RollCall.basis:type_name -> gritward.v1.RollBasis
+	11, // 18: gritward.v1.RollCall.as_of:type_name -> google.protobuf.Timestamp
+	5,  // 19: gritward.v1.RollCall.riders:type_name -> gritward.v1.RiderRoll
+	6,  // 20: gritward.v1.RollCall.groups:type_name -> gritward.v1.GroupRoll
+	2,  // 21: gritward.v1.Notice.step:type_name -> gritward.v1.Notice.Step
+	11, // 22: gritward.v1.Notice.at:type_name -> google.protobuf.Timestamp
+	23, // [23:23] is the sub-list for method output_type
+	23, // [23:23] is the sub-list for method input_type
+	23, // [23:23] is the sub-list for extension type_name
+	23, // [23:23] is the sub-list for extension extendee
+	0,  // [0:23] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_rollcall_proto_init() }
@@ -575,14 +1452,16 @@ func file_gritward_v1_rollcall_proto_init() {
 	if File_gritward_v1_rollcall_proto != nil {
 		return
 	}
+	file_gritward_v1_ride_proto_init()
 	file_gritward_v1_rollcall_proto_msgTypes[0].OneofWrappers = []any{}
+	file_gritward_v1_rollcall_proto_msgTypes[2].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_rollcall_proto_rawDesc), len(file_gritward_v1_rollcall_proto_rawDesc)),
-			NumEnums:      2,
-			NumMessages:   3,
+			NumEnums:      3,
+			NumMessages:   8,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

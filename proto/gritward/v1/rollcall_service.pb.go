@@ -12,6 +12,7 @@ import (
 	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -29,8 +30,10 @@ type RecordMarksRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// clubs/{club}/rides/{ride}.
 	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
-	// The marks, 1 to 1,000: name (chosen by the device), member, what, at.
+	// The marks, 1 to 1,000: name (chosen by the device), member, what, at, and what there is to say.
 	Marks []*Mark `protobuf:"bytes,2,rep,name=marks,proto3" json:"marks,omitempty"`
+	// What the device's clock shows as it sends: a clock that is wrong is reckoned with. Left out: taken to be right.
+	DeviceNow *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=device_now,json=deviceNow,proto3" json:"device_now,omitempty"`
 	// Whoever is marked HOME sooner than the route can be ridden really is. Without it such a mark is refused: who turned back
 	// has a mark of their own.
 	Early         bool `protobuf:"varint,3,opt,name=early,proto3" json:"early,omitempty"`
@@ -78,6 +81,13 @@ func (x *RecordMarksRequest) GetParent() string {
 func (x *RecordMarksRequest) GetMarks() []*Mark {
 	if x != nil {
 		return x.Marks
+	}
+	return nil
+}
+
+func (x *RecordMarksRequest) GetDeviceNow() *timestamppb.Timestamp {
+	if x != nil {
+		return x.DeviceNow
 	}
 	return nil
 }
@@ -245,15 +255,347 @@ func (x *ReopenRideRequest) GetReason() string {
 	return ""
 }
 
+// Asks for marks.
+type ListMarksRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Only marks with a greater number, >= 0.
+	Since int64 `protobuf:"varint,2,opt,name=since,proto3" json:"since,omitempty"`
+	// At most this many, 0 to 1,000; 0: 100.
+	PageSize      int32 `protobuf:"varint,3,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListMarksRequest) Reset() {
+	*x = ListMarksRequest{}
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListMarksRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListMarksRequest) ProtoMessage() {}
+
+func (x *ListMarksRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListMarksRequest.ProtoReflect.Descriptor instead.
+func (*ListMarksRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_service_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *ListMarksRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListMarksRequest) GetSince() int64 {
+	if x != nil {
+		return x.Since
+	}
+	return 0
+}
+
+func (x *ListMarksRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+// Marks of a ride.
+type ListMarksResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By their numbers.
+	Marks []*Mark `protobuf:"bytes,1,rep,name=marks,proto3" json:"marks,omitempty"`
+	// There are more: ask again since the last number.
+	More          bool `protobuf:"varint,2,opt,name=more,proto3" json:"more,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListMarksResponse) Reset() {
+	*x = ListMarksResponse{}
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListMarksResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListMarksResponse) ProtoMessage() {}
+
+func (x *ListMarksResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListMarksResponse.ProtoReflect.Descriptor instead.
+func (*ListMarksResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_service_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *ListMarksResponse) GetMarks() []*Mark {
+	if x != nil {
+		return x.Marks
+	}
+	return nil
+}
+
+func (x *ListMarksResponse) GetMore() bool {
+	if x != nil {
+		return x.More
+	}
+	return false
+}
+
+// Asks for the roll call of a ride.
+type GetRollCallRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetRollCallRequest) Reset() {
+	*x = GetRollCallRequest{}
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetRollCallRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetRollCallRequest) ProtoMessage() {}
+
+func (x *GetRollCallRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetRollCallRequest.ProtoReflect.Descriptor instead.
+func (*GetRollCallRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_service_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *GetRollCallRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// Closes a group.
+type CloseGroupRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Id of the group.
+	Group string `protobuf:"bytes,2,opt,name=group,proto3" json:"group,omitempty"`
+	// Why it is closed though somebody is not accounted for, up to 300 characters; only a secretary can.
+	Reason        string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CloseGroupRequest) Reset() {
+	*x = CloseGroupRequest{}
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CloseGroupRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CloseGroupRequest) ProtoMessage() {}
+
+func (x *CloseGroupRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CloseGroupRequest.ProtoReflect.Descriptor instead.
+func (*CloseGroupRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_service_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *CloseGroupRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *CloseGroupRequest) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *CloseGroupRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+// Asks for notices.
+type ListNoticesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Only those with riders who are not accounted for still.
+	OpenOnly      bool `protobuf:"varint,2,opt,name=open_only,json=openOnly,proto3" json:"open_only,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListNoticesRequest) Reset() {
+	*x = ListNoticesRequest{}
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListNoticesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListNoticesRequest) ProtoMessage() {}
+
+func (x *ListNoticesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListNoticesRequest.ProtoReflect.Descriptor instead.
+func (*ListNoticesRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *ListNoticesRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListNoticesRequest) GetOpenOnly() bool {
+	if x != nil {
+		return x.OpenOnly
+	}
+	return false
+}
+
+// Notices to a member.
+type ListNoticesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Latest first.
+	Notices       []*Notice `protobuf:"bytes,1,rep,name=notices,proto3" json:"notices,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListNoticesResponse) Reset() {
+	*x = ListNoticesResponse{}
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListNoticesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListNoticesResponse) ProtoMessage() {}
+
+func (x *ListNoticesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListNoticesResponse.ProtoReflect.Descriptor instead.
+func (*ListNoticesResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *ListNoticesResponse) GetNotices() []*Notice {
+	if x != nil {
+		return x.Notices
+	}
+	return nil
+}
+
 var File_gritward_v1_rollcall_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_rollcall_service_proto_rawDesc = "" +
 	"\n" +
-	"\"gritward/v1/rollcall_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/rollcall.proto\"\x84\x01\n" +
+	"\"gritward/v1/rollcall_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/rollcall.proto\"\xbf\x01\n" +
 	"\x12RecordMarksRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x124\n" +
-	"\x05marks\x18\x02 \x03(\v2\x11.gritward.v1.MarkB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\x05marks\x12\x14\n" +
+	"\x05marks\x18\x02 \x03(\v2\x11.gritward.v1.MarkB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\x05marks\x129\n" +
+	"\n" +
+	"device_now\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\tdeviceNow\x12\x14\n" +
 	"\x05early\x18\x03 \x01(\bR\x05early\">\n" +
 	"\x13RecordMarksResponse\x12'\n" +
 	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks\"T\n" +
@@ -265,12 +607,42 @@ const file_gritward_v1_rollcall_service_proto_rawDesc = "" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\"\n" +
 	"\x06reason\x18\x02 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason2\xa7\x02\n" +
-	"\x0fRollCallService\x12h\n" +
-	"\vRecordMarks\x12\x1f.gritward.v1.RecordMarksRequest\x1a .gritward.v1.RecordMarksResponse\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x06\x12S\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\"~\n" +
+	"\x10ListMarksRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1d\n" +
+	"\x05since\x18\x02 \x01(\x03B\a\xbaH\x04\"\x02(\x00R\x05since\x12'\n" +
+	"\tpage_size\x18\x03 \x01(\x05B\n" +
+	"\xbaH\a\x1a\x05\x18\xe8\a(\x00R\bpageSize\"P\n" +
+	"\x11ListMarksResponse\x12'\n" +
+	"\x05marks\x18\x01 \x03(\v2\x11.gritward.v1.MarkR\x05marks\x12\x12\n" +
+	"\x04more\x18\x02 \x01(\bR\x04more\"4\n" +
+	"\x12GetRollCallRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"v\n" +
+	"\x11CloseGroupRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\x1f\n" +
+	"\x05group\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18\x1eR\x05group\x12 \n" +
+	"\x06reason\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\"U\n" +
+	"\x12ListNoticesRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1b\n" +
+	"\topen_only\x18\x02 \x01(\bR\bopenOnly\"D\n" +
+	"\x13ListNoticesResponse\x12-\n" +
+	"\anotices\x18\x01 \x03(\v2\x13.gritward.v1.NoticeR\anotices2\x98\x05\n" +
+	"\x0fRollCallService\x12f\n" +
+	"\vRecordMarks\x12\x1f.gritward.v1.RecordMarksRequest\x1a .gritward.v1.RecordMarksResponse\"\x14\x8a\xa6\x1d\f\x12\x02\x02\x03\"\x06parent\x98\xa6\x1d\x06\x12\\\n" +
+	"\tListMarks\x12\x1d.gritward.v1.ListMarksRequest\x1a\x1e.gritward.v1.ListMarksResponse\"\x10\x8a\xa6\x1d\f\x12\x02\x02\x03\"\x06parent\x12U\n" +
+	"\vGetRollCall\x12\x1f.gritward.v1.GetRollCallRequest\x1a\x15.gritward.v1.RollCall\"\x0e\x8a\xa6\x1d\n" +
+	"\x12\x02\x02\x03\"\x04name\x12W\n" +
+	"\n" +
+	"CloseGroup\x12\x1e.gritward.v1.CloseGroupRequest\x1a\x15.gritward.v1.RollCall\"\x12\x8a\xa6\x1d\n" +
+	"\x12\x02\x02\x03\"\x04name\x98\xa6\x1d\a\x12S\n" +
 	"\tCloseRide\x12\x1d.gritward.v1.CloseRideRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\a\x12U\n" +
 	"\n" +
-	"ReopenRide\x12\x1e.gritward.v1.ReopenRideRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\aB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"ReopenRide\x12\x1e.gritward.v1.ReopenRideRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\a\x12c\n" +
+	"\vListNotices\x12\x1f.gritward.v1.ListNoticesRequest\x1a .gritward.v1.ListNoticesResponse\"\x11\x8a\xa6\x1d\r\x1a\x03\x01\x02\x03\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_rollcall_service_proto_rawDescOnce sync.Once
@@ -284,29 +656,49 @@ func file_gritward_v1_rollcall_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_rollcall_service_proto_rawDescData
 }
 
-var file_gritward_v1_rollcall_service_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
+var file_gritward_v1_rollcall_service_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_gritward_v1_rollcall_service_proto_goTypes = []any{
-	(*RecordMarksRequest)(nil),  // 0: gritward.v1.RecordMarksRequest
-	(*RecordMarksResponse)(nil), // 1: gritward.v1.RecordMarksResponse
-	(*CloseRideRequest)(nil),    // 2: gritward.v1.CloseRideRequest
-	(*ReopenRideRequest)(nil),   // 3: gritward.v1.ReopenRideRequest
-	(*Mark)(nil),                // 4: gritward.v1.Mark
-	(*Ride)(nil),                // 5: gritward.v1.Ride
+	(*RecordMarksRequest)(nil),    // 0: gritward.v1.RecordMarksRequest
+	(*RecordMarksResponse)(nil),   // 1: gritward.v1.RecordMarksResponse
+	(*CloseRideRequest)(nil),      // 2: gritward.v1.CloseRideRequest
+	(*ReopenRideRequest)(nil),     // 3: gritward.v1.ReopenRideRequest
+	(*ListMarksRequest)(nil),      // 4: gritward.v1.ListMarksRequest
+	(*ListMarksResponse)(nil),     // 5: gritward.v1.ListMarksResponse
+	(*GetRollCallRequest)(nil),    // 6: gritward.v1.GetRollCallRequest
+	(*CloseGroupRequest)(nil),     // 7: gritward.v1.CloseGroupRequest
+	(*ListNoticesRequest)(nil),    // 8: gritward.v1.ListNoticesRequest
+	(*ListNoticesResponse)(nil),   // 9: gritward.v1.ListNoticesResponse
+	(*Mark)(nil),                  // 10: gritward.v1.Mark
+	(*timestamppb.Timestamp)(nil), // 11: google.protobuf.Timestamp
+	(*Notice)(nil),                // 12: gritward.v1.Notice
+	(*RollCall)(nil),              // 13: gritward.v1.RollCall
+	(*Ride)(nil),                  // 14: gritward.v1.Ride
 }
 var file_gritward_v1_rollcall_service_proto_depIdxs = []int32{
-	4, // 0: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
-	4, // 1: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
-	0, // 2: gritward.v1.RollCallService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
-	2, // 3: gritward.v1.RollCallService.CloseRide:input_type -> gritward.v1.CloseRideRequest
-	3, // 4: gritward.v1.RollCallService.ReopenRide:input_type -> gritward.v1.ReopenRideRequest
-	1, // 5: gritward.v1.RollCallService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
-	5, // 6: gritward.v1.RollCallService.CloseRide:output_type -> gritward.v1.Ride
-	5, // 7: gritward.v1.RollCallService.ReopenRide:output_type -> gritward.v1.Ride
-	5, // [5:8] is the sub-list for method output_type
-	2, // [2:5] is the sub-list for method input_type
-	2, // [2:2] is the sub-list for extension type_name
-	2, // [2:2] is the sub-list for extension extendee
-	0, // [0:2] is the sub-list for field type_name
+	10, // 0: gritward.v1.RecordMarksRequest.marks:type_name -> gritward.v1.Mark
+	11, // 1: gritward.v1.RecordMarksRequest.device_now:type_name -> google.protobuf.Timestamp
+	10, // 2: gritward.v1.RecordMarksResponse.marks:type_name -> gritward.v1.Mark
+	10, // 3: gritward.v1.ListMarksResponse.marks:type_name -> gritward.v1.Mark
+	12, // 4: gritward.v1.ListNoticesResponse.notices:type_name -> gritward.v1.Notice
+	0,  // 5: gritward.v1.RollCallService.RecordMarks:input_type -> gritward.v1.RecordMarksRequest
+	4,  // 6: gritward.v1.RollCallService.ListMarks:input_type -> gritward.v1.ListMarksRequest
+	6,  // 7: gritward.v1.RollCallService.GetRollCall:input_type -> gritward.v1.GetRollCallRequest
+	7,  // 8: gritward.v1.RollCallService.CloseGroup:input_type -> gritward.v1.CloseGroupRequest
+	2,  // 9: gritward.v1.RollCallService.CloseRide:input_type -> gritward.v1.CloseRideRequest
+	3,  // 10: gritward.v1.RollCallService.ReopenRide:input_type -> gritward.v1.ReopenRideRequest
+	8,  // 11: gritward.v1.RollCallService.ListNotices:input_type -> gritward.v1.ListNoticesRequest
+	1,  // 12: gritward.v1.RollCallService.RecordMarks:output_type -> gritward.v1.RecordMarksResponse
+	5,  // 13: gritward.v1.RollCallService.ListMarks:output_type -> gritward.v1.ListMarksResponse
+	13, // 14: gritward.v1.RollCallService.GetRollCall:output_type -> gritward.v1.RollCall
+	13, // 15: gritward.v1.RollCallService.CloseGroup:output_type -> gritward.v1.RollCall
+	14, // 16: gritward.v1.RollCallService.CloseRide:output_type -> gritward.v1.Ride
+	14, // 17: gritward.v1.RollCallService.ReopenRide:output_type -> gritward.v1.Ride
+	9,  // 18: gritward.v1.RollCallService.ListNotices:output_type -> gritward.v1.ListNoticesResponse
+	12, // [12:19] is the sub-list for method output_type
+	5,  // [5:12] is the sub-list for method input_type
+	5,  // [5:5] is the sub-list for extension type_name
+	5,  // [5:5] is the sub-list for extension extendee
+	0,  // [0:5] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_rollcall_service_proto_init() }
@@ -323,7 +715,7 @@ func file_gritward_v1_rollcall_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_rollcall_service_proto_rawDesc), len(file_gritward_v1_rollcall_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   4,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -22,8 +22,12 @@ const _ = grpc.SupportPackageIsVersion9
 
 const (
 	RollCallService_RecordMarks_FullMethodName = "/gritward.v1.RollCallService/RecordMarks"
+	RollCallService_ListMarks_FullMethodName   = "/gritward.v1.RollCallService/ListMarks"
+	RollCallService_GetRollCall_FullMethodName = "/gritward.v1.RollCallService/GetRollCall"
+	RollCallService_CloseGroup_FullMethodName  = "/gritward.v1.RollCallService/CloseGroup"
 	RollCallService_CloseRide_FullMethodName   = "/gritward.v1.RollCallService/CloseRide"
 	RollCallService_ReopenRide_FullMethodName  = "/gritward.v1.RollCallService/ReopenRide"
+	RollCallService_ListNotices_FullMethodName = "/gritward.v1.RollCallService/ListNotices"
 )
 
 // RollCallServiceClient is the client API for RollCallService service.
@@ -32,15 +36,26 @@ const (
 //
 // Who is out and who is home.
 type RollCallServiceClient interface {
-	// Records what happened to riders on the day. A mark sent twice counts once. Errors: NOT_FOUND, FIELD_INVALID,
-	// WRONG_STATE (a ride called off).
+	// Records what happened to riders on the day, up to 1,000 marks a call, and 20,000 a ride. Any leader may. A mark sent twice
+	// counts once. A mark that comes after the closing is kept, and shown. Errors: NOT_FOUND, FIELD_INVALID (a time ahead of the
+	// device's own clock, a group or member that is not there), HOME_TOO_SOON, ALREADY_EXISTS (another mark has the name),
+	// WRONG_STATE (a ride called off, or with too many marks).
 	RecordMarks(ctx context.Context, in *RecordMarksRequest, opts ...grpc.CallOption) (*RecordMarksResponse, error)
+	// Marks in the order in which the server had them, for whoever keeps a copy. Errors: NOT_FOUND, FIELD_INVALID.
+	ListMarks(ctx context.Context, in *ListMarksRequest, opts ...grpc.CallOption) (*ListMarksResponse, error)
+	// How the roll call stands. Errors: NOT_FOUND.
+	GetRollCall(ctx context.Context, in *GetRollCallRequest, opts ...grpc.CallOption) (*RollCall, error)
+	// Closes the roll call of a group: everybody in it is accounted for. A secretary may close it all the same, with a reason.
+	// Errors: NOT_FOUND, FIELD_INVALID, WRONG_STATE (as for CloseRide).
+	CloseGroup(ctx context.Context, in *CloseGroupRequest, opts ...grpc.CallOption) (*RollCall, error)
 	// Closes the roll call of a ride: everybody is accounted for. A secretary may close it all the same, with a reason. Errors:
 	// NOT_FOUND, WRONG_STATE (not begun, closed already, called off, or somebody is not accounted for; PreconditionFailure
 	// names who).
 	CloseRide(ctx context.Context, in *CloseRideRequest, opts ...grpc.CallOption) (*Ride, error)
-	// Opens the roll call of a closed ride again. Errors: NOT_FOUND, WRONG_STATE (not closed).
+	// Opens the roll call of a ride, with all of its groups, again. Errors: NOT_FOUND, WRONG_STATE (nothing is closed).
 	ReopenRide(ctx context.Context, in *ReopenRideRequest, opts ...grpc.CallOption) (*Ride, error)
+	// Notices to a member that riders are overdue, latest first, up to 100. Errors: FIELD_INVALID.
+	ListNotices(ctx context.Context, in *ListNoticesRequest, opts ...grpc.CallOption) (*ListNoticesResponse, error)
 }
 
 type rollCallServiceClient struct {
@@ -55,6 +70,36 @@ func (c *rollCallServiceClient) RecordMarks(ctx context.Context, in *RecordMarks
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(RecordMarksResponse)
 	err := c.cc.Invoke(ctx, RollCallService_RecordMarks_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rollCallServiceClient) ListMarks(ctx context.Context, in *ListMarksRequest, opts ...grpc.CallOption) (*ListMarksResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListMarksResponse)
+	err := c.cc.Invoke(ctx, RollCallService_ListMarks_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rollCallServiceClient) GetRollCall(ctx context.Context, in *GetRollCallRequest, opts ...grpc.CallOption) (*RollCall, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RollCall)
+	err := c.cc.Invoke(ctx, RollCallService_GetRollCall_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rollCallServiceClient) CloseGroup(ctx context.Context, in *CloseGroupRequest, opts ...grpc.CallOption) (*RollCall, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RollCall)
+	err := c.cc.Invoke(ctx, RollCallService_CloseGroup_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -81,21 +126,42 @@ func (c *rollCallServiceClient) ReopenRide(ctx context.Context, in *ReopenRideRe
 	return out, nil
 }
 
+func (c *rollCallServiceClient) ListNotices(ctx context.Context, in *ListNoticesRequest, opts ...grpc.CallOption) (*ListNoticesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListNoticesResponse)
+	err := c.cc.Invoke(ctx, RollCallService_ListNotices_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // RollCallServiceServer is the server API for RollCallService service.
 // All implementations must embed UnimplementedRollCallServiceServer
 // for forward compatibility.
 //
 // Who is out and who is home.
 type RollCallServiceServer interface {
-	// Records what happened to riders on the day. A mark sent twice counts once. Errors: NOT_FOUND, FIELD_INVALID,
-	// WRONG_STATE (a ride called off).
+	// Records what happened to riders on the day, up to 1,000 marks a call, and 20,000 a ride. Any leader may. A mark sent twice
+	// counts once. A mark that comes after the closing is kept, and shown. Errors: NOT_FOUND, FIELD_INVALID (a time ahead of the
+	// device's own clock, a group or member that is not there), HOME_TOO_SOON, ALREADY_EXISTS (another mark has the name),
+	// WRONG_STATE (a ride called off, or with too many marks).
 	RecordMarks(context.Context, *RecordMarksRequest) (*RecordMarksResponse, error)
+	// Marks in the order in which the server had them, for whoever keeps a copy. Errors: NOT_FOUND, FIELD_INVALID.
+	ListMarks(context.Context, *ListMarksRequest) (*ListMarksResponse, error)
+	// How the roll call stands. Errors: NOT_FOUND.
+	GetRollCall(context.Context, *GetRollCallRequest) (*RollCall, error)
+	// Closes the roll call of a group: everybody in it is accounted for. A secretary may close it all the same, with a reason.
+	// Errors: NOT_FOUND, FIELD_INVALID, WRONG_STATE (as for CloseRide).
+	CloseGroup(context.Context, *CloseGroupRequest) (*RollCall, error)
 	// Closes the roll call of a ride: everybody is accounted for. A secretary may close it all the same, with a reason. Errors:
 	// NOT_FOUND, WRONG_STATE (not begun, closed already, called off, or somebody is not accounted for; PreconditionFailure
 	// names who).
 	CloseRide(context.Context, *CloseRideRequest) (*Ride, error)
-	// Opens the roll call of a closed ride again. Errors: NOT_FOUND, WRONG_STATE (not closed).
+	// Opens the roll call of a ride, with all of its groups, again. Errors: NOT_FOUND, WRONG_STATE (nothing is closed).
 	ReopenRide(context.Context, *ReopenRideRequest) (*Ride, error)
+	// Notices to a member that riders are overdue, latest first, up to 100. Errors: FIELD_INVALID.
+	ListNotices(context.Context, *ListNoticesRequest) (*ListNoticesResponse, error)
 	mustEmbedUnimplementedRollCallServiceServer()
 }
 
@@ -109,11 +175,23 @@ type UnimplementedRollCallServiceServer struct{}
 func (UnimplementedRollCallServiceServer) RecordMarks(context.Context, *RecordMarksRequest) (*RecordMarksResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method RecordMarks not implemented")
 }
+func (UnimplementedRollCallServiceServer) ListMarks(context.Context, *ListMarksRequest) (*ListMarksResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListMarks not implemented")
+}
+func (UnimplementedRollCallServiceServer) GetRollCall(context.Context, *GetRollCallRequest) (*RollCall, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetRollCall not implemented")
+}
+func (UnimplementedRollCallServiceServer) CloseGroup(context.Context, *CloseGroupRequest) (*RollCall, error) {
+	return nil, status.Error(codes.Unimplemented, "method CloseGroup not implemented")
+}
 func (UnimplementedRollCallServiceServer) CloseRide(context.Context, *CloseRideRequest) (*Ride, error) {
 	return nil, status.Error(codes.Unimplemented, "method CloseRide not implemented")
 }
 func (UnimplementedRollCallServiceServer) ReopenRide(context.Context, *ReopenRideRequest) (*Ride, error) {
 	return nil, status.Error(codes.Unimplemented, "method ReopenRide not implemented")
+}
+func (UnimplementedRollCallServiceServer) ListNotices(context.Context, *ListNoticesRequest) (*ListNoticesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListNotices not implemented")
 }
 func (UnimplementedRollCallServiceServer) mustEmbedUnimplementedRollCallServiceServer() {}
 func (UnimplementedRollCallServiceServer) testEmbeddedByValue()                         {}
@@ -154,6 +232,60 @@ func _RollCallService_RecordMarks_Handler(srv interface{}, ctx context.Context, 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _RollCallService_ListMarks_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListMarksRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RollCallServiceServer).ListMarks(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RollCallService_ListMarks_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RollCallServiceServer).ListMarks(ctx, req.(*ListMarksRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RollCallService_GetRollCall_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetRollCallRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RollCallServiceServer).GetRollCall(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RollCallService_GetRollCall_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RollCallServiceServer).GetRollCall(ctx, req.(*GetRollCallRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RollCallService_CloseGroup_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CloseGroupRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RollCallServiceServer).CloseGroup(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RollCallService_CloseGroup_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RollCallServiceServer).CloseGroup(ctx, req.(*CloseGroupRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _RollCallService_CloseRide_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(CloseRideRequest)
 	if err := dec(in); err != nil {
@@ -190,6 +322,24 @@ func _RollCallService_ReopenRide_Handler(srv interface{}, ctx context.Context, d
 	return interceptor(ctx, in, info, handler)
 }
 
+func _RollCallService_ListNotices_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListNoticesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RollCallServiceServer).ListNotices(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RollCallService_ListNotices_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RollCallServiceServer).ListNotices(ctx, req.(*ListNoticesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // RollCallService_ServiceDesc is the grpc.ServiceDesc for RollCallService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -202,12 +352,28 @@ var RollCallService_ServiceDesc = grpc.ServiceDesc{
 			Handler:    _RollCallService_RecordMarks_Handler,
 		},
 		{
+			MethodName: "ListMarks",
+			Handler:    _RollCallService_ListMarks_Handler,
+		},
+		{
+			MethodName: "GetRollCall",
+			Handler:    _RollCallService_GetRollCall_Handler,
+		},
+		{
+			MethodName: "CloseGroup",
+			Handler:    _RollCallService_CloseGroup_Handler,
+		},
+		{
 			MethodName: "CloseRide",
 			Handler:    _RollCallService_CloseRide_Handler,
 		},
 		{
 			MethodName: "ReopenRide",
 			Handler:    _RollCallService_ReopenRide_Handler,
+		},
+		{
+			MethodName: "ListNotices",
+			Handler:    _RollCallService_ListNotices_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

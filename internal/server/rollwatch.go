@@ -1,0 +1,181 @@
+package server
+
+import (
+	"context"
+	"log/slog"
+	"slices"
+	"time"
+
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/rollcall"
+	pb "gritward/proto/gritward/v1"
+)
+
+// watchReach is how long after its start a ride is looked at: a server that was stopped for less misses nobody. Ours.
+const watchReach = 3 * 24 * time.Hour
+
+// RollWatch tells leaders and secretaries who is overdue. What was told is a record, written with the notice in one
+// transaction: however often the server is stopped, nobody is told twice, and nobody is missed.
+type RollWatch struct {
+	desk *desk
+	log  *slog.Logger
+}
+
+// NewRollWatch makes a watch; server.New gives it what it looks at.
+func NewRollWatch() *RollWatch { return &RollWatch{} }
+
+func (w *RollWatch) join(d *desk, log *slog.Logger) { w.desk, w.log = d, log }
+
+// Run looks now and then every so often, until the context ends. What goes wrong is logged, and tried again.
+func (w *RollWatch) Run(ctx context.Context, every time.Duration) {
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	for {
+		if err := w.Look(ctx); err != nil && ctx.Err() == nil {
+			w.log.Error("who is overdue could not be told", "error", err)
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+	}
+}
+
+// Look tells, in every club, who is to be told by the ledger's clock. A club that cannot be read keeps no other from it; the
+// first error is given.
+func (w *RollWatch) Look(ctx context.Context) error {
+	clubs, err := w.desk.ledger.Clubs(ctx)
+	if err != nil {
+		return err
+	}
+	var first error
+	for _, club := range clubs {
+		if err := w.lookAt(ctx, club); err != nil && first == nil {
+			first = err
+		}
+	}
+	return first
+}
+
+// lookAt looks at the rides of a club that have begun, and writes only where there is something to tell.
+func (w *RollWatch) lookAt(ctx context.Context, club string) error {
+	var late []string
+	err := w.desk.ledger.View(ctx, club, func(tx *ledger.Tx) error {
+		return tx.Rides("", 0, func(ride *pb.Ride) error {
+			if !watched(tx, ride) {
+				return nil
+			}
+			notices, err := w.desk.due(tx, ride)
+			if len(notices) > 0 {
+				late = append(late, names.Last(ride.Name))
+			}
+			return err
+		})
+	})
+	if err != nil {
+		return err
+	}
+	for _, id := range late {
+		err := w.desk.ledger.Update(ctx, club, func(tx *ledger.Tx) error {
+			ride, err := tx.Ride(id)
+			if err != nil || !watched(tx, ride) {
+				return err
+			}
+			notices, err := w.desk.due(tx, ride)
+			if err != nil || len(notices) == 0 {
+				return err
+			}
+			for _, notice := range notices {
+				if err := tell(tx, id, notice); err != nil {
+					return err
+				}
+			}
+			return tx.Append(&pb.AuditEntry{Actor: byServer, Method: "roll call", Resource: ride.Name, What: "told who is overdue"})
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// watched tells whether it is looked for who of a ride is overdue: it began, not too long ago, and was published or marked.
+func watched(tx *ledger.Tx, ride *pb.Ride) bool {
+	began := tx.Now.Sub(ride.StartAt.AsTime())
+	return ride.State != pb.Ride_CALLED_OFF && began >= 0 && began < watchReach
+}
+
+// due gives the notices that are to be written for a ride now.
+func (d *desk) due(tx *ledger.Tx, ride *pb.Ride) ([]*pb.Notice, error) {
+	call, err := d.rollCall(tx, ride)
+	if err != nil || ride.RosterNumber == 0 && call.Newest == 0 {
+		return nil, err // nobody published it and nobody marked: it may not have taken place
+	}
+	var told []*pb.Notice
+	err = tx.Notices(names.Last(ride.Name), func(notice *pb.Notice) error {
+		told = append(told, notice)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	secretaries, err := secretariesOf(tx)
+	return rollcall.Notices(call, told, secretaries), err
+}
+
+// secretariesOf are the members who are secretaries and not suspended.
+func secretariesOf(tx *ledger.Tx) (secretaries []string, err error) {
+	err = tx.Members("", 0, func(member *pb.Member) error {
+		if member.SuspendedAt == nil && slices.Contains(member.Roles, pb.Role_SECRETARY) {
+			secretaries = append(secretaries, member.Name)
+		}
+		return nil
+	})
+	return secretaries, err
+}
+
+// tell writes a notice. It is the one place where notices come from: whoever carries them further does it from here.
+func tell(tx *ledger.Tx, ride string, notice *pb.Notice) error { return tx.AddNotice(ride, notice) }
+
+// maxNotices is how many notices are told at once.
+const maxNotices = 100
+
+// ListNotices implements RollCallService.
+func (s *rollCallService) ListNotices(ctx context.Context, request *pb.ListNoticesRequest) (*pb.ListNoticesResponse, error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "parent", request.Parent, names.MemberShape)
+	if err != nil {
+		return nil, err
+	}
+	response := &pb.ListNoticesResponse{}
+	calls := map[string]*pb.RollCall{}
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
+		return tx.NoticesTo(ids[1], maxNotices, func(notice *pb.Notice) error {
+			ride, err := tx.Ride(names.Part(notice.Name, "rides"))
+			if err != nil && !fault.Is(err, pb.Reason_NOT_FOUND) {
+				return err
+			}
+			if err == nil && watched(tx, ride) && calls[ride.Name] == nil {
+				if calls[ride.Name], err = s.rollCall(tx, ride); err != nil {
+					return err
+				}
+			}
+			for _, roll := range calls[ride.GetName()].GetRiders() {
+				if roll.Overdue && slices.Contains(notice.Riders, roll.Member) {
+					notice.Open = append(notice.Open, roll.Member)
+				}
+			}
+			if !request.OpenOnly || len(notice.Open) > 0 {
+				response.Notices = append(response.Notices, notice)
+			}
+			return nil
+		})
+	})
+	if err != nil {
+		return nil, err
+	}
+	return response, nil
+}
