@@ -7,6 +7,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"gritward/internal/wholefile"
 )
 
 // Largest files, as the protocol has them.
@@ -48,15 +52,57 @@ func (a *app) readGPX(path string) ([]byte, error) {
 	return content, err
 }
 
-// writeFile writes a file that a command was asked for.
-func writeFile(path string, content []byte) error {
-	if err := os.WriteFile(path, content, 0o644); err != nil {
+// writes gives a command that writes files the flag by which it may write over them.
+func (a *app) writes(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&a.overwrite, "overwrite", false, "write over a file that is there")
+}
+
+// writeFile writes a file that a command was asked for, whole or not at all. What is no file, as a pipe, is written into.
+func (a *app) writeFile(path string, content []byte) error {
+	if err := a.mayWrite(path); err != nil {
+		return err
+	}
+	if there, err := os.Stat(path); err == nil && !there.Mode().IsRegular() {
+		return fileError(path, os.WriteFile(path, content, 0o600))
+	}
+	return wholefile.Write(path, content)
+}
+
+// mayWrite finds what keeps a file from being written: no folder, or another file, unless that may be written over.
+func (a *app) mayWrite(path string) error {
+	if _, err := os.Stat(filepath.Dir(path)); err != nil {
 		return fileError(path, err)
+	}
+	there, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil
+	case err != nil:
+		return fileError(path, err)
+	case there.IsDir():
+		return fmt.Errorf("%s: is a folder\n  next: name a file in it", path)
+	case !a.overwrite:
+		return fmt.Errorf("%s: is there already, and is left as it is\n  next: name another file, or write over it with --overwrite", path)
 	}
 	return nil
 }
 
+// deliver writes to a file, or with "-" to standard output; then it tells so, unless what was written is the answer.
+func (a *app) deliver(path string, content []byte, told any, lay func(p *page)) error {
+	if path == "-" {
+		_, err := a.io.Out.Write(content)
+		return err
+	}
+	if err := a.writeFile(path, content); err != nil {
+		return err
+	}
+	return a.answerJSON(told, lay)
+}
+
 func fileError(path string, err error) error {
+	if err == nil {
+		return nil
+	}
 	var pathErr *fs.PathError
 	if errors.As(err, &pathErr) {
 		err = pathErr.Err

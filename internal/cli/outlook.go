@@ -44,6 +44,7 @@ func (a *app) outlook() *cobra.Command {
 			"    --from 2026-10-01 --to 2027-03-31 --zone Europe/London --stop 36.5:40:Cafe --svg season.svg",
 		Args: cobra.NoArgs,
 	}
+	a.writes(cmd)
 	flags := addOutlookFlags(cmd.Flags())
 	needs(cmd, "gpx", "group", "start", "from", "to", "zone")
 	return a.offline(cmd, func([]string) error {
@@ -72,7 +73,7 @@ func (a *app) tellOutlook(season *outlook, flags *outlookFlags) error {
 		if err := drawOutlook(&drawn, season); err != nil {
 			return err
 		}
-		if err := writeFile(flags.svg, drawn.Bytes()); err != nil {
+		if err := a.writeFile(flags.svg, drawn.Bytes()); err != nil {
 			return err
 		}
 	}

@@ -139,7 +139,7 @@ func TestOutlookClockChange(t *testing.T) {
 		}
 	}
 	// No date of the span at all can be reckoned.
-	holds(t, read(t, demo.Route, winter("--start", "01:30", "--from", "2027-03-28", "--to", "2027-03-28", "--svg", picture)...), "not reckoned")
+	holds(t, read(t, demo.Route, winter("--start", "01:30", "--from", "2027-03-28", "--to", "2027-03-28", "--svg", picture, "--overwrite")...), "not reckoned")
 }
 
 // TestOutlookPicture: the picture is well-formed, says what it is without being seen, and has a bar for each date and

@@ -21,6 +21,7 @@ func (a *app) rideGPX() *cobra.Command {
 			"  gritward ride gpx 2026-12-13-moors easy.gpx --group easy",
 		Args: cobra.ExactArgs(2),
 	}
+	a.writes(cmd)
 	groups := cmd.Flags().StringArray("group", nil, "id of a group whose times are wanted (repeat; none: all)")
 	return a.online(cmd, func(s *session, args []string) error {
 		name, err := s.rideName(args[0])
@@ -34,14 +35,7 @@ func (a *app) rideGPX() *cobra.Command {
 		if err != nil {
 			return s.withRides(err)
 		}
-		if args[1] == "-" {
-			_, err := a.io.Out.Write(answer.GetGpx())
-			return err
-		}
-		if err := writeFile(args[1], answer.GetGpx()); err != nil {
-			return err
-		}
 		written := writtenFile{args[1], len(answer.GetGpx())}
-		return a.answerJSON(written, func(p *page) { p.line("Written: %s", written.File) })
+		return a.deliver(args[1], answer.GetGpx(), written, func(p *page) { p.line("Written: %s", written.File) })
 	})
 }

@@ -17,6 +17,7 @@ func (a *app) rideRoster() *cobra.Command {
 			"  gritward ride roster 2026-12-13-moors --issue 2 --html roster.html --svg light.svg",
 		Args: cobra.ExactArgs(1),
 	}
+	a.writes(cmd)
 	flags := cmd.Flags()
 	issue := flags.Int32("issue", 0, "number of the issue; 0: the newest")
 	html := flags.String("html", "", "write it, with its brief, as a page to this file")
@@ -29,7 +30,7 @@ func (a *app) rideRoster() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		if err := writeRoster(roster, *html, *svg); err != nil {
+		if err := a.writeRoster(roster, *html, *svg); err != nil {
 			return err
 		}
 		return a.answer(roster, func(p *page) {
@@ -45,20 +46,30 @@ func (a *app) rideRoster() *cobra.Command {
 	})
 }
 
-// writeRoster writes the files that were asked for. A page is drawn whole before the file is touched.
-func writeRoster(roster *pb.Roster, html, svg string) error {
-	for _, file := range []struct {
-		path string
-		draw func(w io.Writer, roster *pb.Roster) error
-	}{{html, render.HTML}, {svg, render.SVG}} {
+// writeRoster writes the files that were asked for: all are drawn, and each may be written, before the first is.
+func (a *app) writeRoster(roster *pb.Roster, html, svg string) error {
+	files := []struct {
+		path  string
+		draw  func(w io.Writer, roster *pb.Roster) error
+		drawn bytes.Buffer
+	}{{path: html, draw: render.HTML}, {path: svg, draw: render.SVG}}
+	for i := range files {
+		file := &files[i]
 		if file.path == "" {
 			continue
 		}
-		var drawn bytes.Buffer
-		if err := file.draw(&drawn, roster); err != nil {
+		if err := a.mayWrite(file.path); err != nil {
 			return err
 		}
-		if err := writeFile(file.path, drawn.Bytes()); err != nil {
+		if err := file.draw(&file.drawn, roster); err != nil {
+			return err
+		}
+	}
+	for i := range files {
+		if files[i].path == "" {
+			continue
+		}
+		if err := a.writeFile(files[i].path, files[i].drawn.Bytes()); err != nil {
 			return err
 		}
 	}

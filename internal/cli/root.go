@@ -19,6 +19,7 @@ type app struct {
 	json         bool
 	version      bool
 	noColour     bool
+	overwrite    bool // files that are there
 	wait         time.Duration
 	timeout      time.Duration
 	started      bool // the command line was understood

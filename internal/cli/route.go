@@ -59,6 +59,7 @@ func (a *app) route() *cobra.Command {
 		Example: "  gritward route moors.gpx\n  gritward route moors.gpx --gpx clean.gpx",
 		Args:    cobra.ExactArgs(1),
 	}
+	a.writes(cmd)
 	clean := cmd.Flags().String("gpx", "", "write the line as read, cleaned, as GPX 1.1 to this file")
 	return a.offline(cmd, func(args []string) error {
 		line, err := a.readRoute(args[0])
@@ -70,7 +71,7 @@ func (a *app) route() *cobra.Command {
 			if err := route.Write(&file, line, nil); err != nil {
 				return err
 			}
-			if err := writeFile(*clean, file.Bytes()); err != nil {
+			if err := a.writeFile(*clean, file.Bytes()); err != nil {
 				return err
 			}
 		}
