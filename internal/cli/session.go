@@ -22,6 +22,7 @@ type session struct {
 	bikes    pb.BikeServiceClient
 	policies pb.PolicyServiceClient
 	rides    pb.RideServiceClient
+	personal pb.PersonalServiceClient
 	rolls    pb.RollCallServiceClient
 	who      *pb.WhoAmIResponse // asked for once
 }
@@ -47,7 +48,7 @@ func (a *app) connect(ctx context.Context, set settings.Client) (*session, error
 	return &session{
 		app: a, ctx: ctx, set: set, conn: conn,
 		clubs: pb.NewClubServiceClient(conn), bikes: pb.NewBikeServiceClient(conn),
-		policies: pb.NewPolicyServiceClient(conn), rides: pb.NewRideServiceClient(conn),
+		policies: pb.NewPolicyServiceClient(conn), rides: pb.NewRideServiceClient(conn), personal: pb.NewPersonalServiceClient(conn),
 		rolls: pb.NewRollCallServiceClient(conn),
 	}, nil
 }

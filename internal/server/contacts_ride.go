@@ -13,6 +13,7 @@ import (
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/policy"
+	"gritward/internal/rollcall"
 	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
 )
@@ -63,10 +64,9 @@ func (s *personalService) ReadRideContacts(ctx context.Context, request *pb.Read
 	return response, nil
 }
 
-// ridersAsked are the riders that a reading asks about, each with their marks.
-func ridersAsked(tx *ledger.Tx, ride *pb.Ride, request *pb.ReadRideContactsRequest) ([]roster.Attendance, error) {
-	id := names.Last(ride.Name)
-	riders, err := attendance(tx, ride)
+// ridersAsked are the riders that a reading asks about, as the roll call stands.
+func ridersAsked(tx *ledger.Tx, ride *pb.Ride, request *pb.ReadRideContactsRequest) ([]*pb.RiderRoll, error) {
+	riders, ridesIn, err := rollOf(tx, ride)
 	if err != nil {
 		return nil, err
 	}
@@ -74,7 +74,7 @@ func ridersAsked(tx *ledger.Tx, ride *pb.Ride, request *pb.ReadRideContactsReque
 		if !slices.ContainsFunc(ride.Groups, func(group *pb.Group) bool { return group.Id == request.Group }) {
 			return nil, fault.Invalid("group", "the ride has no group %q", request.Group)
 		}
-		riders = slices.DeleteFunc(riders, func(one roster.Attendance) bool { return one.Group != request.Group })
+		riders = slices.DeleteFunc(riders, func(one *pb.RiderRoll) bool { return ridesIn(one.Member) != request.Group })
 		if len(riders) == 0 {
 			return nil, fault.Invalid("group", "nobody rides in %q by the newest roster and the roll call; ask about one rider", request.Group)
 		}
@@ -84,30 +84,21 @@ func ridersAsked(tx *ledger.Tx, ride *pb.Ride, request *pb.ReadRideContactsReque
 	if err != nil {
 		return nil, err
 	}
-	riders = slices.DeleteFunc(riders, func(one roster.Attendance) bool { return one.Member != member.Name })
+	riders = slices.DeleteFunc(riders, func(one *pb.RiderRoll) bool { return one.Member != member.Name })
 	if len(riders) == 0 {
-		return nil, fault.Invalid("member", "%s has no place on this ride, %s", member.DisplayName, id)
+		return nil, fault.Invalid("member", "%s has no place on this ride", member.DisplayName)
 	}
 	return riders, nil
 }
 
-// attendance tells of all who have a place on a ride in which group they ride, and whether they have signed on.
-func attendance(tx *ledger.Tx, ride *pb.Ride) ([]roster.Attendance, error) {
+// rollOf tells of all who have a place on a ride how the roll call stands with them, and in which group they ride.
+func rollOf(tx *ledger.Tx, ride *pb.Ride) (riders []*pb.RiderRoll, ridesIn func(string) string, err error) {
 	id := names.Last(ride.Name)
 	var issue *pb.Roster
 	if ride.RosterNumber > 0 {
-		var err error
 		if issue, err = tx.Roster(id, ride.RosterNumber); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-	}
-	var marks []*pb.Mark
-	err := tx.Marks(id, func(mark *pb.Mark) error {
-		marks = append(marks, mark)
-		return nil
-	})
-	if err != nil {
-		return nil, err
 	}
 	var members []string
 	err = tx.Signups(id, func(signup *pb.Signup) error {
@@ -116,23 +107,33 @@ func attendance(tx *ledger.Tx, ride *pb.Ride) ([]roster.Attendance, error) {
 		}
 		return nil
 	})
-	return roster.Attend(members, issue, marks), err
+	if err != nil {
+		return nil, nil, err
+	}
+	var marks []*pb.Mark
+	err = tx.Marks(id, func(mark *pb.Mark) error {
+		marks = append(marks, mark)
+		return nil
+	})
+	riders = slices.DeleteFunc(rollcall.Riders(members, marks), func(one *pb.RiderRoll) bool { return !slices.Contains(members, one.Member) })
+	return riders, roster.RidesIn(issue, marks), err
 }
 
 // readFor opens the contacts of one rider for a leader of the ride, and writes the reading down where there was something
 // to read.
-func (s *personalService) readFor(tx *ledger.Tx, who *caller, ride *pb.Ride, rider roster.Attendance) (*pb.RiderContacts, error) {
+func (s *personalService) readFor(tx *ledger.Tx, who *caller, ride *pb.Ride, rider *pb.RiderRoll) (*pb.RiderContacts, error) {
 	id := names.Last(rider.Member)
 	member, err := tx.Member(id)
 	if err != nil {
 		return nil, err
 	}
 	read := &pb.RiderContacts{Member: member.Name, DisplayName: member.DisplayName}
-	if !rider.SignedOn {
+	switch rider.State {
+	case pb.RiderRoll_STATE_UNSPECIFIED, pb.RiderRoll_NOT_SEEN:
 		read.Withheld = "has not signed on: emergency contacts can be read from the rider's sign-on"
-		if rider.NoShow {
-			read.Withheld = "did not come: emergency contacts can be read of riders who have signed on"
-		}
+		return read, nil
+	case pb.RiderRoll_DID_NOT_COME:
+		read.Withheld = "did not come: emergency contacts can be read of riders who have signed on"
 		return read, nil
 	}
 	contacts, err := tx.Contacts(s.keys, id)
@@ -170,8 +171,8 @@ func (s *personalService) contactsOpen(tx *ledger.Tx, ride *pb.Ride) (until time
 	}
 	ends := endOfNextDay(home.In(zone))
 	why := "was not closed, and counts as closed at the end of the day after its planned home"
-	if closed := closedAt(ride, home); !closed.IsZero() {
-		ends, why = closed, "is closed"
+	if ride.ClosedAt != nil && ride.ClosedAt.AsTime().Before(ends) { // closing it late opens nothing again
+		ends, why = ride.ClosedAt.AsTime(), "is closed"
 	}
 	until = ends.Add(hours)
 	const form = "Mon 2 Jan 2006 15:04"
@@ -191,14 +192,6 @@ func inHours(span time.Duration) string { return fmt.Sprintf("%g hours", span.Ho
 // endOfNextDay is the end of the day after that of an instant, in its zone.
 func endOfNextDay(at time.Time) time.Time {
 	return time.Date(at.Year(), at.Month(), at.Day()+2, 0, 0, 0, 0, at.Location())
-}
-
-// closedAt is when a ride was closed; zero while it is not.
-func closedAt(ride *pb.Ride, home time.Time) time.Time {
-	if ride.State != pb.Ride_CLOSED {
-		return time.Time{}
-	}
-	return home
 }
 
 // contactsFor is how long after a ride is closed its riders' contacts can be read, by the policy of its day.

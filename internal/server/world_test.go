@@ -23,6 +23,7 @@ import (
 	"gritward/internal/names"
 	"gritward/internal/seal"
 	"gritward/internal/server"
+	"gritward/internal/store"
 	"gritward/internal/store/bolt"
 	policyfile "gritward/policy"
 	pb "gritward/proto/gritward/v1"
@@ -50,6 +51,7 @@ type world struct {
 	rolls    pb.RollCallServiceClient
 	personal pb.PersonalServiceClient
 	keys     *seal.Keys
+	store    store.Store
 	tokens   map[string]string
 	log      *safeBuffer
 	folder   *server.PolicyFolder
@@ -125,6 +127,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	if err != nil {
 		t.Fatal(err)
 	}
+	w.store = opened
 	w.ledger = ledger.New(opened, w.clock)
 	if w.keys, err = seal.New(); err != nil {
 		t.Fatal(err)
