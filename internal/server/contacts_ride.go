@@ -13,8 +13,6 @@ import (
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/policy"
-	"gritward/internal/rollcall"
-	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -39,7 +37,7 @@ func (s *personalService) ReadRideContacts(ctx context.Context, request *pb.Read
 			return err
 		}
 		response.UntilAt = timestamppb.New(until)
-		riders, err := ridersAsked(tx, ride, request)
+		riders, err := s.ridersAsked(tx, ride, request)
 		if err != nil {
 			return err
 		}
@@ -65,16 +63,17 @@ func (s *personalService) ReadRideContacts(ctx context.Context, request *pb.Read
 }
 
 // ridersAsked are the riders that a reading asks about, as the roll call stands.
-func ridersAsked(tx *ledger.Tx, ride *pb.Ride, request *pb.ReadRideContactsRequest) ([]*pb.RiderRoll, error) {
-	riders, ridesIn, err := rollOf(tx, ride)
+func (s *personalService) ridersAsked(tx *ledger.Tx, ride *pb.Ride, request *pb.ReadRideContactsRequest) ([]*pb.RiderRoll, error) {
+	call, err := s.rollCall(tx, ride)
 	if err != nil {
 		return nil, err
 	}
+	riders := slices.DeleteFunc(call.Riders, func(one *pb.RiderRoll) bool { return !one.Placed })
 	if request.Group != "" {
 		if !slices.ContainsFunc(ride.Groups, func(group *pb.Group) bool { return group.Id == request.Group }) {
 			return nil, fault.Invalid("group", "the ride has no group %q", request.Group)
 		}
-		riders = slices.DeleteFunc(riders, func(one *pb.RiderRoll) bool { return ridesIn(one.Member) != request.Group })
+		riders = slices.DeleteFunc(riders, func(one *pb.RiderRoll) bool { return one.Group != request.Group })
 		if len(riders) == 0 {
 			return nil, fault.Invalid("group", "nobody rides in %q by the newest roster and the roll call; ask about one rider", request.Group)
 		}
@@ -89,34 +88,6 @@ func ridersAsked(tx *ledger.Tx, ride *pb.Ride, request *pb.ReadRideContactsReque
 		return nil, fault.Invalid("member", "%s has no place on this ride", member.DisplayName)
 	}
 	return riders, nil
-}
-
-// rollOf tells of all who have a place on a ride how the roll call stands with them, and in which group they ride.
-func rollOf(tx *ledger.Tx, ride *pb.Ride) (riders []*pb.RiderRoll, ridesIn func(string) string, err error) {
-	id := names.Last(ride.Name)
-	var issue *pb.Roster
-	if ride.RosterNumber > 0 {
-		if issue, err = tx.Roster(id, ride.RosterNumber); err != nil {
-			return nil, nil, err
-		}
-	}
-	var members []string
-	err = tx.Signups(id, func(signup *pb.Signup) error {
-		if signup.State == pb.Signup_IN {
-			members = append(members, signup.Member)
-		}
-		return nil
-	})
-	if err != nil {
-		return nil, nil, err
-	}
-	var marks []*pb.Mark
-	err = tx.Marks(id, func(mark *pb.Mark) error {
-		marks = append(marks, mark)
-		return nil
-	})
-	riders = slices.DeleteFunc(rollcall.Riders(members, marks), func(one *pb.RiderRoll) bool { return !slices.Contains(members, one.Member) })
-	return riders, roster.RidesIn(issue, marks), err
 }
 
 // readFor opens the contacts of one rider for a leader of the ride, and writes the reading down where there was something
