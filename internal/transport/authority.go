@@ -175,5 +175,5 @@ func (a *Authority) Switch(atOnce bool) error {
 		return fmt.Errorf("the next authority was prepared on %s, and devices that have not called since would be shut out: "+
 			"switch from %s on; or --at-once, if somebody may have the key", s.prepared.UTC().Format(time.DateOnly), from.UTC().Format("2006-01-02 15:04 UTC"))
 	}
-	return os.Rename(a.nextFile(), a.currentFile())
+	return wholefile.Replace(a.currentFile(), a.nextFile())
 }

@@ -23,6 +23,15 @@ func Create(path string, content []byte) error {
 	})
 }
 
+// Replace puts a file that is there already, in the same folder, in place of another one.
+func Replace(path, with string) error {
+	if err := os.Rename(with, path); err != nil {
+		return err
+	}
+	settle(filepath.Dir(path))
+	return nil
+}
+
 // CheckWritable finds out whether Write could write to path, before something is done that cannot be repeated.
 func CheckWritable(path string) error {
 	file, err := beside(path)

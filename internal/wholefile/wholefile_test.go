@@ -63,6 +63,27 @@ func TestCreate(t *testing.T) {
 	alone(t, path)
 }
 
+// TestReplace: the one file is in the other's place, and gone from its own; nothing changes where there is none.
+func TestReplace(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "f.txt")
+	for path, content := range map[string]string{path: "old", path + ".next": "new"} {
+		if err := wholefile.Write(path, []byte(content)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for range 2 {
+		err := wholefile.Replace(path, path+".next")
+		got, readErr := os.ReadFile(path)
+		if readErr != nil || string(got) != "new" {
+			t.Errorf("the file holds %q, %v", got, readErr)
+		}
+		if _, gone := os.Stat(path + ".next"); !errors.Is(gone, fs.ErrNotExist) || err != nil && !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("%v, %v", gone, err)
+		}
+	}
+	alone(t, path)
+}
+
 func TestRefused(t *testing.T) {
 	blocked := filepath.Join(t.TempDir(), "f.txt")
 	if err := os.WriteFile(blocked, nil, 0o600); err != nil {
