@@ -63,12 +63,14 @@ var mayImport = map[string][]string{
 	"internal/seal":              {},
 	"internal/ledger":            {"internal/store", "internal/seal", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
-		"internal/ledger", "internal/seal", "internal/roster", "internal/rollcall", "internal/policy", "internal/readiness", "internal/care", "internal/forecast/endpoint",
+		"internal/ledger", "internal/seal", "internal/roster", "internal/rollcall", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
 		"internal/names", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
-	"internal/wholefile": {},
-	"internal/transport": {"internal/wholefile"},
-	"internal/settings":  {"internal/forecast/endpoint", "internal/transport", "internal/wholefile"},
+	"internal/post":          {},
+	"internal/post/posttest": {},
+	"internal/wholefile":     {},
+	"internal/transport":     {"internal/wholefile"},
+	"internal/settings":      {"internal/forecast/endpoint", "internal/transport", "internal/wholefile"},
 	"internal/cli": {
 		"internal/render", "internal/settings", "internal/transport", "internal/wholefile", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 		// For the commands that need no server.
@@ -76,7 +78,7 @@ var mayImport = map[string][]string{
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {
-		"internal/server", "internal/ledger", "internal/seal", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/demo", "internal/render",
+		"internal/server", "internal/ledger", "internal/seal", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render",
 		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/protogen":     {},

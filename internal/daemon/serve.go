@@ -6,6 +6,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"strconv"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -13,6 +14,7 @@ import (
 
 	"gritward/internal/forecast/endpoint"
 	"gritward/internal/ledger"
+	"gritward/internal/post"
 	"gritward/internal/server"
 	"gritward/internal/settings"
 	"gritward/internal/store/bolt"
@@ -79,6 +81,11 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if config.Forecasts, err = forecasts(s); err != nil {
 		return err
 	}
+	mailer, err := mailerOf(s)
+	if err != nil {
+		return err
+	}
+	config.Mail = mailer != nil
 	answering, err := server.New(config)
 	if err != nil {
 		return err
@@ -103,12 +110,30 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if len(clubs) == 0 {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
 	}
-	if config.Folder == nil {
+	posted := make(chan error, 1)
+	go func() {
+		if mailer == nil {
+			posted <- nil
+			return
+		}
+		letters := &server.Post{Ledger: l, Mailer: mailer, Log: log, PagesAddress: s.PagesAddress}
+		posted <- letters.Run(ctx)
+	}()
+	if err := watching(ctx, stop, config.Folder, answering, listener); err != nil {
+		return err
+	}
+	stop(nil)
+	return <-posted
+}
+
+// watching answers until the context ends, and adopts edited policies meanwhile, when there is a folder of them.
+func watching(ctx context.Context, stop context.CancelCauseFunc, folder *server.PolicyFolder, answering *grpc.Server, listener net.Listener) error {
+	if folder == nil {
 		return answer(ctx, answering, listener)
 	}
 	watched := make(chan error, 1)
 	go func() {
-		err := config.Folder.Watch(ctx)
+		err := folder.Watch(ctx)
 		stop(err) // a folder that cannot be watched ends the server: its policy would silently stay
 		watched <- err
 	}()
@@ -143,6 +168,27 @@ func forecasts(s settings.Server) (server.Forecasts, error) {
 	}
 	from.Endpoint = made
 	return from, nil
+}
+
+// mailerOf is the mail server that takes letters; nil: there is none.
+func mailerOf(s settings.Server) (*post.SMTP, error) {
+	if s.SMTPServer == "" {
+		return nil, nil
+	}
+	host, number, err := net.SplitHostPort(s.SMTPServer)
+	if err != nil {
+		return nil, fmt.Errorf("smtp_server: %w", err)
+	}
+	port, err := strconv.Atoi(number)
+	if err != nil {
+		return nil, fmt.Errorf("smtp_server: %w", err)
+	}
+	made, err := post.New(post.Config{Host: host, Port: port, Security: post.Security(s.SMTPSecurity), From: s.SMTPFrom,
+		User: s.SMTPUser, Password: s.SMTPPassword.Reveal(), Timeout: s.SMTPTimeout})
+	if err != nil {
+		return nil, fmt.Errorf("smtp: %w", err)
+	}
+	return made, nil
 }
 
 // answer serves until the context ends, then lets calls under way finish.

@@ -102,6 +102,11 @@ func Notice(club, ride string, number int32) string {
 	return fmt.Sprintf("%s/notices/%d", Ride(club, ride), number)
 }
 
+// Letter is the name of an e-mail about a ride.
+func Letter(club, ride string, number int) string {
+	return fmt.Sprintf("%s/letters/%d", Ride(club, ride), number)
+}
+
 // Shapes of names, for Parse.
 const (
 	ClubShape        = "clubs/*"
@@ -116,6 +121,7 @@ const (
 	SignupShape      = "clubs/*/rides/*/signups/*"
 	MarkShape        = "clubs/*/rides/*/marks/*"
 	RosterShape      = "clubs/*/rides/*/rosters/*"
+	LetterShape      = "clubs/*/rides/*/letters/*"
 	wildcardPart     = "*"
 )
 

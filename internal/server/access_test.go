@@ -167,7 +167,7 @@ func recordFor(method, path, ride, member string) string {
 		return ride + "/signups/" + member
 	case "GetRoster":
 		return ride + "/rosters/1"
-	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "WatchRide", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
+	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "WatchRide", "ListLetters", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
 		"ReadForecast", "DropForecast", "PinRider", "UnpinRider", "PinGroup", "UnpinGroup",
 		"CloseRide", "ReopenRide", "ReadRideContacts", "CloseGroup", "GetRollCall", "ListMarks":
 		return ride

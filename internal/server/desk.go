@@ -22,6 +22,8 @@ type desk struct {
 	policies  *cache[*policy.Policy]
 	plans     *cache[*pb.RidePlan]
 	limits    *cache[[]*pb.StartLimit]
+	// mail: there is a mail server to hand letters to.
+	mail bool
 }
 
 func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {

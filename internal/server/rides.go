@@ -208,7 +208,7 @@ func (s *rideService) change(tx *ledger.Tx, ride *pb.Ride, road *road, request *
 	if err := s.soundRide(tx, ride); err != nil {
 		return err
 	}
-	if err := fill(tx, ride); err != nil {
+	if err := s.fill(tx, ride); err != nil {
 		return err
 	}
 	return tx.SaveRide(ride)
@@ -246,6 +246,13 @@ func (s *rideService) CallOffRide(ctx context.Context, request *pb.CallOffRideRe
 		}
 		ride.State, ride.CallOffReason = pb.Ride_CALLED_OFF, request.Reason
 		if err := callOffRoster(tx, who, ride); err != nil {
+			return err
+		}
+		told, err := everybody(tx, ids[1])
+		if err != nil {
+			return err
+		}
+		if err := s.tell(tx, ride, &pb.Letter{Kind: pb.Letter_CALLED_OFF}, told...); err != nil {
 			return err
 		}
 		if err := tx.SaveRide(ride); err != nil {

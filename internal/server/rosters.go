@@ -148,6 +148,13 @@ func (s *rideService) publish(tx *ledger.Tx, who *caller, ride string, placement
 	if err := tx.AddRoster(issue); err != nil {
 		return nil, err
 	}
+	told, err := everybody(tx, ride)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.tell(tx, in.Ride, &pb.Letter{Kind: pb.Letter_ROSTER, Issue: issue.Number}, told...); err != nil {
+		return nil, err
+	}
 	return issue, tx.Append(audit(who, "RideService/PublishRoster", issue.Name, "published a roster"))
 }
 

@@ -47,6 +47,8 @@ type Config struct {
 	RollWatch *RollWatch
 	// Forecasts says where forecasts come from.
 	Forecasts Forecasts
+	// Mail tells that somebody sends letters, so that they are queued; see Post.
+	Mail bool
 	// PagesAddress is the address below which rosters have their pages; empty: they have none.
 	PagesAddress string
 	// Limits says how much is taken of whom; the listener must be its Listener for connections to be counted.
@@ -79,6 +81,7 @@ func New(config Config) (*grpc.Server, error) {
 	}
 	g := newGate(config)
 	d := newDesk(config.Ledger, validator)
+	d.mail = config.Mail
 	panicked := recovery.WithRecoveryHandler(func(cause any) error {
 		config.Log.Error("panic", "cause", cause, "stack", string(debug.Stack()))
 		return fault.New(pb.Reason_INTERNAL, "the server failed; its log says more")

@@ -226,7 +226,7 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 			return err
 		}
 		if had {
-			if err := fill(tx, ride); err != nil {
+			if err := s.fill(tx, ride); err != nil {
 				return err
 			}
 		}
@@ -236,7 +236,7 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 }
 
 // fill gives the places that are free to those who have waited longest. Fewer places than are taken are refused.
-func fill(tx *ledger.Tx, ride *pb.Ride) error {
+func (d *desk) fill(tx *ledger.Tx, ride *pb.Ride) error {
 	all, err := signupsOf(tx, names.Last(ride.Name))
 	if err != nil {
 		return err
@@ -260,6 +260,9 @@ func fill(tx *ledger.Tx, ride *pb.Ride) error {
 		}
 		signup.State = pb.Signup_IN
 		if err := tx.SaveSignup(signup); err != nil {
+			return err
+		}
+		if err := d.tell(tx, ride, &pb.Letter{Kind: pb.Letter_PLACE_CAME_FREE}, signup.Member); err != nil {
 			return err
 		}
 		free--

@@ -105,11 +105,21 @@ func newWorldFor(t testing.TB) *world { return newWorldWith(t, server.Forecasts{
 
 // newWorldWith is newWorld with a weather service to ask.
 func newWorldWith(t testing.TB, forecasts server.Forecasts) *world {
-	w := bareWorldWith(t, forecasts)
+	return bareWorldWith(t, forecasts).begun()
+}
+
+// newWorldSending is newWorld with letters queued for a mail server.
+func newWorldSending(t testing.TB) *world {
+	return bareWorldWithin(t, server.Forecasts{}, server.Limits{}, func(config *server.Config) { config.Mail = true }).begun()
+}
+
+// begun founds the club of most tests, with the shipped policy.
+func (w *world) begun() *world {
+	w.t.Helper()
 	w.found("fenwick", "Sec")
 	if _, err := w.policies.AdoptPolicy(w.as("sec"), &pb.AdoptPolicyRequest{
 		Parent: club, File: "winter.yaml", Content: policyfile.Winter}); err != nil {
-		t.Fatal(err)
+		w.t.Fatal(err)
 	}
 	return w
 }
@@ -119,8 +129,8 @@ func bareWorldWith(t testing.TB, forecasts server.Forecasts) *world {
 	return bareWorldWithin(t, forecasts, server.Limits{})
 }
 
-// bareWorldWithin is bareWorldWith with limits.
-func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Limits) *world {
+// bareWorldWithin is bareWorldWith with limits, and what else is set.
+func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Limits, set ...func(*server.Config)) *world {
 	w := &world{t: t, tokens: map[string]string{}, now: friday, log: &safeBuffer{}, counters: server.NewCounters()}
 	w.path = filepath.Join(t.TempDir(), "club.db")
 	opened, err := bolt.Open(bolt.Options{Path: w.path, Now: w.clock})
@@ -137,8 +147,12 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.stop = stop
 	t.Cleanup(stop)
 	w.overdue = server.NewRollWatch()
-	answering, err := server.New(server.Config{Ending: ending, RollWatch: w.overdue,
-		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, MemberID: w.memberID, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
+	config := server.Config{Ending: ending, RollWatch: w.overdue,
+		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, MemberID: w.memberID, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))}
+	for _, change := range set {
+		change(&config)
+	}
+	answering, err := server.New(config)
 	if err != nil {
 		t.Fatal(err)
 	}

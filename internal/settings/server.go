@@ -56,6 +56,19 @@ type Server struct {
 	// PagesAddress is the https address below which rosters have their pages, which codes on paper then open; empty: there are
 	// no pages, and no codes.
 	PagesAddress string `mapstructure:"pages_address"`
+	// SMTPServer is the mail server that takes e-mail to members, host:port; empty: none is sent.
+	SMTPServer string `mapstructure:"smtp_server"`
+	// SMTPSecurity is how the way to it is kept from others: starttls, tls, or none, which is for this machine only.
+	SMTPSecurity string `mapstructure:"smtp_security"`
+	// SMTPFrom is the sender: "Club name <rides@club.example>".
+	SMTPFrom string `mapstructure:"smtp_from"`
+	// SMTPUser signs in, with the password in the file SMTPPasswordFile; empty: nobody does.
+	SMTPUser         string `mapstructure:"smtp_user"`
+	SMTPPasswordFile string `mapstructure:"smtp_password_file"`
+	// SMTPPassword is what stands in that file.
+	SMTPPassword Secret `mapstructure:"-"`
+	// SMTPTimeout bounds each step of handing a letter over, 1 s to 1 min.
+	SMTPTimeout time.Duration `mapstructure:"smtp_timeout"`
 	// ForecastURL is the https address of a weather service that serves point forecasts; lat and lon are added to its
 	// query. Empty: none is asked.
 	ForecastURL string `mapstructure:"forecast_url"`
@@ -81,6 +94,7 @@ func ServerFlags(flags *pflag.FlagSet) {
 	flags.String("pages-address", "", "https address below which rosters have their pages; codes on paper open it (default none)")
 	limitFlags(flags)
 	forecastFlags(flags)
+	mailFlags(flags)
 }
 
 // ServerFile is where the server's settings are looked for unless told otherwise: gritward/server.yaml in the user's
@@ -119,12 +133,13 @@ func LoadServer(src Source) (Server, error) {
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
 		"metrics_listen": "", "pages_address": "",
 		"forecast_url": "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
+		"smtp_server": "", "smtp_security": "starttls", "smtp_from": "", "smtp_user": "", "smtp_password_file": "", "smtp_timeout": "20s",
 	})
 	var s Server
 	if len(problems) > 0 {
 		return s, problems
 	}
-	for _, key := range []string{"lock_timeout", "handshake_timeout", "forecast_timeout", "forecast_max_age"} {
+	for _, key := range []string{"lock_timeout", "handshake_timeout", "forecast_timeout", "forecast_max_age", "smtp_timeout"} {
 		if _, err := time.ParseDuration(m.viper.GetString(key)); err != nil {
 			problems = append(problems, m.problem(key, "must be a time with its unit, for example 5s"))
 			m.viper.Set(key, bounds[key].least.String()) // so that the rest can be checked too
@@ -135,6 +150,7 @@ func LoadServer(src Source) (Server, error) {
 		return s, append(problems, Problem{m.path, err.Error()})
 	}
 	problems = append(problems, m.wrongServer(s)...)
+	problems = append(problems, m.readPassword(&s)...)
 	return s, problems.err()
 }
 
@@ -161,6 +177,7 @@ func (m merged) wrongServer(s Server) Problems {
 	problems = append(problems, m.within("handshake_timeout", s.HandshakeTimeout)...)
 	problems = append(problems, m.wrongPages(s)...)
 	problems = append(problems, m.wrongForecast(s)...)
+	problems = append(problems, m.wrongMail(s)...)
 	problems = append(problems, m.oneOf("log_level", s.LogLevel, "debug", "info", "warn", "error")...)
 	return append(problems, m.oneOf("log_format", s.LogFormat, "text", "json")...)
 }
@@ -169,6 +186,7 @@ func (m merged) wrongServer(s Server) Problems {
 var bounds = map[string]struct{ least, most time.Duration }{
 	"lock_timeout": {0, time.Minute}, "handshake_timeout": {time.Second, time.Minute},
 	"forecast_timeout": {time.Second, time.Minute}, "forecast_max_age": {time.Hour, 72 * time.Hour},
+	"smtp_timeout": {time.Second, time.Minute},
 }
 
 func (m merged) within(key string, value time.Duration) Problems {

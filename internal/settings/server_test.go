@@ -1,6 +1,8 @@
 package settings_test
 
 import (
+	"errors"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -29,7 +31,8 @@ func TestServerDefaults(t *testing.T) {
 	}
 	want := settings.Server{Listen: "127.0.0.1:7347", Data: settings.DefaultData(), KeyFile: settings.DefaultKeyFile(), LockTimeout: 5 * time.Second,
 		DeviceCallsMin: 600, AddressCallsMin: 3000, FailedSignInsMin: 20, AddressConnections: 100, HandshakeTimeout: 10 * time.Second,
-		LogLevel: "info", LogFormat: "text", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 12 * time.Hour}
+		LogLevel: "info", LogFormat: "text", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 12 * time.Hour,
+		SMTPSecurity: "starttls", SMTPTimeout: 20 * time.Second}
 	if got != want {
 		t.Errorf("got %+v, want %+v", got, want)
 	}
@@ -38,7 +41,9 @@ func TestServerDefaults(t *testing.T) {
 func TestServerSources(t *testing.T) {
 	alone(t)
 	cert := write(t, "certificate")
-	path := write(t, "listen: 0.0.0.0:7347\ntls_cert: "+cert+"\ntls_key: "+cert+"\nlock_timeout: 2s\nlog_level: warn\ndevice_calls_min: 1000\n"+
+	password := write(t, "quiet lanes\n")
+	path := write(t, "smtp_server: mail.example:587\nsmtp_security: tls\nsmtp_from: Club <rides@club.example>\nsmtp_user: rides\nsmtp_password_file: "+password+
+		"\nlisten: 0.0.0.0:7347\ntls_cert: "+cert+"\ntls_key: "+cert+"\nlock_timeout: 2s\nlog_level: warn\ndevice_calls_min: 1000\n"+
 		"forecast_url: https://weather.example/point\nforecast_user_agent: club.example\nforecast_max_age: 6h\n")
 	t.Setenv("GRITWARD_LOG_FORMAT", "json")
 	t.Setenv("GRITWARD_LOG_LEVEL", "error")
@@ -49,7 +54,9 @@ func TestServerSources(t *testing.T) {
 	want := settings.Server{Listen: "0.0.0.0:7347", Data: "x.db", KeyFile: settings.DefaultKeyFile(), TLSCert: cert, TLSKey: cert,
 		DeviceCallsMin: 1000, AddressCallsMin: 3000, FailedSignInsMin: 20, AddressConnections: 100, HandshakeTimeout: 10 * time.Second,
 		LockTimeout: 3 * time.Second, LogLevel: "error", LogFormat: "json", ForecastURL: "https://weather.example/point",
-		ForecastUserAgent: "club.example", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 6 * time.Hour}
+		ForecastUserAgent: "club.example", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 6 * time.Hour,
+		SMTPServer: "mail.example:587", SMTPSecurity: "tls", SMTPFrom: "Club <rides@club.example>", SMTPUser: "rides", SMTPPasswordFile: password,
+		SMTPPassword: "quiet lanes", SMTPTimeout: 20 * time.Second}
 	if got != want {
 		t.Errorf("got %+v, want %+v", got, want)
 	}
@@ -72,6 +79,10 @@ func TestDefaultData(t *testing.T) {
 }
 
 func TestServerProblems(t *testing.T) {
+	loose, locked := write(t, "quiet lanes"), t.TempDir()
+	if err := errors.Join(os.Chmod(loose, 0o644), os.Chmod(locked, 0o700)); err != nil {
+		t.Fatal(err)
+	}
 	tests := []struct {
 		name, file string
 		want       []string
@@ -116,6 +127,16 @@ func TestServerProblems(t *testing.T) {
 		{"agent with a line break", "forecast_url: https://weather.example\nforecast_user_agent: \"a@b.example\\r\\nX: y\"", []string{"s.yaml:2:1: must be plain letters"}},
 		{"forecast for ever", "forecast_max_age: 900h\nforecast_timeout: 1ms\n", []string{"900h0m0s is not between 1h0m0s and 72h0m0s", "1ms is not between 1s and 1m0s"}},
 		{"forecast age without unit", "forecast_max_age: 12\n", []string{"s.yaml:1:1: must be a time with its unit"}},
+		{"mail without a port", "smtp_server: mail.example\nsmtp_from: a@b.example", []string{"s.yaml:1:1: must be host:port"}},
+		{"mail in the clear", "smtp_server: mail.example:25\nsmtp_security: none\nsmtp_from: a@b.example", []string{"s.yaml:2:1: none would send names and addresses in plain text"}},
+		{"mail by nobody", "smtp_server: mail.example:25", []string{"smtp_from (default): must be the address of a sender"}},
+		{"mail by two", "smtp_server: mail.example:25\nsmtp_from: a@b.example, c@d.example", []string{"s.yaml:2:1: must be the address of a sender"}},
+		{"security misspelt", "smtp_security: startls", []string{"did you mean starttls?"}},
+		{"mail to nowhere", "smtp_from: a@b.example", []string{"smtp_server (default): is missing"}},
+		{"user without a password", "smtp_server: mail.example:25\nsmtp_from: a@b.example\nsmtp_user: rides", []string{"s.yaml:3:1: smtp_user and smtp_password_file go together"}},
+		{"no password file", "smtp_server: mail.example:25\nsmtp_from: a@b.example\nsmtp_user: rides\nsmtp_password_file: /nowhere", []string{"s.yaml:4:1: /nowhere cannot be read"}},
+		{"a folder for a password", "smtp_server: mail.example:25\nsmtp_from: a@b.example\nsmtp_user: rides\nsmtp_password_file: " + locked, []string{"is not a file with a password in it"}},
+		{"a password for all to read", "smtp_server: mail.example:25\nsmtp_from: a@b.example\nsmtp_user: rides\nsmtp_password_file: " + loose, []string{"can be read by others: chmod 600 "}},
 		{"port", "listen: 127.0.0.1:70000", []string{"1 to 65535"}},
 	}
 	for _, test := range tests {

@@ -778,6 +778,107 @@ func (x *JoinRideRequest) GetRequestId() string {
 	return ""
 }
 
+// Asks for the e-mails about a ride.
+type ListLettersRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent        string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListLettersRequest) Reset() {
+	*x = ListLettersRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListLettersRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListLettersRequest) ProtoMessage() {}
+
+func (x *ListLettersRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListLettersRequest.ProtoReflect.Descriptor instead.
+func (*ListLettersRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *ListLettersRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+// The e-mails about a ride.
+type ListLettersResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Oldest first, without what stands in them.
+	Letters []*Letter `protobuf:"bytes,1,rep,name=letters,proto3" json:"letters,omitempty"`
+	// There is a mail server to hand them to; without one none are written.
+	MailServer    bool `protobuf:"varint,2,opt,name=mail_server,json=mailServer,proto3" json:"mail_server,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListLettersResponse) Reset() {
+	*x = ListLettersResponse{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListLettersResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListLettersResponse) ProtoMessage() {}
+
+func (x *ListLettersResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListLettersResponse.ProtoReflect.Descriptor instead.
+func (*ListLettersResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *ListLettersResponse) GetLetters() []*Letter {
+	if x != nil {
+		return x.Letters
+	}
+	return nil
+}
+
+func (x *ListLettersResponse) GetMailServer() bool {
+	if x != nil {
+		return x.MailServer
+	}
+	return false
+}
+
 // Watches a ride.
 type WatchRideRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -792,7 +893,7 @@ type WatchRideRequest struct {
 
 func (x *WatchRideRequest) Reset() {
 	*x = WatchRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -804,7 +905,7 @@ func (x *WatchRideRequest) String() string {
 func (*WatchRideRequest) ProtoMessage() {}
 
 func (x *WatchRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -817,7 +918,7 @@ func (x *WatchRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRideRequest.ProtoReflect.Descriptor instead.
 func (*WatchRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *WatchRideRequest) GetName() string {
@@ -847,7 +948,7 @@ type WithdrawSignupRequest struct {
 
 func (x *WithdrawSignupRequest) Reset() {
 	*x = WithdrawSignupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -859,7 +960,7 @@ func (x *WithdrawSignupRequest) String() string {
 func (*WithdrawSignupRequest) ProtoMessage() {}
 
 func (x *WithdrawSignupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -872,7 +973,7 @@ func (x *WithdrawSignupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WithdrawSignupRequest.ProtoReflect.Descriptor instead.
 func (*WithdrawSignupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *WithdrawSignupRequest) GetName() string {
@@ -904,7 +1005,7 @@ type ListSignupsRequest struct {
 
 func (x *ListSignupsRequest) Reset() {
 	*x = ListSignupsRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -916,7 +1017,7 @@ func (x *ListSignupsRequest) String() string {
 func (*ListSignupsRequest) ProtoMessage() {}
 
 func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -929,7 +1030,7 @@ func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsRequest.ProtoReflect.Descriptor instead.
 func (*ListSignupsRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ListSignupsRequest) GetParent() string {
@@ -966,7 +1067,7 @@ type ListSignupsResponse struct {
 
 func (x *ListSignupsResponse) Reset() {
 	*x = ListSignupsResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -978,7 +1079,7 @@ func (x *ListSignupsResponse) String() string {
 func (*ListSignupsResponse) ProtoMessage() {}
 
 func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -991,7 +1092,7 @@ func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsResponse.ProtoReflect.Descriptor instead.
 func (*ListSignupsResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListSignupsResponse) GetSignups() []*Signup {
@@ -1019,7 +1120,7 @@ type PlaceRideRequest struct {
 
 func (x *PlaceRideRequest) Reset() {
 	*x = PlaceRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1031,7 +1132,7 @@ func (x *PlaceRideRequest) String() string {
 func (*PlaceRideRequest) ProtoMessage() {}
 
 func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1044,7 +1145,7 @@ func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlaceRideRequest.ProtoReflect.Descriptor instead.
 func (*PlaceRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *PlaceRideRequest) GetName() string {
@@ -1073,7 +1174,7 @@ type PinRiderRequest struct {
 
 func (x *PinRiderRequest) Reset() {
 	*x = PinRiderRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1085,7 +1186,7 @@ func (x *PinRiderRequest) String() string {
 func (*PinRiderRequest) ProtoMessage() {}
 
 func (x *PinRiderRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1098,7 +1199,7 @@ func (x *PinRiderRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PinRiderRequest.ProtoReflect.Descriptor instead.
 func (*PinRiderRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *PinRiderRequest) GetParent() string {
@@ -1149,7 +1250,7 @@ type UnpinRiderRequest struct {
 
 func (x *UnpinRiderRequest) Reset() {
 	*x = UnpinRiderRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1161,7 +1262,7 @@ func (x *UnpinRiderRequest) String() string {
 func (*UnpinRiderRequest) ProtoMessage() {}
 
 func (x *UnpinRiderRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1174,7 +1275,7 @@ func (x *UnpinRiderRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UnpinRiderRequest.ProtoReflect.Descriptor instead.
 func (*UnpinRiderRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *UnpinRiderRequest) GetParent() string {
@@ -1210,7 +1311,7 @@ type PinGroupRequest struct {
 
 func (x *PinGroupRequest) Reset() {
 	*x = PinGroupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1222,7 +1323,7 @@ func (x *PinGroupRequest) String() string {
 func (*PinGroupRequest) ProtoMessage() {}
 
 func (x *PinGroupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1235,7 +1336,7 @@ func (x *PinGroupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PinGroupRequest.ProtoReflect.Descriptor instead.
 func (*PinGroupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *PinGroupRequest) GetParent() string {
@@ -1286,7 +1387,7 @@ type UnpinGroupRequest struct {
 
 func (x *UnpinGroupRequest) Reset() {
 	*x = UnpinGroupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1298,7 +1399,7 @@ func (x *UnpinGroupRequest) String() string {
 func (*UnpinGroupRequest) ProtoMessage() {}
 
 func (x *UnpinGroupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1311,7 +1412,7 @@ func (x *UnpinGroupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UnpinGroupRequest.ProtoReflect.Descriptor instead.
 func (*UnpinGroupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *UnpinGroupRequest) GetParent() string {
@@ -1339,7 +1440,7 @@ type ExplainPlaceRequest struct {
 
 func (x *ExplainPlaceRequest) Reset() {
 	*x = ExplainPlaceRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1351,7 +1452,7 @@ func (x *ExplainPlaceRequest) String() string {
 func (*ExplainPlaceRequest) ProtoMessage() {}
 
 func (x *ExplainPlaceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1364,7 +1465,7 @@ func (x *ExplainPlaceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExplainPlaceRequest.ProtoReflect.Descriptor instead.
 func (*ExplainPlaceRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *ExplainPlaceRequest) GetName() string {
@@ -1389,7 +1490,7 @@ type PublishRosterRequest struct {
 
 func (x *PublishRosterRequest) Reset() {
 	*x = PublishRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1401,7 +1502,7 @@ func (x *PublishRosterRequest) String() string {
 func (*PublishRosterRequest) ProtoMessage() {}
 
 func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1414,7 +1515,7 @@ func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PublishRosterRequest.ProtoReflect.Descriptor instead.
 func (*PublishRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *PublishRosterRequest) GetParent() string {
@@ -1449,7 +1550,7 @@ type GetRosterRequest struct {
 
 func (x *GetRosterRequest) Reset() {
 	*x = GetRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1461,7 +1562,7 @@ func (x *GetRosterRequest) String() string {
 func (*GetRosterRequest) ProtoMessage() {}
 
 func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1474,7 +1575,7 @@ func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRosterRequest.ProtoReflect.Descriptor instead.
 func (*GetRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *GetRosterRequest) GetName() string {
@@ -1495,7 +1596,7 @@ type ListRostersRequest struct {
 
 func (x *ListRostersRequest) Reset() {
 	*x = ListRostersRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1507,7 +1608,7 @@ func (x *ListRostersRequest) String() string {
 func (*ListRostersRequest) ProtoMessage() {}
 
 func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1520,7 +1621,7 @@ func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersRequest.ProtoReflect.Descriptor instead.
 func (*ListRostersRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{25}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ListRostersRequest) GetParent() string {
@@ -1541,7 +1642,7 @@ type ListRostersResponse struct {
 
 func (x *ListRostersResponse) Reset() {
 	*x = ListRostersResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1553,7 +1654,7 @@ func (x *ListRostersResponse) String() string {
 func (*ListRostersResponse) ProtoMessage() {}
 
 func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1566,7 +1667,7 @@ func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersResponse.ProtoReflect.Descriptor instead.
 func (*ListRostersResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *ListRostersResponse) GetRosters() []*Roster {
@@ -1593,7 +1694,7 @@ type ListRecordedTimesRequest struct {
 
 func (x *ListRecordedTimesRequest) Reset() {
 	*x = ListRecordedTimesRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1605,7 +1706,7 @@ func (x *ListRecordedTimesRequest) String() string {
 func (*ListRecordedTimesRequest) ProtoMessage() {}
 
 func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1618,7 +1719,7 @@ func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesRequest.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *ListRecordedTimesRequest) GetParent() string {
@@ -1662,7 +1763,7 @@ type ListRecordedTimesResponse struct {
 
 func (x *ListRecordedTimesResponse) Reset() {
 	*x = ListRecordedTimesResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1674,7 +1775,7 @@ func (x *ListRecordedTimesResponse) String() string {
 func (*ListRecordedTimesResponse) ProtoMessage() {}
 
 func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1687,7 +1788,7 @@ func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesResponse.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{28}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *ListRecordedTimesResponse) GetTimes() []*RecordedTime {
@@ -1708,7 +1809,7 @@ var File_gritward_v1_ride_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x17gritward/v1/watch.proto\x1a\x15gritward/v1/why.proto\"\xb9\x01\n" +
+	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x18gritward/v1/letter.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x17gritward/v1/watch.proto\x1a\x15gritward/v1/why.proto\"\xb9\x01\n" +
 	"\x11CreateRideRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12-\n" +
@@ -1769,7 +1870,14 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x123\n" +
 	"\x06signup\x18\x02 \x01(\v2\x13.gritward.v1.SignupB\x06\xbaH\x03\xc8\x01\x01R\x06signup\x12&\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"`\n" +
+	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"8\n" +
+	"\x12ListLettersRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"e\n" +
+	"\x13ListLettersResponse\x12-\n" +
+	"\aletters\x18\x01 \x03(\v2\x13.gritward.v1.LetterR\aletters\x12\x1f\n" +
+	"\vmail_server\x18\x02 \x01(\bR\n" +
+	"mailServer\"`\n" +
 	"\x10WatchRideRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\"\n" +
@@ -1845,7 +1953,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"t\n" +
 	"\x19ListRecordedTimesResponse\x12/\n" +
 	"\x05times\x18\x01 \x03(\v2\x19.gritward.v1.RecordedTimeR\x05times\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xad\x11\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x93\x12\n" +
 	"\vRideService\x12T\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x13\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x98\xa6\x1d\x02\x12K\n" +
@@ -1874,6 +1982,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\tGetRoster\x12\x1d.gritward.v1.GetRosterRequest\x1a\x13.gritward.v1.Roster\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12u\n" +
 	"\x11ListRecordedTimes\x12%.gritward.v1.ListRecordedTimesRequest\x1a&.gritward.v1.ListRecordedTimesResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12W\n" +
 	"\tWatchRide\x12\x1d.gritward.v1.WatchRideRequest\x1a\x17.gritward.v1.RideChange\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name0\x01\x12d\n" +
+	"\vListLetters\x12\x1f.gritward.v1.ListLettersRequest\x1a .gritward.v1.ListLettersResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12d\n" +
 	"\vListRosters\x12\x1f.gritward.v1.ListRostersRequest\x1a .gritward.v1.ListRostersResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
@@ -1888,7 +1997,7 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 29)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 31)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CreateRideRequest)(nil),         // 0: gritward.v1.CreateRideRequest
 	(*GetRideRequest)(nil),            // 1: gritward.v1.GetRideRequest
@@ -1903,95 +2012,101 @@ var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*ExportRouteRequest)(nil),        // 10: gritward.v1.ExportRouteRequest
 	(*RouteFile)(nil),                 // 11: gritward.v1.RouteFile
 	(*JoinRideRequest)(nil),           // 12: gritward.v1.JoinRideRequest
-	(*WatchRideRequest)(nil),          // 13: gritward.v1.WatchRideRequest
-	(*WithdrawSignupRequest)(nil),     // 14: gritward.v1.WithdrawSignupRequest
-	(*ListSignupsRequest)(nil),        // 15: gritward.v1.ListSignupsRequest
-	(*ListSignupsResponse)(nil),       // 16: gritward.v1.ListSignupsResponse
-	(*PlaceRideRequest)(nil),          // 17: gritward.v1.PlaceRideRequest
-	(*PinRiderRequest)(nil),           // 18: gritward.v1.PinRiderRequest
-	(*UnpinRiderRequest)(nil),         // 19: gritward.v1.UnpinRiderRequest
-	(*PinGroupRequest)(nil),           // 20: gritward.v1.PinGroupRequest
-	(*UnpinGroupRequest)(nil),         // 21: gritward.v1.UnpinGroupRequest
-	(*ExplainPlaceRequest)(nil),       // 22: gritward.v1.ExplainPlaceRequest
-	(*PublishRosterRequest)(nil),      // 23: gritward.v1.PublishRosterRequest
-	(*GetRosterRequest)(nil),          // 24: gritward.v1.GetRosterRequest
-	(*ListRostersRequest)(nil),        // 25: gritward.v1.ListRostersRequest
-	(*ListRostersResponse)(nil),       // 26: gritward.v1.ListRostersResponse
-	(*ListRecordedTimesRequest)(nil),  // 27: gritward.v1.ListRecordedTimesRequest
-	(*ListRecordedTimesResponse)(nil), // 28: gritward.v1.ListRecordedTimesResponse
-	(*Ride)(nil),                      // 29: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil),     // 30: google.protobuf.FieldMask
-	(*Signup)(nil),                    // 31: gritward.v1.Signup
-	(*Roster)(nil),                    // 32: gritward.v1.Roster
-	(*RecordedTime)(nil),              // 33: gritward.v1.RecordedTime
-	(*RidePlan)(nil),                  // 34: gritward.v1.RidePlan
-	(*RouteLine)(nil),                 // 35: gritward.v1.RouteLine
-	(*Placement)(nil),                 // 36: gritward.v1.Placement
-	(*Explanation)(nil),               // 37: gritward.v1.Explanation
-	(*RideChange)(nil),                // 38: gritward.v1.RideChange
+	(*ListLettersRequest)(nil),        // 13: gritward.v1.ListLettersRequest
+	(*ListLettersResponse)(nil),       // 14: gritward.v1.ListLettersResponse
+	(*WatchRideRequest)(nil),          // 15: gritward.v1.WatchRideRequest
+	(*WithdrawSignupRequest)(nil),     // 16: gritward.v1.WithdrawSignupRequest
+	(*ListSignupsRequest)(nil),        // 17: gritward.v1.ListSignupsRequest
+	(*ListSignupsResponse)(nil),       // 18: gritward.v1.ListSignupsResponse
+	(*PlaceRideRequest)(nil),          // 19: gritward.v1.PlaceRideRequest
+	(*PinRiderRequest)(nil),           // 20: gritward.v1.PinRiderRequest
+	(*UnpinRiderRequest)(nil),         // 21: gritward.v1.UnpinRiderRequest
+	(*PinGroupRequest)(nil),           // 22: gritward.v1.PinGroupRequest
+	(*UnpinGroupRequest)(nil),         // 23: gritward.v1.UnpinGroupRequest
+	(*ExplainPlaceRequest)(nil),       // 24: gritward.v1.ExplainPlaceRequest
+	(*PublishRosterRequest)(nil),      // 25: gritward.v1.PublishRosterRequest
+	(*GetRosterRequest)(nil),          // 26: gritward.v1.GetRosterRequest
+	(*ListRostersRequest)(nil),        // 27: gritward.v1.ListRostersRequest
+	(*ListRostersResponse)(nil),       // 28: gritward.v1.ListRostersResponse
+	(*ListRecordedTimesRequest)(nil),  // 29: gritward.v1.ListRecordedTimesRequest
+	(*ListRecordedTimesResponse)(nil), // 30: gritward.v1.ListRecordedTimesResponse
+	(*Ride)(nil),                      // 31: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil),     // 32: google.protobuf.FieldMask
+	(*Signup)(nil),                    // 33: gritward.v1.Signup
+	(*Letter)(nil),                    // 34: gritward.v1.Letter
+	(*Roster)(nil),                    // 35: gritward.v1.Roster
+	(*RecordedTime)(nil),              // 36: gritward.v1.RecordedTime
+	(*RidePlan)(nil),                  // 37: gritward.v1.RidePlan
+	(*RouteLine)(nil),                 // 38: gritward.v1.RouteLine
+	(*Placement)(nil),                 // 39: gritward.v1.Placement
+	(*Explanation)(nil),               // 40: gritward.v1.Explanation
+	(*RideChange)(nil),                // 41: gritward.v1.RideChange
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	29, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	29, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	29, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	30, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	31, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	31, // 5: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	32, // 6: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	33, // 7: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
-	0,  // 8: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
-	1,  // 9: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
-	2,  // 10: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
-	4,  // 11: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
-	5,  // 12: gritward.v1.RideService.ReadForecast:input_type -> gritward.v1.ReadForecastRequest
-	6,  // 13: gritward.v1.RideService.DropForecast:input_type -> gritward.v1.DropForecastRequest
-	7,  // 14: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
-	8,  // 15: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
-	9,  // 16: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
-	10, // 17: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
-	12, // 18: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
-	14, // 19: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
-	15, // 20: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
-	17, // 21: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
-	18, // 22: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
-	19, // 23: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
-	20, // 24: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
-	21, // 25: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
-	22, // 26: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
-	23, // 27: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
-	24, // 28: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
-	27, // 29: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
-	13, // 30: gritward.v1.RideService.WatchRide:input_type -> gritward.v1.WatchRideRequest
-	25, // 31: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	29, // 32: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	29, // 33: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 34: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	29, // 35: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	29, // 36: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
-	29, // 37: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
-	29, // 38: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	34, // 39: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	35, // 40: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	11, // 41: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
-	31, // 42: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	31, // 43: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	16, // 44: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	36, // 45: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	31, // 46: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
-	31, // 47: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
-	29, // 48: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
-	29, // 49: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
-	37, // 50: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
-	32, // 51: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	32, // 52: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	28, // 53: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
-	38, // 54: gritward.v1.RideService.WatchRide:output_type -> gritward.v1.RideChange
-	26, // 55: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	32, // [32:56] is the sub-list for method output_type
-	8,  // [8:32] is the sub-list for method input_type
-	8,  // [8:8] is the sub-list for extension type_name
-	8,  // [8:8] is the sub-list for extension extendee
-	0,  // [0:8] is the sub-list for field type_name
+	31, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	31, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	31, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	32, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	33, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	34, // 5: gritward.v1.ListLettersResponse.letters:type_name -> gritward.v1.Letter
+	33, // 6: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	35, // 7: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	36, // 8: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
+	0,  // 9: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
+	1,  // 10: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
+	2,  // 11: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
+	4,  // 12: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
+	5,  // 13: gritward.v1.RideService.ReadForecast:input_type -> gritward.v1.ReadForecastRequest
+	6,  // 14: gritward.v1.RideService.DropForecast:input_type -> gritward.v1.DropForecastRequest
+	7,  // 15: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
+	8,  // 16: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
+	9,  // 17: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
+	10, // 18: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
+	12, // 19: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
+	16, // 20: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
+	17, // 21: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
+	19, // 22: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
+	20, // 23: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
+	21, // 24: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
+	22, // 25: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
+	23, // 26: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
+	24, // 27: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
+	25, // 28: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
+	26, // 29: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
+	29, // 30: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
+	15, // 31: gritward.v1.RideService.WatchRide:input_type -> gritward.v1.WatchRideRequest
+	13, // 32: gritward.v1.RideService.ListLetters:input_type -> gritward.v1.ListLettersRequest
+	27, // 33: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
+	31, // 34: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	31, // 35: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 36: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	31, // 37: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	31, // 38: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
+	31, // 39: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
+	31, // 40: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	37, // 41: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	38, // 42: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	11, // 43: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
+	33, // 44: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	33, // 45: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	18, // 46: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	39, // 47: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	33, // 48: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
+	33, // 49: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
+	31, // 50: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
+	31, // 51: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
+	40, // 52: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
+	35, // 53: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	35, // 54: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	30, // 55: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
+	41, // 56: gritward.v1.RideService.WatchRide:output_type -> gritward.v1.RideChange
+	14, // 57: gritward.v1.RideService.ListLetters:output_type -> gritward.v1.ListLettersResponse
+	28, // 58: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	34, // [34:59] is the sub-list for method output_type
+	9,  // [9:34] is the sub-list for method input_type
+	9,  // [9:9] is the sub-list for extension type_name
+	9,  // [9:9] is the sub-list for extension extendee
+	0,  // [0:9] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_service_proto_init() }
@@ -1999,19 +2114,20 @@ func file_gritward_v1_ride_service_proto_init() {
 	if File_gritward_v1_ride_service_proto != nil {
 		return
 	}
+	file_gritward_v1_letter_proto_init()
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_ride_proto_init()
 	file_gritward_v1_roster_proto_init()
 	file_gritward_v1_watch_proto_init()
 	file_gritward_v1_why_proto_init()
-	file_gritward_v1_ride_service_proto_msgTypes[13].OneofWrappers = []any{}
+	file_gritward_v1_ride_service_proto_msgTypes[15].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   29,
+			NumMessages:   31,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

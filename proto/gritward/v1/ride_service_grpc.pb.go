@@ -44,6 +44,7 @@ const (
 	RideService_GetRoster_FullMethodName         = "/gritward.v1.RideService/GetRoster"
 	RideService_ListRecordedTimes_FullMethodName = "/gritward.v1.RideService/ListRecordedTimes"
 	RideService_WatchRide_FullMethodName         = "/gritward.v1.RideService/WatchRide"
+	RideService_ListLetters_FullMethodName       = "/gritward.v1.RideService/ListLetters"
 	RideService_ListRosters_FullMethodName       = "/gritward.v1.RideService/ListRosters"
 )
 
@@ -121,6 +122,8 @@ type RideServiceClient interface {
 	// order, none left out and none twice. A watch that ends goes on with the number of the last change that came. Errors:
 	// NOT_FOUND, FIELD_INVALID (a number that the ride has not come to), UNAVAILABLE (the server is stopping: call again).
 	WatchRide(ctx context.Context, in *WatchRideRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[RideChange], error)
+	// The e-mails about a ride, oldest first: to whom, what about, and whether a mail server took them. Errors: NOT_FOUND.
+	ListLetters(ctx context.Context, in *ListLettersRequest, opts ...grpc.CallOption) (*ListLettersResponse, error)
 	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
 	ListRosters(ctx context.Context, in *ListRostersRequest, opts ...grpc.CallOption) (*ListRostersResponse, error)
 }
@@ -372,6 +375,16 @@ func (c *rideServiceClient) WatchRide(ctx context.Context, in *WatchRideRequest,
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type RideService_WatchRideClient = grpc.ServerStreamingClient[RideChange]
 
+func (c *rideServiceClient) ListLetters(ctx context.Context, in *ListLettersRequest, opts ...grpc.CallOption) (*ListLettersResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListLettersResponse)
+	err := c.cc.Invoke(ctx, RideService_ListLetters_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *rideServiceClient) ListRosters(ctx context.Context, in *ListRostersRequest, opts ...grpc.CallOption) (*ListRostersResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListRostersResponse)
@@ -456,6 +469,8 @@ type RideServiceServer interface {
 	// order, none left out and none twice. A watch that ends goes on with the number of the last change that came. Errors:
 	// NOT_FOUND, FIELD_INVALID (a number that the ride has not come to), UNAVAILABLE (the server is stopping: call again).
 	WatchRide(*WatchRideRequest, grpc.ServerStreamingServer[RideChange]) error
+	// The e-mails about a ride, oldest first: to whom, what about, and whether a mail server took them. Errors: NOT_FOUND.
+	ListLetters(context.Context, *ListLettersRequest) (*ListLettersResponse, error)
 	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
 	ListRosters(context.Context, *ListRostersRequest) (*ListRostersResponse, error)
 	mustEmbedUnimplementedRideServiceServer()
@@ -536,6 +551,9 @@ func (UnimplementedRideServiceServer) ListRecordedTimes(context.Context, *ListRe
 }
 func (UnimplementedRideServiceServer) WatchRide(*WatchRideRequest, grpc.ServerStreamingServer[RideChange]) error {
 	return status.Error(codes.Unimplemented, "method WatchRide not implemented")
+}
+func (UnimplementedRideServiceServer) ListLetters(context.Context, *ListLettersRequest) (*ListLettersResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListLetters not implemented")
 }
 func (UnimplementedRideServiceServer) ListRosters(context.Context, *ListRostersRequest) (*ListRostersResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListRosters not implemented")
@@ -968,6 +986,24 @@ func _RideService_WatchRide_Handler(srv interface{}, stream grpc.ServerStream) e
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type RideService_WatchRideServer = grpc.ServerStreamingServer[RideChange]
 
+func _RideService_ListLetters_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListLettersRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).ListLetters(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_ListLetters_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).ListLetters(ctx, req.(*ListLettersRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _RideService_ListRosters_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListRostersRequest)
 	if err := dec(in); err != nil {
@@ -1080,6 +1116,10 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListRecordedTimes",
 			Handler:    _RideService_ListRecordedTimes_Handler,
+		},
+		{
+			MethodName: "ListLetters",
+			Handler:    _RideService_ListLetters_Handler,
 		},
 		{
 			MethodName: "ListRosters",

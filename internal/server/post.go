@@ -1,0 +1,231 @@
+package server
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"strings"
+	"sync"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/post"
+	"gritward/internal/render"
+	pb "gritward/proto/gritward/v1"
+)
+
+// Mailer takes letters: a *post.SMTP, for one. The error is a *post.RefusedError where the mail server gave one.
+type Mailer interface {
+	Send(context.Context, post.Message) error
+}
+
+// Post sends the letters that are queued. A letter that is not taken is tried again, later and later, until it is taken, is
+// refused for good, or is of no use any more. That it is tried is written down before: when the server dies between the mail
+// server's answer and the next entry, the letter goes out a second time, under the same Message-ID.
+type Post struct {
+	Ledger *ledger.Ledger
+	Mailer Mailer
+	Log    *slog.Logger
+	// PagesAddress is as in Config.
+	PagesAddress string
+
+	sending sync.Mutex // one letter at a time, whichever club it is of
+}
+
+const (
+	// firstWait is how long a letter waits after it was not taken once; the wait doubles each time, up to longestWait. A mail
+	// server that turns strangers away at first wants them back after some minutes, and patience of hours (RFC 5321, 4.5.4.1
+	// asks for at least 30 min; common practice for what is urgent is less, no source).
+	firstWait   = 2 * time.Minute
+	longestWait = time.Hour
+	// sendTime bounds one attempt.
+	sendTime = time.Minute
+)
+
+// Run sends what is queued, and what comes, until the context ends.
+func (p *Post) Run(ctx context.Context) error {
+	clubs, err := p.Ledger.Clubs(ctx)
+	if err != nil {
+		return err
+	}
+	failed := make(chan error, len(clubs))
+	for _, club := range clubs {
+		go func() { failed <- p.serve(ctx, club) }()
+	}
+	for range clubs {
+		err = errors.Join(err, <-failed)
+	}
+	return err
+}
+
+// serve sends one club's letters. A store that cannot be read now is looked at again later: the calls that need it say so.
+func (p *Post) serve(ctx context.Context, club string) error {
+	woken, err := p.Ledger.WatchQueue(ctx, club)
+	for err == nil {
+		next, failed := p.Round(ctx, club)
+		if failed != nil && ctx.Err() == nil {
+			p.Log.Error("letters cannot be sent", "club", club, "error", failed)
+			next = p.Ledger.Now().Add(firstWait)
+		}
+		wait := longestWait
+		if !next.IsZero() {
+			wait = max(0, next.Sub(p.Ledger.Now()))
+		}
+		timer := time.NewTimer(wait)
+		select {
+		case _, open := <-woken:
+			if !open { // the context has ended, or the store is closed
+				err = errors.New("the store is closed")
+			}
+		case <-timer.C:
+		}
+		timer.Stop()
+	}
+	if ctx.Err() != nil {
+		return nil
+	}
+	return fmt.Errorf("letters of %s: %w", club, err)
+}
+
+// Round tries every letter of a club that is due, once, and tells when the next is; the zero time: none is queued.
+func (p *Post) Round(ctx context.Context, club string) (next time.Time, err error) {
+	var queue []*pb.Letter
+	if err := p.Ledger.View(ctx, club, func(tx *ledger.Tx) (err error) {
+		queue, err = tx.Queue()
+		return err
+	}); err != nil {
+		return next, err
+	}
+	for _, letter := range queue {
+		if !letter.NextTryAt.AsTime().After(p.Ledger.Now()) {
+			if letter, err = p.try(ctx, club, letter); err != nil {
+				return next, err
+			}
+		}
+		if at := letter.GetNextTryAt().AsTime(); letter.GetState() == pb.Letter_QUEUED && (next.IsZero() || at.Before(next)) {
+			next = at
+		}
+	}
+	return next, nil
+}
+
+// try hands one letter to the mail server, and writes down what came of it.
+func (p *Post) try(ctx context.Context, club string, queued *pb.Letter) (letter *pb.Letter, err error) {
+	p.sending.Lock()
+	defer p.sending.Unlock()
+	var message *post.Message
+	if letter, message, err = p.begin(ctx, club, queued); err != nil || message == nil {
+		return letter, err
+	}
+	within, stop := context.WithTimeout(ctx, sendTime)
+	defer stop()
+	sent := p.Mailer.Send(within, *message)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	var refused *post.RefusedError
+	switch {
+	case sent == nil:
+		letter.State, letter.SentAt, letter.Refusal = pb.Letter_SENT, timestamppb.New(p.Ledger.Now()), ""
+	case errors.As(sent, &refused):
+		letter.Refusal = refused.What
+		if refused.ForGood {
+			letter.State = pb.Letter_GAVE_UP
+		}
+	default:
+		letter.Refusal = "not known"
+	}
+	if sent != nil {
+		p.Log.Warn("a letter was not taken", "letter", letter.Name, "tries", letter.Tries, "refusal", letter.Refusal,
+			"again", letter.State == pb.Letter_QUEUED)
+	}
+	return letter, p.Ledger.Update(ctx, club, func(tx *ledger.Tx) error { return tx.SaveLetter(letter) })
+}
+
+// begin writes down that a letter is tried now and, should nothing more be heard of it, when again; and composes it. There is no
+// message when it is not to be sent any more.
+func (p *Post) begin(ctx context.Context, club string, queued *pb.Letter) (letter *pb.Letter, message *post.Message, err error) {
+	err = p.Ledger.Update(ctx, club, func(tx *ledger.Tx) error {
+		if letter, err = tx.Letter(names.Part(queued.Name, "rides"), names.Last(queued.Name)); err != nil {
+			return err
+		}
+		if letter.State != pb.Letter_QUEUED || letter.NextTryAt.AsTime().After(tx.Now) { // another server has it
+			return nil
+		}
+		if tx.Now.After(letter.GiveUpAt.AsTime()) {
+			return giveUp(tx, letter, "it could not be handed over in time")
+		}
+		member, err := tx.Member(names.Last(letter.Member))
+		if err != nil && !fault.Is(err, pb.Reason_NOT_FOUND) {
+			return err
+		}
+		if member.GetEmail() == "" || member.GetSuspendedAt() != nil {
+			return giveUp(tx, letter, "the member gets none any more")
+		}
+		letter.Tries++
+		letter.NextTryAt = timestamppb.New(tx.Now.Add(min(longestWait, firstWait<<min(letter.Tries-1, 10))))
+		if message, err = p.compose(tx, letter, member); err != nil {
+			return err
+		}
+		return tx.SaveLetter(letter)
+	})
+	return letter, message, err
+}
+
+// giveUp ends a letter. What a mail server said before stays with it.
+func giveUp(tx *ledger.Tx, letter *pb.Letter, why string) error {
+	letter.State = pb.Letter_GAVE_UP
+	if letter.Refusal != "" {
+		why += ": " + letter.Refusal
+	}
+	letter.Refusal = why
+	return tx.SaveLetter(letter)
+}
+
+// compose makes the message of a letter from what it is about.
+func (p *Post) compose(tx *ledger.Tx, letter *pb.Letter, member *pb.Member) (*post.Message, error) {
+	id := names.Part(letter.Name, "rides")
+	about, err := about(tx, id, letter.Issue)
+	if err != nil {
+		return nil, err
+	}
+	if p.PagesAddress != "" && letter.Issue > 0 {
+		about.PageUrl = p.PagesAddress + "/" + about.Name
+	}
+	message := &post.Message{
+		ID: strings.ReplaceAll(letter.Name, "/", "."), Name: member.DisplayName, Address: member.Email, At: letter.QueuedAt.AsTime(),
+	}
+	message.Subject, message.Text = render.Mail(letter, about, member.DisplayName)
+	if letter.Kind != pb.Letter_ROSTER {
+		return message, nil
+	}
+	var brief bytes.Buffer
+	if err := render.Text(&brief, about, render.TextOptions{Part: render.BriefOnly}); err != nil {
+		return nil, err
+	}
+	message.Attachments = append(message.Attachments, post.Attachment{
+		Name: fmt.Sprintf("brief-%s-%d.txt", id, letter.Issue), Type: "text/plain", Content: brief.Bytes()})
+	return message, nil
+}
+
+// about is the issue that a letter is about; without one, as much of a roster as a ride alone gives.
+func about(tx *ledger.Tx, ride string, issue int32) (*pb.Roster, error) {
+	if issue > 0 {
+		return tx.Roster(ride, issue)
+	}
+	found, err := tx.Ride(ride)
+	if err != nil {
+		return nil, err
+	}
+	club, err := tx.ClubRecord()
+	if err != nil {
+		return nil, err
+	}
+	return &pb.Roster{Ride: found, ClubTitle: club.Title, Zone: club.Zone}, nil
+}
