@@ -134,9 +134,9 @@ func TestScore(t *testing.T) {
 	}
 	holds(t, cli.LayScore(&pb.Placement{}), "not proven the best")
 	holds(t, cli.LayScore(&pb.Placement{Placed: 12, Proven: true, Checked: true}), "best placement there is, and its proof was checked")
-	holds(t, cli.LayScore(&pb.Placement{Placed: 12, Checked: true, Bound: &pb.PlacementBound{Placed: 13}}), "at most 13 riders could be placed")
+	holds(t, cli.LayScore(&pb.Placement{Placed: 12, Checked: true, Bound: &pb.PlacementBound{Placed: 13}}), "at most 13 riders could")
 	holds(t, cli.LayScore(&pb.Placement{Placed: 12, Checked: true, Bound: &pb.PlacementBound{Placed: 12}}), "As many riders are placed as can be")
-	holds(t, cli.LayScore(&pb.Placement{Placed: 12, Doubt: "proof: case 1"}), "proof does not hold")
+	holds(t, cli.LayScore(&pb.Placement{Placed: 12, Doubt: "proof: case 1"}), "proof of this placement does not hold")
 }
 
 func TestPaces(t *testing.T) {

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
 )
@@ -72,7 +73,7 @@ func (s *session) draft(ride *pb.Ride, placement *pb.Placement) (*pb.Roster, err
 func layScore(p *page, placement *pb.Placement) {
 	p.para(0, "Placed %s; without a place %d; %s met; %s from the last issue. %s",
 		count(int(placement.GetPlaced()), "rider", "riders"), len(placement.GetUnplaced()),
-		wishesMet(placement), count(int(placement.GetMoves()), "move", "moves"), proven(placement))
+		wishesMet(placement), count(int(placement.GetMoves()), "move", "moves"), phrase.Proof(placement))
 }
 
 // wishesMet is "2 of 4 wishes".
@@ -82,26 +83,6 @@ func wishesMet(placement *pb.Placement) string {
 		return count(met, "wish", "wishes") // made before wishes were counted
 	}
 	return fmt.Sprintf("%d of %s", met, count(all, "wish", "wishes"))
-}
-
-// proven says whether a placement is the best there is, who says so, and if not, by how much it may fall short.
-func proven(placement *pb.Placement) string {
-	bound := placement.GetBound()
-	switch {
-	case placement.GetDoubt() != "":
-		return "Its proof does not hold, so it may not be the best; tell whoever keeps the server: " + placement.GetDoubt() + "."
-	case placement.GetProven() && placement.GetPlaced() == 0:
-		return "Nobody can be."
-	case placement.GetProven() && placement.GetChecked():
-		return "This is the best placement there is, and its proof was checked."
-	case placement.GetProven():
-		return "This is the best placement there is."
-	case bound.GetPlaced() > placement.GetPlaced():
-		return "Not proven the best there is: at most " + count(int(bound.GetPlaced()), "rider", "riders") + " could be placed."
-	case bound != nil:
-		return "As many riders are placed as can be, but others might suit them better: this is not proven the best there is."
-	}
-	return "This is a good placement, but not proven the best there is."
 }
 
 // farOffKmh is from how far above a rider's own pace the leader is told to ask before the start.

@@ -244,6 +244,9 @@ func todo(fs []*pb.Finding) string {
 func (p *paper) foot(t *setter) block {
 	b := t.space(0.5)
 	words := p.issue() + "."
+	if proof := phrase.Proof(p.GetPlacement()); proof != "" {
+		words += " " + proof
+	}
 	if d := p.GetDigest(); d != "" {
 		words += " Digest " + short(d) + "."
 	}

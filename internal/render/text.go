@@ -39,6 +39,10 @@ func Text(w io.Writer, r *pb.Roster, opt TextOptions) error {
 		}
 		t.outside(s)
 		t.decided(s)
+		if words := phrase.Proof(s.GetPlacement()); words != "" {
+			t.gap()
+			t.line(words)
+		}
 	}
 	if opt.Part != RosterOnly {
 		t.spoken(s)

@@ -30,6 +30,7 @@ type view struct {
 	Conflicts                   []conflictView
 	Brief                       []briefView
 	Digest, PolicyDigest, Basis string
+	Proof                       string
 }
 
 type pair struct{ Name, Words string }
@@ -95,7 +96,7 @@ func newView(s *sheet) *view {
 		WideLight: newDrawing(s.plan(), s.watch, frame{id: "light-wide", width: wideWidth}),
 		Code:      newCode(s.GetPageUrl()),
 		Since:     s.GetSince(), Changes: s.GetChanges(),
-		Digest: s.GetDigest(), PolicyDigest: s.GetPolicyDigest(), Basis: s.GetPlacement().GetBasis(),
+		Digest: s.GetDigest(), PolicyDigest: s.GetPolicyDigest(), Basis: s.GetPlacement().GetBasis(), Proof: phrase.Proof(s.GetPlacement()),
 	}
 	for i, g := range s.GetPlacement().GetGroups() {
 		view := s.groupView(g, "group-"+strconv.Itoa(i+1))
