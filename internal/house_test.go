@@ -72,7 +72,7 @@ var mayImport = map[string][]string{
 	"internal/transport":     {"internal/wholefile"},
 	"internal/settings":      {"internal/forecast/endpoint", "internal/transport", "internal/wholefile"},
 	"internal/cli": {
-		"internal/render", "internal/phrase", "internal/settings", "internal/transport", "internal/wholefile", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
+		"internal/render", "internal/rollcall", "internal/phrase", "internal/wholefile", "internal/settings", "internal/transport", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 		// For the commands that need no server.
 		"internal/route", "internal/pace", "internal/sun", "internal/daylight", "internal/policy", "internal/strictyaml",
 	},

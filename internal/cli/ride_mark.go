@@ -9,99 +9,230 @@ import (
 	"github.com/spf13/cobra"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"gritward/internal/names"
+	"gritward/internal/phrase"
+	"gritward/internal/rollcall"
 	"gritward/internal/strictyaml"
 	pb "gritward/proto/gritward/v1"
 )
+
+// markFlags are the flags of a mark.
+type markFlags struct {
+	at, group, note string
+	except          []string
+	early           bool
+}
 
 func (a *app) rideMark() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "mark RIDE WHAT MEMBER...", Short: "Record what happened to riders on the day",
 		Long: "WHAT is one of " + strings.Join(markWords(), ", ") + ".\n" +
 			"A rider marked home has ridden the ride, and its kilometres count for the bike; who is home\n" +
-			"sooner than the route can be ridden has turned back, or say --early. Marks are added, never changed: the newest counts.\n" +
+			"sooner than the route can be ridden has turned back, or say --early. Marks are added, never changed: the newest by its\n" +
+			"own time counts; a mistake is struck with gritward ride strike.\n" +
 			"Who changes group on the way is marked in-group with --group: home times then count for that group.\n" +
+			"Without a MEMBER, all who are with the group of --group are marked, but those of --except: not who turned back, and\n" +
+			"not who was never seen, where others were.\n" +
 			"One rider's set-off tells when the group set off, and three or more at home when it was: see gritward ride times.\n" +
-			"--at is in the club's civil time: HH:MM on the day of the ride, or with the date before it.",
+			"--at is in the club's civil time: HH:MM on the day of the ride, or with the date before it.\n" +
+			"Where the server cannot be reached the marks stay on this device, with their time, and go with the next roll, mark\n" +
+			"or sync; for that the roll call must have been read once. It does not replace calling the emergency services.",
 		Example: "  gritward ride mark 2026-12-13-moors signed-on ida-holm osric-penhale\n" +
 			"  gritward ride mark 2026-12-13-moors in-group ida-holm --at 11:20 --group easy\n" +
+			"  gritward ride mark 2026-12-13-moors home --group steady --except ida-holm\n" +
 			"  gritward ride mark 2026-12-13-moors turned-back ida-holm --at 11:40 --note \"with Osric, to the station\"",
-		Args: cobra.MinimumNArgs(3),
+		Args: cobra.MinimumNArgs(2),
 	}
-	at := cmd.Flags().String("at", "", "when: HH:MM on the day of the ride, or \"2026-12-13 11:40\" (default now)")
-	group := cmd.Flags().String("group", "", "group that they ride in from then on, by id, where it is not that of the roster")
-	early := cmd.Flags().Bool("early", false, "home sooner than the route can be ridden, and it is so")
-	note := cmd.Flags().String("note", "", "in words, up to 300 characters")
+	set := &markFlags{}
+	cmd.Flags().StringVar(&set.at, "at", "", "when: HH:MM on the day of the ride, or \"2026-12-13 11:40\" (default now)")
+	cmd.Flags().StringVar(&set.group, "group", "", "group that they ride in from then on, by id, where it is not that of the roster")
+	cmd.Flags().StringSliceVar(&set.except, "except", nil, "not these, where a whole group is marked")
+	cmd.Flags().BoolVar(&set.early, "early", false, "home sooner than the route can be ridden, and it is so")
+	cmd.Flags().StringVar(&set.note, "note", "", "in words, up to 300 characters")
 	return a.online(cmd, func(s *session, args []string) error {
-		zone, err := s.zone()
-		if err != nil {
-			return err
-		}
 		what, err := choiceOf("WHAT", args[1], pb.Mark_What(0).Descriptor())
 		if err != nil {
 			return err
 		}
-		ride, err := s.getRide(args[0])
+		if pb.Mark_What(what) == pb.Mark_STRIKE {
+			return usagef("a mark is struck with gritward ride strike RIDE MARK")
+		}
+		kept, reached, err := s.readRoll(args[0])
 		if err != nil {
 			return err
 		}
-		if err := isGroupOf(ride, *group); err != nil {
-			return err
-		}
-		when, err := a.markTime(*at, ride, zone)
+		request, err := s.markRequest(kept, reached, pb.Mark_What(what), args[2:], set)
 		if err != nil {
 			return err
 		}
-		request := &pb.RecordMarksRequest{Parent: ride.GetName(), Early: *early}
-		for _, ref := range args[2:] {
-			member, err := s.memberName(ref)
-			if err != nil {
-				return err
+		return s.sendMarks(kept, request)
+	})
+}
+
+// markRequest makes the marks that a command asks for.
+func (s *session) markRequest(kept *pb.KeptRollCall, reached bool, what pb.Mark_What, refs []string, set *markFlags) (*pb.RecordMarksRequest, error) {
+	if err := isGroupOf(kept.GetBasis(), set.group); err != nil {
+		return nil, err
+	}
+	at, stated, err := s.markTime(set.at, kept.GetBasis())
+	if err != nil {
+		return nil, err
+	}
+	members, group := []string(nil), set.group
+	for _, ref := range refs {
+		member, err := s.rollMember(kept.GetBasis(), reached, ref)
+		if err != nil {
+			return nil, err
+		}
+		members = append(members, member)
+	}
+	switch {
+	case len(refs) > 0 && len(set.except) > 0:
+		return nil, usagef("--except goes with --group and without a MEMBER")
+	case len(refs) == 0 && group == "":
+		return nil, usagef("MEMBER is missing; name who, or a whole group with --group")
+	case len(refs) == 0:
+		if members, err = s.wholeGroup(kept, reached, set); err != nil {
+			return nil, err
+		}
+		group = "" // they are in it
+	}
+	request := &pb.RecordMarksRequest{Parent: kept.GetBasis().GetRide(), Early: set.early}
+	for _, member := range members {
+		request.Marks = append(request.Marks, &pb.Mark{Name: request.GetParent() + "/marks/" + markID(), Member: member,
+			What: what, At: at, TimeStated: stated, Note: set.note, Group: group})
+	}
+	return request, nil
+}
+
+// wholeGroup is who is with a group and not excepted.
+func (s *session) wholeGroup(kept *pb.KeptRollCall, reached bool, set *markFlags) ([]string, error) {
+	call := rollcall.Call(kept.GetBasis(), kept.GetMarks(), s.io.Now())
+	var with, unseen []string
+	for _, roll := range call.GetRiders() {
+		switch {
+		case roll.GetGroup() != set.group || roll.GetAccounted() || roll.GetState() == pb.RiderRoll_TURNED_BACK:
+		case roll.GetState() == pb.RiderRoll_NOT_SEEN:
+			unseen = append(unseen, roll.GetMember())
+		default:
+			with = append(with, roll.GetMember())
+		}
+	}
+	if len(with) == 0 {
+		with = unseen
+	}
+	for _, ref := range set.except {
+		member, err := s.rollMember(kept.GetBasis(), reached, ref)
+		if err != nil {
+			return nil, err
+		}
+		with = slices.DeleteFunc(with, func(one string) bool { return one == member })
+	}
+	if len(with) == 0 {
+		return nil, usagef("nobody is left in %s to mark; see gritward ride roll %s", set.group, names.Last(kept.GetBasis().GetRide()))
+	}
+	return with, nil
+}
+
+// rollMember is the member meant: of the club, or without the server of those in the roll call last read.
+func (s *session) rollMember(basis *pb.RollBasis, reached bool, ref string) (string, error) {
+	if reached {
+		return s.memberName(ref)
+	}
+	known := expectedNames(basis)
+	for member := range known {
+		if member == ref || names.Last(member) == ref {
+			return member, nil
+		}
+	}
+	found, err := meant(ref, known)
+	if found == "" && err == nil {
+		err = usagef("%q is nobody in the roll call last read; others can be marked when the server can be reached", ref)
+	}
+	return found, err
+}
+
+// sendMarks sends marks, or keeps them where the server cannot be reached, and tells which.
+func (s *session) sendMarks(kept *pb.KeptRollCall, request *pb.RecordMarksRequest) error {
+	zone, err := time.LoadLocation(kept.GetBasis().GetZone())
+	if err != nil {
+		return err
+	}
+	answer, err := s.record(request)
+	if unreachable(err) {
+		if err := s.keepUnsent(request); err != nil {
+			return err
+		}
+		_, requests, err := s.unsent()
+		if err != nil {
+			return err
+		}
+		s.say("The server cannot be reached. %s kept on this device and not sent yet; they go with the next gritward ride roll, mark or sync.",
+			phrase.Counted(countMarks(requests), "mark", "marks"))
+		answer = &pb.RecordMarksResponse{Marks: request.GetMarks()}
+	} else if err != nil {
+		return err
+	}
+	known := expectedNames(kept.GetBasis())
+	if all, err := s.people(); err == nil {
+		known = all
+	}
+	return s.answer(answer, func(p *page) {
+		for _, mark := range answer.GetMarks() {
+			p.line("%s: %s at %s", known.name(mark.GetMember()), word(mark.GetWhat()), rollcall.At(mark).In(zone).Format("15:04"))
+		}
+	})
+}
+
+func (a *app) rideStrike() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "strike RIDE MARK", Short: "Take a mistaken mark back; it is kept, and counts no more",
+		Example: "  gritward ride strike 2026-12-13-moors q3vxk2", Args: cobra.ExactArgs(2),
+	}
+	return a.online(cmd, func(s *session, args []string) error {
+		kept, _, err := s.readRoll(args[0])
+		if err != nil {
+			return err
+		}
+		for _, mark := range kept.GetMarks() {
+			if names.Last(mark.GetName()) != args[1] {
+				continue
 			}
-			request.Marks = append(request.Marks, &pb.Mark{Name: ride.GetName() + "/marks/" + markID(), Member: member,
-				What: pb.Mark_What(what), At: when, Note: *note, Group: *group})
+			ride := kept.GetBasis().GetRide()
+			return s.sendMarks(kept, &pb.RecordMarksRequest{Parent: ride, Marks: []*pb.Mark{{Name: ride + "/marks/" + markID(),
+				Member: mark.GetMember(), What: pb.Mark_STRIKE, Strikes: args[1], At: timestamppb.New(s.io.Now())}}})
 		}
-		answer, err := s.rolls.RecordMarks(s.ctx, request)
-		if err != nil {
-			return err
-		}
-		known, err := s.people()
-		if err != nil {
-			return err
-		}
-		return a.answer(answer, func(p *page) {
-			for _, mark := range answer.GetMarks() {
-				p.line("%s: %s at %s", known.name(mark.GetMember()), word(mark.GetWhat()), mark.GetAt().AsTime().In(zone).Format("15:04"))
-			}
-		})
+		return usagef("there is no mark %q; gritward ride marks %s shows them", args[1], args[0])
 	})
 }
 
 // isGroupOf refuses a group that a ride does not have; "" is none.
-func isGroupOf(ride *pb.Ride, group string) error {
-	var ids []string
-	for _, one := range ride.GetGroups() {
-		ids = append(ids, one.GetId())
-	}
-	if group == "" || slices.Contains(ids, group) {
+func isGroupOf(basis *pb.RollBasis, group string) error {
+	if group == "" || slices.Contains(basis.GetGroups(), group) {
 		return nil
 	}
-	return usagef("--group %q: the ride's groups are %s", group, strings.Join(ids, ", "))
+	return usagef("--group %q: the ride's groups are %s", group, strings.Join(basis.GetGroups(), ", "))
 }
 
-// markTime is when something happened: now, a clock time on the day of the ride, or a date and time.
-func (a *app) markTime(text string, ride *pb.Ride, zone *time.Location) (*timestamppb.Timestamp, error) {
+// markTime is when something happened: now by the device's clock, or as a person states it, a clock time on the day of the
+// ride, or a date and time.
+func (a *app) markTime(text string, basis *pb.RollBasis) (at *timestamppb.Timestamp, stated bool, err error) {
 	if text == "" {
-		return nil, nil // the server's now: a device's clock may be wrong
+		return timestamppb.New(a.io.Now()), false, nil
+	}
+	zone, err := time.LoadLocation(basis.GetZone())
+	if err != nil {
+		return nil, false, err
 	}
 	if _, _, ok := clockOf(text); ok {
-		day, _, _ := strings.Cut(ride.GetStartLocal(), "T")
-		text = day + " " + text
+		text = basis.GetStartAt().AsTime().In(zone).Format(time.DateOnly) + " " + text
 	}
 	local, err := localTime("at", text)
 	if err != nil {
-		return nil, orClock(err, "the day of the ride")
+		return nil, false, orClock(err, "the day of the ride")
 	}
-	return instantOf("at", local, zone)
+	at, err = instantOf("at", local, zone)
+	return at, true, err
 }
 
 // markID is an id that no other device chooses, so that a mark sent twice counts once.

@@ -134,6 +134,7 @@ func (a *app) online(cmd *cobra.Command, run func(s *session, args []string) err
 		defer s.close()
 		err = run(s, args)
 		s.hear(err)
+		s.tellOverdue()
 		return err
 	})
 }

@@ -36,7 +36,8 @@ func clockAhead(tx *ledger.Tx, deviceNow *timestamppb.Timestamp) (time.Duration,
 	return ahead, nil
 }
 
-// correct sets when a mark was made by the server's clock. A time that the device's clock does not explain is refused.
+// correct sets when a mark was made by the server's clock. A time that the device's clock does not explain is refused; what a
+// person states may lie before the ride was entered.
 func (m *marking) correct(path string, mark *pb.Mark) error {
 	mark.CorrectedAt, mark.ClockAhead = nil, nil
 	if mark.At == nil {
@@ -58,7 +59,7 @@ func (m *marking) correct(path string, mark *pb.Mark) error {
 		return fault.Invalid(path+".at", "is not a time")
 	case at.After(m.tx.Now.Add(clockSlack)):
 		return fault.Invalid(path+".at", "lies in the future; look at the device's clock")
-	case at.Before(m.ride.CreatedAt.AsTime().Add(-clockSlack)):
+	case !mark.TimeStated && at.Before(m.ride.CreatedAt.AsTime().Add(-clockSlack)):
 		return fault.Invalid(path+".at", "lies before the ride was made; look at the device's clock")
 	}
 	return nil

@@ -55,8 +55,11 @@ func (d *desk) rollBasis(tx *ledger.Tx, ride *pb.Ride, marks []*pb.Mark) (*pb.Ro
 	if err != nil {
 		return nil, err
 	}
-	basis := &pb.RollBasis{Ride: ride.Name, Title: ride.Title, Zone: club.Zone, Leader: ride.Leader,
+	basis := &pb.RollBasis{Ride: ride.Name, Title: ride.Title, Zone: club.Zone, Leader: ride.Leader, StartAt: ride.StartAt,
 		Grace: durationpb.New(usualGrace), ThenSecretary: durationpb.New(usualGrace)}
+	for _, group := range ride.Groups {
+		basis.Groups = append(basis.Groups, group.Id)
+	}
 	used, _, err := d.policyOn(tx, ride.StartAt.AsTime(), zone)
 	if ignoring(err, pb.Reason_NO_POLICY) != nil {
 		return nil, err

@@ -230,7 +230,7 @@ func (x Notice_Step) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Notice_Step.Descriptor instead.
 func (Notice_Step) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{7, 0}
+	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{8, 0}
 }
 
 // What happened to a rider on the day: one mark of the roll call. Appended, never changed; marks from several devices
@@ -848,7 +848,11 @@ type RollBasis struct {
 	// Who leads the ride: clubs/{club}/members/{member}.
 	Leader string `protobuf:"bytes,9,opt,name=leader,proto3" json:"leader,omitempty"`
 	// Names of the members who are marked and have no place.
-	Others        []*Expected `protobuf:"bytes,10,rep,name=others,proto3" json:"others,omitempty"`
+	Others []*Expected `protobuf:"bytes,10,rep,name=others,proto3" json:"others,omitempty"`
+	// Start of the ride.
+	StartAt *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=start_at,json=startAt,proto3" json:"start_at,omitempty"`
+	// Ids of the groups offered.
+	Groups        []string `protobuf:"bytes,12,rep,name=groups,proto3" json:"groups,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -949,6 +953,20 @@ func (x *RollBasis) GetLeader() string {
 func (x *RollBasis) GetOthers() []*Expected {
 	if x != nil {
 		return x.Others
+	}
+	return nil
+}
+
+func (x *RollBasis) GetStartAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.StartAt
+	}
+	return nil
+}
+
+func (x *RollBasis) GetGroups() []string {
+	if x != nil {
+		return x.Groups
 	}
 	return nil
 }
@@ -1126,6 +1144,61 @@ func (x *RollCall) GetNewest() int64 {
 	return 0
 }
 
+// A roll call as a device keeps it, to tell it without the server. Never sent.
+type KeptRollCall struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What it rests on beside the marks.
+	Basis *RollBasis `protobuf:"bytes,1,opt,name=basis,proto3" json:"basis,omitempty"`
+	// The marks of the ride.
+	Marks         []*Mark `protobuf:"bytes,2,rep,name=marks,proto3" json:"marks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *KeptRollCall) Reset() {
+	*x = KeptRollCall{}
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *KeptRollCall) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*KeptRollCall) ProtoMessage() {}
+
+func (x *KeptRollCall) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use KeptRollCall.ProtoReflect.Descriptor instead.
+func (*KeptRollCall) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *KeptRollCall) GetBasis() *RollBasis {
+	if x != nil {
+		return x.Basis
+	}
+	return nil
+}
+
+func (x *KeptRollCall) GetMarks() []*Mark {
+	if x != nil {
+		return x.Marks
+	}
+	return nil
+}
+
 // That somebody is told that riders are overdue. Appended once for each who is told; whoever carries it further takes it from
 // here.
 type Notice struct {
@@ -1155,7 +1228,7 @@ type Notice struct {
 
 func (x *Notice) Reset() {
 	*x = Notice{}
-	mi := &file_gritward_v1_rollcall_proto_msgTypes[7]
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1167,7 +1240,7 @@ func (x *Notice) String() string {
 func (*Notice) ProtoMessage() {}
 
 func (x *Notice) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_rollcall_proto_msgTypes[7]
+	mi := &file_gritward_v1_rollcall_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1180,7 +1253,7 @@ func (x *Notice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Notice.ProtoReflect.Descriptor instead.
 func (*Notice) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{7}
+	return file_gritward_v1_rollcall_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Notice) GetName() string {
@@ -1343,7 +1416,7 @@ const file_gritward_v1_rollcall_proto_rawDesc = "" +
 	"\fdid_not_come\x18\f \x01(\x05R\n" +
 	"didNotCome\x12\x18\n" +
 	"\aoverdue\x18\r \x01(\x05R\aoverdue\x12\x16\n" +
-	"\x06closed\x18\x0e \x01(\bR\x06closed\"\x92\x03\n" +
+	"\x06closed\x18\x0e \x01(\bR\x06closed\"\xe1\x03\n" +
 	"\tRollBasis\x12\x12\n" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x12\n" +
@@ -1355,7 +1428,9 @@ const file_gritward_v1_rollcall_proto_rawDesc = "" +
 	"\x0ethen_secretary\x18\b \x01(\v2\x19.google.protobuf.DurationR\rthenSecretary\x12\x16\n" +
 	"\x06leader\x18\t \x01(\tR\x06leader\x12-\n" +
 	"\x06others\x18\n" +
-	" \x03(\v2\x15.gritward.v1.ExpectedR\x06others\"[\n" +
+	" \x03(\v2\x15.gritward.v1.ExpectedR\x06others\x125\n" +
+	"\bstart_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\astartAt\x12\x16\n" +
+	"\x06groups\x18\f \x03(\tR\x06groups\"[\n" +
 	"\bExpected\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x14\n" +
@@ -1368,7 +1443,10 @@ const file_gritward_v1_rollcall_proto_rawDesc = "" +
 	"\taccounted\x18\x05 \x01(\bR\taccounted\x12\x16\n" +
 	"\x06closed\x18\x06 \x01(\bR\x06closed\x12\x16\n" +
 	"\x06doubts\x18\a \x03(\tR\x06doubts\x12\x16\n" +
-	"\x06newest\x18\b \x01(\x03R\x06newest\"\xb6\x02\n" +
+	"\x06newest\x18\b \x01(\x03R\x06newest\"e\n" +
+	"\fKeptRollCall\x12,\n" +
+	"\x05basis\x18\x01 \x01(\v2\x16.gritward.v1.RollBasisR\x05basis\x12'\n" +
+	"\x05marks\x18\x02 \x03(\v2\x11.gritward.v1.MarkR\x05marks\"\xb6\x02\n" +
 	"\x06Notice\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x05R\x06number\x12,\n" +
@@ -1399,7 +1477,7 @@ func file_gritward_v1_rollcall_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_rollcall_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_gritward_v1_rollcall_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
+var file_gritward_v1_rollcall_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
 var file_gritward_v1_rollcall_proto_goTypes = []any{
 	(Mark_What)(0),                // 0: gritward.v1.Mark.What
 	(RiderRoll_State)(0),          // 1: gritward.v1.RiderRoll.State
@@ -1411,40 +1489,44 @@ var file_gritward_v1_rollcall_proto_goTypes = []any{
 	(*RollBasis)(nil),             // 7: gritward.v1.RollBasis
 	(*Expected)(nil),              // 8: gritward.v1.Expected
 	(*RollCall)(nil),              // 9: gritward.v1.RollCall
-	(*Notice)(nil),                // 10: gritward.v1.Notice
-	(*timestamppb.Timestamp)(nil), // 11: google.protobuf.Timestamp
-	(*durationpb.Duration)(nil),   // 12: google.protobuf.Duration
-	(*GroupPlan)(nil),             // 13: gritward.v1.GroupPlan
+	(*KeptRollCall)(nil),          // 10: gritward.v1.KeptRollCall
+	(*Notice)(nil),                // 11: gritward.v1.Notice
+	(*timestamppb.Timestamp)(nil), // 12: google.protobuf.Timestamp
+	(*durationpb.Duration)(nil),   // 13: google.protobuf.Duration
+	(*GroupPlan)(nil),             // 14: gritward.v1.GroupPlan
 }
 var file_gritward_v1_rollcall_proto_depIdxs = []int32{
 	0,  // 0: gritward.v1.Mark.what:type_name -> gritward.v1.Mark.What
-	11, // 1: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
-	11, // 2: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
-	11, // 3: gritward.v1.Mark.corrected_at:type_name -> google.protobuf.Timestamp
-	12, // 4: gritward.v1.Mark.clock_ahead:type_name -> google.protobuf.Duration
-	11, // 5: gritward.v1.Closing.at:type_name -> google.protobuf.Timestamp
+	12, // 1: gritward.v1.Mark.at:type_name -> google.protobuf.Timestamp
+	12, // 2: gritward.v1.Mark.received_at:type_name -> google.protobuf.Timestamp
+	12, // 3: gritward.v1.Mark.corrected_at:type_name -> google.protobuf.Timestamp
+	13, // 4: gritward.v1.Mark.clock_ahead:type_name -> google.protobuf.Duration
+	12, // 5: gritward.v1.Closing.at:type_name -> google.protobuf.Timestamp
 	1,  // 6: gritward.v1.RiderRoll.state:type_name -> gritward.v1.RiderRoll.State
 	3,  // 7: gritward.v1.RiderRoll.last:type_name -> gritward.v1.Mark
-	11, // 8: gritward.v1.RiderRoll.due_at:type_name -> google.protobuf.Timestamp
-	11, // 9: gritward.v1.GroupRoll.set_off_at:type_name -> google.protobuf.Timestamp
-	11, // 10: gritward.v1.GroupRoll.home_at:type_name -> google.protobuf.Timestamp
+	12, // 8: gritward.v1.RiderRoll.due_at:type_name -> google.protobuf.Timestamp
+	12, // 9: gritward.v1.GroupRoll.set_off_at:type_name -> google.protobuf.Timestamp
+	12, // 10: gritward.v1.GroupRoll.home_at:type_name -> google.protobuf.Timestamp
 	8,  // 11: gritward.v1.RollBasis.riders:type_name -> gritward.v1.Expected
-	13, // 12: gritward.v1.RollBasis.plans:type_name -> gritward.v1.GroupPlan
+	14, // 12: gritward.v1.RollBasis.plans:type_name -> gritward.v1.GroupPlan
 	4,  // 13: gritward.v1.RollBasis.closings:type_name -> gritward.v1.Closing
-	12, // 14: gritward.v1.RollBasis.grace:type_name -> google.protobuf.Duration
-	12, // 15: gritward.v1.RollBasis.then_secretary:type_name -> google.protobuf.Duration
+	13, // 14: gritward.v1.RollBasis.grace:type_name -> google.protobuf.Duration
+	13, // 15: gritward.v1.RollBasis.then_secretary:type_name -> google.protobuf.Duration
 	8,  // 16: gritward.v1.RollBasis.others:type_name -> gritward.v1.Expected
-	7,  // 17: gritward.v1.RollCall.basis:type_name -> gritward.v1.RollBasis
-	11, // 18: gritward.v1.RollCall.as_of:type_name -> google.protobuf.Timestamp
-	5,  // 19: gritward.v1.RollCall.riders:type_name -> gritward.v1.RiderRoll
-	6,  // 20: gritward.v1.RollCall.groups:type_name -> gritward.v1.GroupRoll
-	2,  // 21: gritward.v1.Notice.step:type_name -> gritward.v1.Notice.Step
-	11, // 22: gritward.v1.Notice.at:type_name -> google.protobuf.Timestamp
-	23, // [23:23] is the sub-list for method output_type
-	23, // [23:23] is the sub-list for method input_type
-	23, // [23:23] is the sub-list for extension type_name
-	23, // [23:23] is the sub-list for extension extendee
-	0,  // [0:23] is the sub-list for field type_name
+	12, // 17: gritward.v1.RollBasis.start_at:type_name -> google.protobuf.Timestamp
+	7,  // 18: gritward.v1.RollCall.basis:type_name -> gritward.v1.RollBasis
+	12, // 19: gritward.v1.RollCall.as_of:type_name -> google.protobuf.Timestamp
+	5,  // 20: gritward.v1.RollCall.riders:type_name -> gritward.v1.RiderRoll
+	6,  // 21: gritward.v1.RollCall.groups:type_name -> gritward.v1.GroupRoll
+	7,  // 22: gritward.v1.KeptRollCall.basis:type_name -> gritward.v1.RollBasis
+	3,  // 23: gritward.v1.KeptRollCall.marks:type_name -> gritward.v1.Mark
+	2,  // 24: gritward.v1.Notice.step:type_name -> gritward.v1.Notice.Step
+	12, // 25: gritward.v1.Notice.at:type_name -> google.protobuf.Timestamp
+	26, // [26:26] is the sub-list for method output_type
+	26, // [26:26] is the sub-list for method input_type
+	26, // [26:26] is the sub-list for extension type_name
+	26, // [26:26] is the sub-list for extension extendee
+	0,  // [0:26] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_rollcall_proto_init() }
@@ -1461,7 +1543,7 @@ func file_gritward_v1_rollcall_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_rollcall_proto_rawDesc), len(file_gritward_v1_rollcall_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   8,
+			NumMessages:   9,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
