@@ -132,7 +132,7 @@ func TestMarksOfAnyLeader(t *testing.T) {
 	if got := strike("s3", "", "ada"); !strings.Contains(got, "marks[0].strikes: names the mark") {
 		t.Error(got)
 	}
-	bike, err := w.bikes.GetBike(w.as("ada"), &pb.GetBikeRequest{Name: club + "/members/ada/bikes/winter-bike"})
+	bike, err := w.bikes.GetBike(w.as("ada"), &pb.GetBikeRequest{Name: club + "/members/ada/bikes/bike-1"})
 	if err != nil || ridden("ada") != 0 || bike.RiddenKm != 0 {
 		t.Errorf("ada has %d rides and %g km after the mark was struck: %v", ridden("ada"), bike.GetRiddenKm(), err)
 	}
@@ -164,7 +164,7 @@ func TestMarksOfAnyLeader(t *testing.T) {
 // home; and the texts of the marks stay out.
 func TestOverdueIsTold(t *testing.T) {
 	w, ride := closingWorld(t)
-	if _, err := w.join("lea", ride.Name, club+"/members/lea/bikes/winter-bike", nil); err != nil {
+	if _, err := w.join("lea", ride.Name, club+"/members/lea/bikes/bike-1", nil); err != nil {
 		t.Fatal(told(err))
 	}
 	issue := w.publish("lea", ride.Name)
