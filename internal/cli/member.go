@@ -15,7 +15,7 @@ func (a *app) member() *cobra.Command {
 		Use: "member", Short: "Members, their roles, invites and devices",
 		Example: "  gritward member list\n  gritward member invite \"Ida Holm\" --role leader",
 	}
-	group.AddCommand(a.memberList(), a.memberShow(), a.memberChange(), a.memberSuspend(), a.memberReinstate(),
+	group.AddCommand(a.memberList(), a.memberShow(), a.memberChange(), a.memberSuspend(), a.memberReinstate(), a.memberErase(),
 		a.memberInvite(), a.memberInvites(), a.memberWithdraw(), a.memberDevice())
 	return a.asGroup(group)
 }
@@ -33,6 +33,9 @@ func (a *app) memberList() *cobra.Command {
 		return a.answer(&pb.ListMembersResponse{Members: members}, func(p *page) {
 			var rows [][]string
 			for _, member := range members {
+				if member.GetErasedAt() != nil {
+					continue
+				}
 				rows = append(rows, []string{s.ref(member.GetName()), member.GetDisplayName(), words(member.GetRoles()),
 					paceBand(member), yes(member.GetMayLead()), yes(member.GetMayMarkBack()), s.remarks(member)})
 			}

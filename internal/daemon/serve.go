@@ -56,7 +56,10 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	}
 	ctx, stop := context.WithCancelCause(command.Context())
 	defer stop(nil)
-	config := server.Config{Ledger: l, Log: log, Limits: limits(s), Ending: ctx}
+	config := server.Config{Ledger: l, Log: log, Limits: limits(s), Ending: ctx, Erasures: server.NewErasures(s.Data+".erased", l, log)}
+	if err := config.Erasures.Settle(ctx); err != nil {
+		return err
+	}
 	if config.Keys, err = openKeys(command.Context(), l, s.KeyFile, command.ErrOrStderr()); err != nil {
 		return err
 	}

@@ -154,7 +154,7 @@ func recordFor(method, path, ride, member string) string {
 		return club + "/policies/1"
 	case "WithdrawInvite":
 		return club + "/invites/none"
-	case "GetMember", "UpdateMember", "SuspendMember", "ReinstateMember", "ListDevices", "DeclareBike", "ListBikes", "ListDue", "JoinRide",
+	case "GetMember", "EraseMember", "UpdateMember", "SuspendMember", "ReinstateMember", "ListDevices", "DeclareBike", "ListBikes", "ListDue", "JoinRide",
 		"ListContactReadings", "ListNotices":
 		return members
 	case "SetEmergencyContacts", "GetEmergencyContacts":

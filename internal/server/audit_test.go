@@ -239,6 +239,10 @@ func rideDeeds(w *world, secrets map[string]string) []deed {
 			_, err := w.rides.CallOffRide(w.as("lea"), &pb.CallOffRideRequest{Name: ride.Name, Reason: secrets["reason"]})
 			return err
 		}},
+		{"PersonalService/EraseMember", "sec", func() error {
+			_, err := w.erase("sec", "ben", "Ben")
+			return err
+		}},
 	}
 }
 

@@ -105,7 +105,7 @@ func (s *clubService) UpdateMember(ctx context.Context, request *pb.UpdateMember
 	who := callerOf(ctx)
 	var member *pb.Member
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
-		if member, err = tx.Member(ids[1]); err != nil {
+		if member, err = present(tx, ids[1]); err != nil {
 			return err
 		}
 		if err := ledger.Unchanged(request.Member.GetEtag(), member, member.Name); err != nil {
@@ -168,7 +168,7 @@ func (s *clubService) soundMember(tx *ledger.Tx, before, after *pb.Member) error
 		if err != nil {
 			return err
 		}
-		adult, err := tx.Member(guardian[1])
+		adult, err := present(tx, guardian[1])
 		if fault.Is(err, pb.Reason_NOT_FOUND) || err == nil && (adult.Junior || adult.Name == after.Name) {
 			return fault.Invalid("member.guardian", "a junior needs a guardian: another member, who is an adult")
 		}

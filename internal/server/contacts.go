@@ -15,7 +15,8 @@ import (
 type personalService struct {
 	pb.UnsafePersonalServiceServer
 	*desk
-	keys *seal.Keys
+	keys     *seal.Keys
+	erasures *Erasures
 }
 
 // SetEmergencyContacts implements PersonalService.

@@ -99,7 +99,7 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 			if err != nil {
 				return err
 			}
-			if _, err := tx.Member(ids[1]); err != nil {
+			if _, err := present(tx, ids[1]); err != nil {
 				return err
 			}
 		}
@@ -163,7 +163,7 @@ func (s *clubService) AcceptInvite(ctx context.Context, request *pb.AcceptInvite
 // memberOf gives the member an invite is for: the one named, or a new one.
 func (s *clubService) memberOf(tx *ledger.Tx, made *pb.Invite) (*pb.Member, error) {
 	if made.ForMember != "" {
-		return tx.Member(names.Last(made.ForMember))
+		return present(tx, names.Last(made.ForMember))
 	}
 	id := s.memberID()
 	for _, err := tx.Member(id); !fault.Is(err, pb.Reason_NOT_FOUND); _, err = tx.Member(id) {

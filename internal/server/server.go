@@ -59,6 +59,8 @@ type Config struct {
 	Keys *seal.Keys
 	// Counters count what is done; nil: nothing is counted.
 	Counters *Counters
+	// Erasures sees to it that what was erased stays so; nil: without a list outside the store.
+	Erasures *Erasures
 	// MemberID draws the id of a new member; nil: names.NewMemberID.
 	MemberID func() string
 	// Entrance says how clients find the server and know it.
@@ -107,6 +109,10 @@ func New(config Config) (*grpc.Server, error) {
 		),
 	)
 	server := grpc.NewServer(options...)
+	erasures := config.Erasures
+	if erasures == nil {
+		erasures = NewErasures("", config.Ledger, config.Log)
+	}
 	memberID := config.MemberID
 	if memberID == nil {
 		memberID = names.NewMemberID
@@ -120,7 +126,7 @@ func New(config Config) (*grpc.Server, error) {
 	}
 	pb.RegisterRideServiceServer(server, &rideService{desk: d, forecasts: config.Forecasts, pages: config.PagesAddress, ending: ending})
 	pb.RegisterRollCallServiceServer(server, &rollCallService{desk: d})
-	pb.RegisterPersonalServiceServer(server, &personalService{desk: d, keys: config.Keys})
+	pb.RegisterPersonalServiceServer(server, &personalService{desk: d, erasures: erasures, keys: config.Keys})
 	healthy := health.NewServer()
 	context.AfterFunc(ending, healthy.Shutdown)
 	if config.Folder != nil {

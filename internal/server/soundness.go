@@ -111,9 +111,18 @@ func memberAt(tx *ledger.Tx, path, name string) (*pb.Member, error) {
 	if err != nil {
 		return nil, err
 	}
-	member, err := tx.Member(ids[1])
+	member, err := present(tx, ids[1])
 	if fault.Is(err, pb.Reason_NOT_FOUND) {
 		err = fault.Invalid(path, "there is no member %q", ids[1])
+	}
+	return member, err
+}
+
+// present reads a member who was not erased; NOT_FOUND for one who was.
+func present(tx *ledger.Tx, id string) (*pb.Member, error) {
+	member, err := tx.Member(id)
+	if err == nil && member.ErasedAt != nil {
+		err = fault.NotFound(member.Name)
 	}
 	return member, err
 }

@@ -29,7 +29,7 @@ func (s *clubService) setSuspended(ctx context.Context, name, etag string, suspe
 	}
 	var member *pb.Member
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
-		if member, err = tx.Member(ids[1]); err != nil {
+		if member, err = present(tx, ids[1]); err != nil {
 			return err
 		}
 		if err := ledger.Unchanged(etag, member, member.Name); err != nil {

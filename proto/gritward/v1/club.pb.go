@@ -158,7 +158,9 @@ type Member struct {
 	// E-mail address for rosters, up to 254 characters; empty: none are sent.
 	Email string `protobuf:"bytes,14,opt,name=email,proto3" json:"email,omitempty"`
 	// The member agrees that the name stands on pages that can be seen without signing in.
-	NamePublic    bool `protobuf:"varint,15,opt,name=name_public,json=namePublic,proto3" json:"name_public,omitempty"`
+	NamePublic bool `protobuf:"varint,15,opt,name=name_public,json=namePublic,proto3" json:"name_public,omitempty"`
+	// When everything about the member was erased: only the id is left, and "former member" stands for the name.
+	ErasedAt      *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=erased_at,json=erasedAt,proto3" json:"erased_at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -296,6 +298,13 @@ func (x *Member) GetNamePublic() bool {
 		return x.NamePublic
 	}
 	return false
+}
+
+func (x *Member) GetErasedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ErasedAt
+	}
+	return nil
 }
 
 // An invitation to join the club. Used once.
@@ -641,7 +650,7 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\flatitude_deg\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\vlatitudeDeg\x12<\n" +
 	"\rlongitude_deg\x18\x06 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0R\flongitudeDeg\x129\n" +
 	"\n" +
-	"created_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\"\xb2\x06\n" +
+	"created_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\"\xeb\x06\n" +
 	"\x06Member\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12,\n" +
@@ -662,7 +671,8 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\x05email\x18\x0e \x01(\tBJ\xbaHG\xba\x01?\n" +
 	"\x05email\x12\x18is not an e-mail address\x1a\x1cthis == '' || this.isEmail()r\x03\x18\xfe\x01R\x05email\x12\x1f\n" +
 	"\vname_public\x18\x0f \x01(\bR\n" +
-	"namePublic:\x82\x01\xbaH\x7f\x1a}\n" +
+	"namePublic\x127\n" +
+	"\terased_at\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\berasedAt:\x82\x01\xbaH\x7f\x1a}\n" +
 	"\n" +
 	"pace.order\x12+pace_max_kmh must not be below pace_min_kmh\x1aBthis.pace_max_kmh == 0.0 || this.pace_max_kmh >= this.pace_min_kmh\"\xea\x03\n" +
 	"\x06Invite\x12\x12\n" +
@@ -729,18 +739,19 @@ var file_gritward_v1_club_proto_depIdxs = []int32{
 	6,  // 1: gritward.v1.Member.roles:type_name -> gritward.v1.Role
 	5,  // 2: gritward.v1.Member.joined_at:type_name -> google.protobuf.Timestamp
 	5,  // 3: gritward.v1.Member.suspended_at:type_name -> google.protobuf.Timestamp
-	6,  // 4: gritward.v1.Invite.roles:type_name -> gritward.v1.Role
-	5,  // 5: gritward.v1.Invite.expires_at:type_name -> google.protobuf.Timestamp
-	5,  // 6: gritward.v1.Invite.accepted_at:type_name -> google.protobuf.Timestamp
-	5,  // 7: gritward.v1.Invite.withdrawn_at:type_name -> google.protobuf.Timestamp
-	5,  // 8: gritward.v1.Device.created_at:type_name -> google.protobuf.Timestamp
-	5,  // 9: gritward.v1.Device.revoked_at:type_name -> google.protobuf.Timestamp
-	5,  // 10: gritward.v1.AuditEntry.at:type_name -> google.protobuf.Timestamp
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	5,  // 4: gritward.v1.Member.erased_at:type_name -> google.protobuf.Timestamp
+	6,  // 5: gritward.v1.Invite.roles:type_name -> gritward.v1.Role
+	5,  // 6: gritward.v1.Invite.expires_at:type_name -> google.protobuf.Timestamp
+	5,  // 7: gritward.v1.Invite.accepted_at:type_name -> google.protobuf.Timestamp
+	5,  // 8: gritward.v1.Invite.withdrawn_at:type_name -> google.protobuf.Timestamp
+	5,  // 9: gritward.v1.Device.created_at:type_name -> google.protobuf.Timestamp
+	5,  // 10: gritward.v1.Device.revoked_at:type_name -> google.protobuf.Timestamp
+	5,  // 11: gritward.v1.AuditEntry.at:type_name -> google.protobuf.Timestamp
+	12, // [12:12] is the sub-list for method output_type
+	12, // [12:12] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_club_proto_init() }

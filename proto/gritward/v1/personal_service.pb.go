@@ -428,6 +428,116 @@ func (x *ListContactReadingsResponse) GetNextPageToken() string {
 	return ""
 }
 
+// Erases a member.
+type EraseMemberRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The member's name as the club shows it, typed again to confirm, capitals apart.
+	DisplayName   string `protobuf:"bytes,2,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EraseMemberRequest) Reset() {
+	*x = EraseMemberRequest{}
+	mi := &file_gritward_v1_personal_service_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EraseMemberRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EraseMemberRequest) ProtoMessage() {}
+
+func (x *EraseMemberRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_personal_service_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EraseMemberRequest.ProtoReflect.Descriptor instead.
+func (*EraseMemberRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_personal_service_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *EraseMemberRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *EraseMemberRequest) GetDisplayName() string {
+	if x != nil {
+		return x.DisplayName
+	}
+	return ""
+}
+
+// What erasing a member leaves to do.
+type EraseMemberResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Rides to come that the member was to lead, and that need another leader: clubs/{club}/rides/{ride}.
+	Leaderless []string `protobuf:"bytes,1,rep,name=leaderless,proto3" json:"leaderless,omitempty"`
+	// Juniors whose guardian the member was: clubs/{club}/members/{member}.
+	Unguarded     []string `protobuf:"bytes,2,rep,name=unguarded,proto3" json:"unguarded,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EraseMemberResponse) Reset() {
+	*x = EraseMemberResponse{}
+	mi := &file_gritward_v1_personal_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EraseMemberResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EraseMemberResponse) ProtoMessage() {}
+
+func (x *EraseMemberResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_personal_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EraseMemberResponse.ProtoReflect.Descriptor instead.
+func (*EraseMemberResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_personal_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *EraseMemberResponse) GetLeaderless() []string {
+	if x != nil {
+		return x.Leaderless
+	}
+	return nil
+}
+
+func (x *EraseMemberResponse) GetUnguarded() []string {
+	if x != nil {
+		return x.Unguarded
+	}
+	return nil
+}
+
 var File_gritward_v1_personal_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_personal_service_proto_rawDesc = "" +
@@ -460,13 +570,23 @@ const file_gritward_v1_personal_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"~\n" +
 	"\x1bListContactReadingsResponse\x127\n" +
 	"\breadings\x18\x01 \x03(\v2\x1b.gritward.v1.ContactReadingR\breadings\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xee\x03\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"b\n" +
+	"\x12EraseMemberRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12,\n" +
+	"\fdisplay_name\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\vdisplayName\"S\n" +
+	"\x13EraseMemberResponse\x12\x1e\n" +
+	"\n" +
+	"leaderless\x18\x01 \x03(\tR\n" +
+	"leaderless\x12\x1c\n" +
+	"\tunguarded\x18\x02 \x03(\tR\tunguarded2\xd4\x04\n" +
 	"\x0fPersonalService\x12z\n" +
 	"\x14SetEmergencyContacts\x12(.gritward.v1.SetEmergencyContactsRequest\x1a\x1e.gritward.v1.EmergencyContacts\"\x18\x8a\xa6\x1d\x14\x1a\x03\x01\x02\x04\"\rcontacts.name\x12q\n" +
 	"\x14GetEmergencyContacts\x12(.gritward.v1.GetEmergencyContactsRequest\x1a\x1e.gritward.v1.EmergencyContacts\"\x0f\x8a\xa6\x1d\v\x1a\x03\x01\x02\x04\"\x04name\x12o\n" +
 	"\x10ReadRideContacts\x12$.gritward.v1.ReadRideContactsRequest\x1a%.gritward.v1.ReadRideContactsResponse\"\x0e\x8a\xa6\x1d\n" +
 	"\"\x06parent0\x01\x12{\n" +
-	"\x13ListContactReadings\x12'.gritward.v1.ListContactReadingsRequest\x1a(.gritward.v1.ListContactReadingsResponse\"\x11\x8a\xa6\x1d\r\x1a\x03\x01\x02\x04\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\x13ListContactReadings\x12'.gritward.v1.ListContactReadingsRequest\x1a(.gritward.v1.ListContactReadingsResponse\"\x11\x8a\xa6\x1d\r\x1a\x03\x01\x02\x04\"\x06parent\x12d\n" +
+	"\vEraseMember\x12\x1f.gritward.v1.EraseMemberRequest\x1a .gritward.v1.EraseMemberResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04nameB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_personal_service_proto_rawDescOnce sync.Once
@@ -480,7 +600,7 @@ func file_gritward_v1_personal_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_personal_service_proto_rawDescData
 }
 
-var file_gritward_v1_personal_service_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
+var file_gritward_v1_personal_service_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
 var file_gritward_v1_personal_service_proto_goTypes = []any{
 	(*SetEmergencyContactsRequest)(nil), // 0: gritward.v1.SetEmergencyContactsRequest
 	(*GetEmergencyContactsRequest)(nil), // 1: gritward.v1.GetEmergencyContactsRequest
@@ -489,29 +609,33 @@ var file_gritward_v1_personal_service_proto_goTypes = []any{
 	(*RiderContacts)(nil),               // 4: gritward.v1.RiderContacts
 	(*ListContactReadingsRequest)(nil),  // 5: gritward.v1.ListContactReadingsRequest
 	(*ListContactReadingsResponse)(nil), // 6: gritward.v1.ListContactReadingsResponse
-	(*EmergencyContacts)(nil),           // 7: gritward.v1.EmergencyContacts
-	(*timestamppb.Timestamp)(nil),       // 8: google.protobuf.Timestamp
-	(*ContactReading)(nil),              // 9: gritward.v1.ContactReading
+	(*EraseMemberRequest)(nil),          // 7: gritward.v1.EraseMemberRequest
+	(*EraseMemberResponse)(nil),         // 8: gritward.v1.EraseMemberResponse
+	(*EmergencyContacts)(nil),           // 9: gritward.v1.EmergencyContacts
+	(*timestamppb.Timestamp)(nil),       // 10: google.protobuf.Timestamp
+	(*ContactReading)(nil),              // 11: gritward.v1.ContactReading
 }
 var file_gritward_v1_personal_service_proto_depIdxs = []int32{
-	7, // 0: gritward.v1.SetEmergencyContactsRequest.contacts:type_name -> gritward.v1.EmergencyContacts
-	4, // 1: gritward.v1.ReadRideContactsResponse.riders:type_name -> gritward.v1.RiderContacts
-	8, // 2: gritward.v1.ReadRideContactsResponse.until_at:type_name -> google.protobuf.Timestamp
-	7, // 3: gritward.v1.RiderContacts.contacts:type_name -> gritward.v1.EmergencyContacts
-	9, // 4: gritward.v1.ListContactReadingsResponse.readings:type_name -> gritward.v1.ContactReading
-	0, // 5: gritward.v1.PersonalService.SetEmergencyContacts:input_type -> gritward.v1.SetEmergencyContactsRequest
-	1, // 6: gritward.v1.PersonalService.GetEmergencyContacts:input_type -> gritward.v1.GetEmergencyContactsRequest
-	2, // 7: gritward.v1.PersonalService.ReadRideContacts:input_type -> gritward.v1.ReadRideContactsRequest
-	5, // 8: gritward.v1.PersonalService.ListContactReadings:input_type -> gritward.v1.ListContactReadingsRequest
-	7, // 9: gritward.v1.PersonalService.SetEmergencyContacts:output_type -> gritward.v1.EmergencyContacts
-	7, // 10: gritward.v1.PersonalService.GetEmergencyContacts:output_type -> gritward.v1.EmergencyContacts
-	3, // 11: gritward.v1.PersonalService.ReadRideContacts:output_type -> gritward.v1.ReadRideContactsResponse
-	6, // 12: gritward.v1.PersonalService.ListContactReadings:output_type -> gritward.v1.ListContactReadingsResponse
-	9, // [9:13] is the sub-list for method output_type
-	5, // [5:9] is the sub-list for method input_type
-	5, // [5:5] is the sub-list for extension type_name
-	5, // [5:5] is the sub-list for extension extendee
-	0, // [0:5] is the sub-list for field type_name
+	9,  // 0: gritward.v1.SetEmergencyContactsRequest.contacts:type_name -> gritward.v1.EmergencyContacts
+	4,  // 1: gritward.v1.ReadRideContactsResponse.riders:type_name -> gritward.v1.RiderContacts
+	10, // 2: gritward.v1.ReadRideContactsResponse.until_at:type_name -> google.protobuf.Timestamp
+	9,  // 3: gritward.v1.RiderContacts.contacts:type_name -> gritward.v1.EmergencyContacts
+	11, // 4: gritward.v1.ListContactReadingsResponse.readings:type_name -> gritward.v1.ContactReading
+	0,  // 5: gritward.v1.PersonalService.SetEmergencyContacts:input_type -> gritward.v1.SetEmergencyContactsRequest
+	1,  // 6: gritward.v1.PersonalService.GetEmergencyContacts:input_type -> gritward.v1.GetEmergencyContactsRequest
+	2,  // 7: gritward.v1.PersonalService.ReadRideContacts:input_type -> gritward.v1.ReadRideContactsRequest
+	5,  // 8: gritward.v1.PersonalService.ListContactReadings:input_type -> gritward.v1.ListContactReadingsRequest
+	7,  // 9: gritward.v1.PersonalService.EraseMember:input_type -> gritward.v1.EraseMemberRequest
+	9,  // 10: gritward.v1.PersonalService.SetEmergencyContacts:output_type -> gritward.v1.EmergencyContacts
+	9,  // 11: gritward.v1.PersonalService.GetEmergencyContacts:output_type -> gritward.v1.EmergencyContacts
+	3,  // 12: gritward.v1.PersonalService.ReadRideContacts:output_type -> gritward.v1.ReadRideContactsResponse
+	6,  // 13: gritward.v1.PersonalService.ListContactReadings:output_type -> gritward.v1.ListContactReadingsResponse
+	8,  // 14: gritward.v1.PersonalService.EraseMember:output_type -> gritward.v1.EraseMemberResponse
+	10, // [10:15] is the sub-list for method output_type
+	5,  // [5:10] is the sub-list for method input_type
+	5,  // [5:5] is the sub-list for extension type_name
+	5,  // [5:5] is the sub-list for extension extendee
+	0,  // [0:5] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_personal_service_proto_init() }
@@ -527,7 +651,7 @@ func file_gritward_v1_personal_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_personal_service_proto_rawDesc), len(file_gritward_v1_personal_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   7,
+			NumMessages:   9,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -25,6 +25,7 @@ const (
 	PersonalService_GetEmergencyContacts_FullMethodName = "/gritward.v1.PersonalService/GetEmergencyContacts"
 	PersonalService_ReadRideContacts_FullMethodName     = "/gritward.v1.PersonalService/ReadRideContacts"
 	PersonalService_ListContactReadings_FullMethodName  = "/gritward.v1.PersonalService/ListContactReadings"
+	PersonalService_EraseMember_FullMethodName          = "/gritward.v1.PersonalService/EraseMember"
 )
 
 // PersonalServiceClient is the client API for PersonalService service.
@@ -44,6 +45,11 @@ type PersonalServiceClient interface {
 	ReadRideContacts(ctx context.Context, in *ReadRideContactsRequest, opts ...grpc.CallOption) (*ReadRideContactsResponse, error)
 	// Who read the member's emergency contacts, newest first. Errors: FIELD_INVALID.
 	ListContactReadings(ctx context.Context, in *ListContactReadingsRequest, opts ...grpc.CallOption) (*ListContactReadingsResponse, error)
+	// Erases everything about a member but the id, which then points to nobody: name, devices, bikes, contacts, sign-ups,
+	// invites; "former member" stands on rosters. The member is signed off rides to come, and who has waited longest moves up.
+	// It cannot be undone. Who was erased already stays so. Errors: NOT_FOUND, FIELD_INVALID (the name typed is another),
+	// LAST_SECRETARY, WRONG_STATE (the member is on a ride that is not closed).
+	EraseMember(ctx context.Context, in *EraseMemberRequest, opts ...grpc.CallOption) (*EraseMemberResponse, error)
 }
 
 type personalServiceClient struct {
@@ -94,6 +100,16 @@ func (c *personalServiceClient) ListContactReadings(ctx context.Context, in *Lis
 	return out, nil
 }
 
+func (c *personalServiceClient) EraseMember(ctx context.Context, in *EraseMemberRequest, opts ...grpc.CallOption) (*EraseMemberResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(EraseMemberResponse)
+	err := c.cc.Invoke(ctx, PersonalService_EraseMember_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // PersonalServiceServer is the server API for PersonalService service.
 // All implementations must embed UnimplementedPersonalServiceServer
 // for forward compatibility.
@@ -111,6 +127,11 @@ type PersonalServiceServer interface {
 	ReadRideContacts(context.Context, *ReadRideContactsRequest) (*ReadRideContactsResponse, error)
 	// Who read the member's emergency contacts, newest first. Errors: FIELD_INVALID.
 	ListContactReadings(context.Context, *ListContactReadingsRequest) (*ListContactReadingsResponse, error)
+	// Erases everything about a member but the id, which then points to nobody: name, devices, bikes, contacts, sign-ups,
+	// invites; "former member" stands on rosters. The member is signed off rides to come, and who has waited longest moves up.
+	// It cannot be undone. Who was erased already stays so. Errors: NOT_FOUND, FIELD_INVALID (the name typed is another),
+	// LAST_SECRETARY, WRONG_STATE (the member is on a ride that is not closed).
+	EraseMember(context.Context, *EraseMemberRequest) (*EraseMemberResponse, error)
 	mustEmbedUnimplementedPersonalServiceServer()
 }
 
@@ -132,6 +153,9 @@ func (UnimplementedPersonalServiceServer) ReadRideContacts(context.Context, *Rea
 }
 func (UnimplementedPersonalServiceServer) ListContactReadings(context.Context, *ListContactReadingsRequest) (*ListContactReadingsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListContactReadings not implemented")
+}
+func (UnimplementedPersonalServiceServer) EraseMember(context.Context, *EraseMemberRequest) (*EraseMemberResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method EraseMember not implemented")
 }
 func (UnimplementedPersonalServiceServer) mustEmbedUnimplementedPersonalServiceServer() {}
 func (UnimplementedPersonalServiceServer) testEmbeddedByValue()                         {}
@@ -226,6 +250,24 @@ func _PersonalService_ListContactReadings_Handler(srv interface{}, ctx context.C
 	return interceptor(ctx, in, info, handler)
 }
 
+func _PersonalService_EraseMember_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(EraseMemberRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PersonalServiceServer).EraseMember(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PersonalService_EraseMember_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PersonalServiceServer).EraseMember(ctx, req.(*EraseMemberRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // PersonalService_ServiceDesc is the grpc.ServiceDesc for PersonalService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -248,6 +290,10 @@ var PersonalService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListContactReadings",
 			Handler:    _PersonalService_ListContactReadings_Handler,
+		},
+		{
+			MethodName: "EraseMember",
+			Handler:    _PersonalService_EraseMember_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -1240,7 +1240,9 @@ type Roster struct {
 	Since []string `protobuf:"bytes,18,rep,name=since,proto3" json:"since,omitempty"`
 	// Where the page of this issue is: the server's address of pages, then the name of this issue. Computed when read, not
 	// stored; empty: the server has no pages.
-	PageUrl       string `protobuf:"bytes,30,opt,name=page_url,json=pageUrl,proto3" json:"page_url,omitempty"`
+	PageUrl string `protobuf:"bytes,30,opt,name=page_url,json=pageUrl,proto3" json:"page_url,omitempty"`
+	// When what it told of a member was last taken out of it, since the member was erased. The digest is that of what is left.
+	ErasedAt      *timestamppb.Timestamp `protobuf:"bytes,31,opt,name=erased_at,json=erasedAt,proto3" json:"erased_at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1399,6 +1401,13 @@ func (x *Roster) GetPageUrl() string {
 		return x.PageUrl
 	}
 	return ""
+}
+
+func (x *Roster) GetErasedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ErasedAt
+	}
+	return nil
 }
 
 // The safety brief.
@@ -1710,7 +1719,7 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"bike_title\x18\x04 \x01(\tR\tbikeTitle\x12\x10\n" +
 	"\x03why\x18\x05 \x03(\tR\x03why\x120\n" +
 	"\bfindings\x18\x06 \x03(\v2\x14.gritward.v1.FindingR\bfindings\x12\x18\n" +
-	"\awaiting\x18\a \x01(\bR\awaiting\"\xf2\x04\n" +
+	"\awaiting\x18\a \x01(\bR\awaiting\"\xab\x05\n" +
 	"\x06Roster\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x05R\x06number\x12=\n" +
@@ -1732,7 +1741,8 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\achanges\x18\x0f \x03(\tR\achanges\x12\x16\n" +
 	"\x06digest\x18\x11 \x01(\tR\x06digest\x12\x14\n" +
 	"\x05since\x18\x12 \x03(\tR\x05since\x12\x19\n" +
-	"\bpage_url\x18\x1e \x01(\tR\apageUrlJ\x04\b\x10\x10\x11\"p\n" +
+	"\bpage_url\x18\x1e \x01(\tR\apageUrl\x127\n" +
+	"\terased_at\x18\x1f \x01(\v2\x1a.google.protobuf.TimestampR\berasedAtJ\x04\b\x10\x10\x11\"p\n" +
 	"\x05Brief\x125\n" +
 	"\bsections\x18\x01 \x03(\v2\x19.gritward.v1.BriefSectionR\bsections\x120\n" +
 	"\x06spoken\x18\x02 \x03(\v2\x18.gritward.v1.SpokenBriefR\x06spoken\"A\n" +
@@ -1808,13 +1818,14 @@ var file_gritward_v1_roster_proto_depIdxs = []int32{
 	22, // 20: gritward.v1.Roster.plan:type_name -> gritward.v1.RidePlan
 	1,  // 21: gritward.v1.Roster.placement:type_name -> gritward.v1.Placement
 	12, // 22: gritward.v1.Roster.brief:type_name -> gritward.v1.Brief
-	14, // 23: gritward.v1.Brief.sections:type_name -> gritward.v1.BriefSection
-	13, // 24: gritward.v1.Brief.spoken:type_name -> gritward.v1.SpokenBrief
-	25, // [25:25] is the sub-list for method output_type
-	25, // [25:25] is the sub-list for method input_type
-	25, // [25:25] is the sub-list for extension type_name
-	25, // [25:25] is the sub-list for extension extendee
-	0,  // [0:25] is the sub-list for field type_name
+	15, // 23: gritward.v1.Roster.erased_at:type_name -> google.protobuf.Timestamp
+	14, // 24: gritward.v1.Brief.sections:type_name -> gritward.v1.BriefSection
+	13, // 25: gritward.v1.Brief.spoken:type_name -> gritward.v1.SpokenBrief
+	26, // [26:26] is the sub-list for method output_type
+	26, // [26:26] is the sub-list for method input_type
+	26, // [26:26] is the sub-list for extension type_name
+	26, // [26:26] is the sub-list for extension extendee
+	0,  // [0:26] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_roster_proto_init() }

@@ -1,0 +1,167 @@
+package ledger
+
+import (
+	"context"
+	"strings"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+// FormerMember stands where the name of a member stood who was erased.
+const FormerMember = "former member"
+
+// owned are the kinds of records that belong to one member: what comes before the member's id in their keys.
+var owned = []string{"device/", "bike/", "declaration/", "care/", "ridden/", "request/", "reading/"}
+
+// EraseOwned deletes every record that belongs to a member, and leaves of the member's own nothing but the id. What is
+// deleted lies in the store's file until Scrub; that it is owed is remembered.
+func (t *Tx) EraseOwned(member string) error {
+	record := &pb.Member{Name: names.Member(t.Club, member), DisplayName: FormerMember, ErasedAt: t.Stamp()}
+	var keys []string
+	err := t.Devices(member, func(device *pb.DeviceRecord) error {
+		key, err := hashKey("token/", device.TokenSha256)
+		keys = append(keys, key)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	for _, kind := range owned {
+		more, err := t.keys(kind + member + "/")
+		if err != nil {
+			return err
+		}
+		keys = append(keys, more...)
+	}
+	for _, key := range append(keys, contactPrefix+member) {
+		if err := t.tx.Delete(key); err != nil {
+			return err
+		}
+	}
+	if err := t.save("scrub-owed/"+member, timestamppb.New(t.Now)); err != nil {
+		return err
+	}
+	return t.SaveMember(record)
+}
+
+// keys lists the keys that begin with prefix.
+func (t *Tx) keys(prefix string) (keys []string, err error) {
+	return keys, t.tx.Scan(prefix, "", func(key string, _ []byte) (bool, error) {
+		keys = append(keys, key)
+		return true, nil
+	})
+}
+
+// DropSignup deletes a member's sign-up for a ride.
+func (t *Tx) DropSignup(ride, member string) error {
+	return t.tx.Delete("signup/" + ride + "/" + member)
+}
+
+// DropInvites deletes the invites that are meant.
+func (t *Tx) DropInvites(meant func(*pb.Invite) bool) error {
+	var keys []string
+	err := t.Invites(func(record *pb.InviteRecord) error {
+		if !meant(record.Invite) {
+			return nil
+		}
+		key, err := hashKey("invite/", record.CodeSha256)
+		keys = append(keys, key)
+		return err
+	})
+	for _, key := range keys {
+		if err == nil {
+			err = t.tx.Delete(key)
+		}
+	}
+	return err
+}
+
+// RewriteRosters writes every issue of a ride's roster anew that change says has changed. It is for erasing alone: otherwise
+// an issue stays as it was published.
+func (t *Tx) RewriteRosters(ride string, change func(*pb.Roster) (bool, error)) error {
+	return rewrite(t, "roster/"+ride+"/", func() *pb.Roster { return &pb.Roster{} }, change)
+}
+
+// RewriteMarks is RewriteRosters for the marks of a ride's roll call.
+func (t *Tx) RewriteMarks(ride string, change func(*pb.Mark) (bool, error)) error {
+	return rewrite(t, "mark/"+ride+"/", func() *pb.Mark { return &pb.Mark{} }, change)
+}
+
+// RewriteNotices is RewriteRosters for what was told of a ride's overdue riders.
+func (t *Tx) RewriteNotices(ride string, change func(*pb.Notice) (bool, error)) error {
+	return rewrite(t, "notice/"+ride+"/", newNotice, change)
+}
+
+func rewrite[T proto.Message](t *Tx, prefix string, fresh func() T, change func(T) (bool, error)) error {
+	changed := map[string]proto.Message{}
+	err := t.tx.Scan(prefix, "", func(key string, value []byte) (bool, error) {
+		record := fresh()
+		if err := decode(key, value, record); err != nil {
+			return false, err
+		}
+		is, err := change(record)
+		if is {
+			changed[key] = record
+		}
+		return err == nil, err
+	})
+	for key, record := range changed {
+		if err == nil {
+			err = t.save(key, record)
+		}
+	}
+	return err
+}
+
+// Scrub rewrites the store, if any club owes it since a member was erased, and tells whether it did.
+func (l *Ledger) Scrub(ctx context.Context) (bool, error) {
+	clubs, err := l.Clubs(ctx)
+	if err != nil {
+		return false, err
+	}
+	owed := map[string][]string{}
+	for _, club := range clubs {
+		if err := l.View(ctx, club, func(tx *Tx) error {
+			keys, err := tx.keys("scrub-owed/")
+			if len(keys) > 0 {
+				owed[club] = keys
+			}
+			return err
+		}); err != nil {
+			return false, err
+		}
+	}
+	if len(owed) == 0 {
+		return false, nil
+	}
+	if err := l.store.Scrub(ctx); err != nil {
+		return false, err
+	}
+	for club, keys := range owed { // only those that were there before: another may have come since
+		if err := l.Update(ctx, club, func(tx *Tx) error {
+			for _, key := range keys {
+				if err := tx.tx.Delete(key); err != nil {
+					return err
+				}
+			}
+			return nil
+		}); err != nil {
+			return true, err
+		}
+	}
+	return true, nil
+}
+
+// Erased lists the ids of the club's members who were erased.
+func (t *Tx) Erased() (ids []string, err error) {
+	return ids, t.Members("", 0, func(member *pb.Member) error {
+		if member.ErasedAt != nil {
+			ids = append(ids, strings.TrimPrefix(member.Name, names.Club(t.Club)+"/members/"))
+		}
+		return nil
+	})
+}

@@ -1,0 +1,192 @@
+package server
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"gritward/internal/civil"
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/roster"
+	pb "gritward/proto/gritward/v1"
+)
+
+// onTheRoad is for how long after its start a ride that nobody closed counts as under way.
+const onTheRoad = 24 * time.Hour
+
+// EraseMember implements PersonalService.
+func (s *personalService) EraseMember(ctx context.Context, request *pb.EraseMemberRequest) (*pb.EraseMemberResponse, error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "name", request.Name, names.MemberShape)
+	if err != nil {
+		return nil, err
+	}
+	response := &pb.EraseMemberResponse{}
+	err = s.update(ctx, who, func(tx *ledger.Tx) error {
+		member, err := tx.Member(ids[1])
+		if err != nil || member.ErasedAt != nil {
+			return err
+		}
+		if !sameName(request.DisplayName, member.DisplayName) {
+			return fault.Invalid("display_name", "is not the name of this member; to confirm, type it as the club shows it")
+		}
+		if isSecretary(member) {
+			if err := secretaryRemains(tx, member); err != nil {
+				return err
+			}
+		}
+		made := func(method, resource, what string) *pb.AuditEntry { return audit(who, method, resource, what) }
+		if err := erase(tx, member, made, response); err != nil {
+			return err
+		}
+		return tx.Append(audit(who, "PersonalService/EraseMember", member.Name, "erased the member"))
+	})
+	if err != nil {
+		return nil, err
+	}
+	s.erasures.settle(context.WithoutCancel(ctx)) // a client that is gone must not keep it from being done
+	return response, nil
+}
+
+// erase takes everything about a member out of the club's records but the id. Entries about sign-ups that end are made by
+// made. It says what is left to do.
+func erase(tx *ledger.Tx, member *pb.Member, made func(method, resource, what string) *pb.AuditEntry, left *pb.EraseMemberResponse) error {
+	id := names.Last(member.Name)
+	club, err := tx.ClubRecord()
+	if err != nil {
+		return err
+	}
+	zone, err := civil.Zone("club.zone", club.Zone)
+	if err != nil {
+		return err
+	}
+	var rides []*pb.Ride
+	if err := tx.Rides("", 0, func(ride *pb.Ride) error { rides = append(rides, ride); return nil }); err != nil {
+		return err
+	}
+	for _, ride := range rides {
+		if err := underWay(tx, ride, id); err != nil && made != nil {
+			return err
+		}
+	}
+	who := roster.Erased{Member: member.Name, Name: member.DisplayName, Stands: ledger.FormerMember}
+	for _, ride := range rides {
+		if err := eraseFromRide(tx, ride, who, zone, made, left); err != nil {
+			return err
+		}
+	}
+	if err := tx.Members("", 0, func(one *pb.Member) error {
+		if one.Junior && one.Guardian == member.Name {
+			left.Unguarded = append(left.Unguarded, one.Name)
+		}
+		return nil
+	}); err != nil {
+		return err
+	}
+	if err := withdrawInvitesOf(tx, member.Name); err != nil {
+		return err
+	}
+	if err := tx.DropInvites(func(invite *pb.Invite) bool {
+		return invite.AcceptedBy == member.Name || invite.ForMember == member.Name || sameName(invite.DisplayName, member.DisplayName)
+	}); err != nil {
+		return err
+	}
+	return tx.EraseOwned(id)
+}
+
+// underWay refuses to erase somebody who may be on the road: the roll call must name whoever is not home.
+func underWay(tx *ledger.Tx, ride *pb.Ride, member string) error {
+	since := tx.Now.Sub(ride.StartAt.AsTime())
+	if since < 0 || since > onTheRoad || ride.State == pb.Ride_CLOSED || ride.State == pb.Ride_CALLED_OFF {
+		return nil
+	}
+	signup, err := tx.FindSignup(names.Last(ride.Name), member)
+	if err == nil && signup != nil && signup.State == pb.Signup_IN {
+		err = fault.New(pb.Reason_WRONG_STATE, "the member is on %s, which is not closed yet: close it first, when everybody is home", ride.Title)
+	}
+	return err
+}
+
+// eraseFromRide takes a member out of a ride, its sign-ups, rosters and marks. A ride to come goes on without.
+func eraseFromRide(tx *ledger.Tx, ride *pb.Ride, who roster.Erased, zone *time.Location,
+	made func(method, resource, what string) *pb.AuditEntry, left *pb.EraseMemberResponse) error {
+	id, member := names.Last(ride.Name), names.Last(who.Member)
+	coming := notOver(tx, ride) == nil
+	if changed := eraseFromPlan(ride, who, coming, left); changed {
+		if err := tx.SaveRide(ride); err != nil {
+			return err
+		}
+	}
+	signup, err := tx.FindSignup(id, member)
+	if err != nil {
+		return err
+	}
+	if signup != nil {
+		if err := tx.DropSignup(id, member); err != nil {
+			return err
+		}
+		if coming && signup.State != pb.Signup_WITHDRAWN {
+			if err := fill(tx, ride); err != nil {
+				return err
+			}
+			if made != nil {
+				if err := tx.Append(made("RideService/WithdrawSignup", signup.Name, "withdrew")); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	if err := tx.RewriteRosters(id, func(issue *pb.Roster) (bool, error) {
+		return roster.Erase(issue, who, tx.Now, zone)
+	}); err != nil {
+		return err
+	}
+	if err := tx.RewriteNotices(id, func(notice *pb.Notice) (bool, error) {
+		if slices.Contains(notice.Riders, who.Member) { // it tells of the rider's last mark and place
+			notice.Text = "It told of a former member."
+			return true, nil
+		}
+		return roster.ReplaceName(notice, who.Name, who.Stands), nil
+	}); err != nil {
+		return err
+	}
+	return tx.RewriteMarks(id, func(mark *pb.Mark) (bool, error) {
+		if mark.Member == who.Member {
+			had := mark.Note != "" || mark.LatDeg != nil || mark.LonDeg != nil
+			mark.Note, mark.LatDeg, mark.LonDeg = "", nil, nil
+			return had, nil
+		}
+		return wholeName(who) && roster.ReplaceName(mark, who.Name, who.Stands), nil
+	})
+}
+
+// eraseFromPlan takes a member out of the record of a ride, and tells whether that changed it.
+func eraseFromPlan(ride *pb.Ride, who roster.Erased, coming bool, left *pb.EraseMemberResponse) bool {
+	changed := roster.StripRide(ride, who.Member)
+	if ride.Leader == who.Member {
+		changed = changed || ride.LeaderPhone != ""
+		ride.LeaderPhone = ""
+		if coming {
+			left.Leaderless = append(left.Leaderless, ride.Name)
+		}
+	}
+	for _, group := range ride.Groups {
+		for _, role := range []*string{&group.Leader, &group.BackMarker} {
+			if coming && *role == who.Member {
+				*role, changed = "", true
+			}
+		}
+	}
+	if wholeName(who) {
+		changed = roster.ReplaceName(ride, who.Name, who.Stands) || changed
+	}
+	return changed
+}
+
+// wholeName tells whether a name is looked for in what others wrote: one of a single word, "Rain", may be meant otherwise.
+func wholeName(who roster.Erased) bool {
+	return slices.Contains([]byte(strings.TrimSpace(who.Name)), ' ')
+}
