@@ -39,7 +39,7 @@ func (s *personalService) EraseMember(ctx context.Context, request *pb.EraseMemb
 			}
 		}
 		made := func(method, resource, what string) *pb.AuditEntry { return audit(who, method, resource, what) }
-		if err := erase(tx, member, made, response); err != nil {
+		if err := erase(tx, member, made, s.fill, response); err != nil {
 			return err
 		}
 		return tx.Append(audit(who, "PersonalService/EraseMember", member.Name, "erased the member"))
@@ -53,7 +53,7 @@ func (s *personalService) EraseMember(ctx context.Context, request *pb.EraseMemb
 
 // erase takes everything about a member out of the club's records but the id. Entries about sign-ups that end are made by
 // made. It says what is left to do.
-func erase(tx *ledger.Tx, member *pb.Member, made func(method, resource, what string) *pb.AuditEntry, left *pb.EraseMemberResponse) error {
+func erase(tx *ledger.Tx, member *pb.Member, made func(method, resource, what string) *pb.AuditEntry, fill func(*ledger.Tx, *pb.Ride) error, left *pb.EraseMemberResponse) error {
 	id := names.Last(member.Name)
 	club, err := tx.ClubRecord()
 	if err != nil {
@@ -74,7 +74,7 @@ func erase(tx *ledger.Tx, member *pb.Member, made func(method, resource, what st
 	}
 	who := roster.Erased{Member: member.Name, Name: member.DisplayName, Stands: ledger.FormerMember}
 	for _, ride := range rides {
-		if err := eraseFromRide(tx, ride, who, zone, made, left); err != nil {
+		if err := eraseFromRide(tx, ride, who, zone, made, fill, left); err != nil {
 			return err
 		}
 	}
@@ -112,7 +112,7 @@ func underWay(tx *ledger.Tx, ride *pb.Ride, member string) error {
 
 // eraseFromRide takes a member out of a ride, its sign-ups, rosters and marks. A ride to come goes on without.
 func eraseFromRide(tx *ledger.Tx, ride *pb.Ride, who roster.Erased, zone *time.Location,
-	made func(method, resource, what string) *pb.AuditEntry, left *pb.EraseMemberResponse) error {
+	made func(method, resource, what string) *pb.AuditEntry, fill func(*ledger.Tx, *pb.Ride) error, left *pb.EraseMemberResponse) error {
 	id, member := names.Last(ride.Name), names.Last(who.Member)
 	coming := notOver(tx, ride) == nil
 	if changed := eraseFromPlan(ride, who, coming, left); changed {
@@ -129,8 +129,10 @@ func eraseFromRide(tx *ledger.Tx, ride *pb.Ride, who roster.Erased, zone *time.L
 			return err
 		}
 		if coming && signup.State != pb.Signup_WITHDRAWN {
-			if err := fill(tx, ride); err != nil {
-				return err
+			if fill != nil {
+				if err := fill(tx, ride); err != nil {
+					return err
+				}
 			}
 			if made != nil {
 				if err := tx.Append(made("RideService/WithdrawSignup", signup.Name, "withdrew")); err != nil {

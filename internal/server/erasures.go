@@ -98,7 +98,7 @@ func (e *Erasures) again(tx *ledger.Tx, listed []string) error {
 		if err != nil {
 			return err
 		}
-		if err := erase(tx, member, nil, &pb.EraseMemberResponse{}); err != nil {
+		if err := erase(tx, member, nil, nil, &pb.EraseMemberResponse{}); err != nil {
 			return err
 		}
 		if err := tx.Append(&pb.AuditEntry{Actor: byServer, Method: "erase", Resource: name,
