@@ -66,7 +66,7 @@ func BenchmarkSolveSocial(b *testing.B) {
 
 // What cannot hold together, where there are more riders than places.
 func BenchmarkConflicts(b *testing.B) {
-	for _, size := range [][2]int{{60, 5}, {200, 8}} {
+	for _, size := range [][2]int{{60, 5}, {200, 8}, {1000, 10}} {
 		b.Run(fmt.Sprintf("%dx%d", size[0], size[1]), func(b *testing.B) {
 			p := club(size[0], size[1], 1)
 			for g := range p.Groups {

@@ -54,6 +54,8 @@ type finder struct {
 	all   []Constraint
 	crowd map[string]bool // riders whose places are one constraint, OthersRide
 	tries int
+	most  int  // placements to try; 0 for as many as it takes
+	spent bool // it took more: what was found shows nothing
 	err   error
 }
 
@@ -68,6 +70,9 @@ func (f *finder) find() Conflict {
 	set := f.halve(nil, false, everything)
 	slices.Sort(set)
 	var c Conflict
+	if f.spent {
+		return c
+	}
 	if len(set) <= smallSet {
 		set, c.Smallest = f.smallest(set)
 	}
@@ -90,7 +95,7 @@ func (f *finder) canHold(set []int) bool {
 // counts as one that found a placement: a conflict is claimed only where there is
 // proof.
 func (f *finder) possible(kept map[Constraint]bool) bool {
-	if f.err != nil {
+	if f.spent = f.spent || f.most > 0 && f.tries >= f.most; f.err != nil || f.spent {
 		return true
 	}
 	f.tries++
@@ -133,13 +138,15 @@ func (f *finder) halve(base []int, grown bool, list []int) []int {
 // up; then the known one is as good as it gets.
 func (f *finder) smallest(known []int) (set []int, sure bool) {
 	h := &hitting{}
-	for limit := f.tries + maxTries; f.tries < limit && f.err == nil; {
+	for limit := f.tries + maxTries; f.tries < limit && f.err == nil && !f.spent; {
 		set, ok := h.least(len(known))
 		switch {
 		case !ok:
 			return known, false
 		case !f.canHold(set):
 			return set, true
+		case f.spent:
+			return known, false
 		}
 		h.sets = append(h.sets, f.rest(set))
 	}

@@ -12,12 +12,13 @@ import (
 // a place counts as one constraint) and, for a rider, the groups of must that run;
 // riders for whom the same constraints are in the way share one. The smallest
 // conflict comes first. None is told for a rider whom the answer leaves out without
-// need, because the search met its limit.
+// need, because the search met its limit; nor once as many placements were tried as
+// conflictWork allows.
 func Conflicts(ctx context.Context, p Problem, r Result, must []string) ([]Conflict, error) {
 	if err := validate(p); err != nil {
 		return nil, err
 	}
-	u := &undone{ctx: ctx, p: p, placed: map[string]bool{}}
+	u := &undone{ctx: ctx, p: p, placed: map[string]bool{}, tries: conflictWork / (len(p.Riders)*len(p.Groups) + 1)}
 	for _, s := range r.Seats() {
 		u.placed[s.Rider] = true
 	}
@@ -41,12 +42,18 @@ func Conflicts(ctx context.Context, p Problem, r Result, must []string) ([]Confl
 	return u.list, u.err
 }
 
+// conflictWork bounds the placements tried for all conflicts of an answer together, in
+// riders times groups: over 900 for 200 riders and eight groups, 150 for 1,000 and ten.
+// A count and not a time, so that every machine tells the same.
+const conflictWork = 1_500_000
+
 // undone gathers conflicts.
 type undone struct {
 	ctx    context.Context
 	p      Problem
 	placed map[string]bool
 	run    []string // groups that must run, and do
+	tries  int      // placements that may yet be tried
 	list   []Conflict
 	err    error
 }
@@ -70,7 +77,8 @@ func (u *undone) rider(id string) {
 		for _, one := range c.Constraints[1:] {
 			kept[one] = true
 		}
-		if u.err == nil && !f.possible(kept) {
+		if f.most = u.tries; u.tries > 0 && u.err == nil && !f.possible(kept) {
+			u.tries -= f.tries
 			c.Likewise = append(c.Likewise, id)
 			return
 		}
@@ -97,7 +105,8 @@ func (u *undone) asked(rides func(Rider) bool, run []string) Problem {
 
 // find adds the conflict that a finder finds for a wish.
 func (u *undone) find(wish Constraint, f *finder) {
-	if u.err != nil {
+	if f.most = u.tries; u.err != nil || u.tries <= f.tries {
+		u.tries = 0
 		return
 	}
 	for _, c := range Constraints(f.p) {
@@ -110,6 +119,7 @@ func (u *undone) find(wish Constraint, f *finder) {
 		slices.SortFunc(f.all, compareConstraints)
 	}
 	c := f.find()
+	u.tries -= f.tries
 	c.Wish = wish
 	if u.err = f.err; u.err == nil && len(c.Constraints) > 0 {
 		u.list = append(u.list, c)

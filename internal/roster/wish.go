@@ -37,6 +37,10 @@ func (s *seating) paceOff(id string, paceKmh float64) float64 {
 	return math.Round(off*10) / 10
 }
 
+// wishWork bounds how often everybody is placed anew to tell why wishes are not met, in riders times groups: over 60 times
+// for 200 riders and eight groups, ten times for 1,000 and ten. A count and not a time, so that every machine tells the same.
+const wishWork = 100_000
+
 // wished counts the wishes of those who could be placed, and tells of each rider in another group than the one wished for
 // why.
 func (s *seating) wished(ctx context.Context, placed *pb.Placement, result placement.Result) error {
@@ -45,6 +49,7 @@ func (s *seating) wished(ctx context.Context, placed *pb.Placement, result place
 			placed.Wishes++
 		}
 	}
+	tries := wishWork / (len(s.asked.Riders)*len(s.asked.Groups) + 1)
 	for _, group := range placed.Groups {
 		for _, rider := range ridersOf(group) {
 			id := riderID(rider.Member)
@@ -54,7 +59,7 @@ func (s *seating) wished(ctx context.Context, placed *pb.Placement, result place
 			}
 			rider.WishedTitle = s.titles[wish]
 			var err error
-			if rider.WishedWhy, err = s.wishWhy(ctx, id, wish, result); err != nil {
+			if rider.WishedWhy, err = s.wishWhy(ctx, id, wish, result, &tries); err != nil {
 				return err
 			}
 		}
@@ -63,8 +68,8 @@ func (s *seating) wished(ctx context.Context, placed *pb.Placement, result place
 }
 
 // wishWhy says why a rider who has a place is not in the group wished for, without names and bikes of others: the roster is
-// open to the club. What can be seen is told; else everybody is placed anew with the rider there.
-func (s *seating) wishWhy(ctx context.Context, id, wish string, result placement.Result) (string, error) {
+// open to the club. What can be seen is told; else everybody is placed anew with the rider there, as long as there are tries left.
+func (s *seating) wishWhy(ctx context.Context, id, wish string, result placement.Result, tries *int) (string, error) {
 	if pin := s.pin(id); pin != nil {
 		return "the leader fixed it: " + stop(pin.Reason), nil
 	}
@@ -80,6 +85,10 @@ func (s *seating) wishWhy(ctx context.Context, id, wish string, result placement
 			return "it is full", nil
 		}
 	}
+	if *tries == 0 {
+		return "as a whole the riders are served better so", nil
+	}
+	*tries--
 	e := &explainer{teller: teller{seating: s, viewer: id}, ctx: ctx, result: result, id: id, rides: ridesIn(result)}
 	option, err := placement.OptionIn(ctx, s.asked, id, wish)
 	if err != nil {
