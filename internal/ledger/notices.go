@@ -30,6 +30,11 @@ func newNotice() *pb.Notice { return &pb.Notice{} }
 
 func noticeKey(ride string, number int32) string { return fmt.Sprintf("notice/%s/%08d", ride, number) }
 
+// Notice reads a notice of a ride by its number.
+func (t *Tx) Notice(ride string, number int32) (*pb.Notice, error) {
+	return load(t, noticeKey(ride, number), names.Notice(t.Club, ride, number), newNotice())
+}
+
 // Notices visits the notices of a ride, oldest first.
 func (t *Tx) Notices(ride string, visit func(*pb.Notice) error) error {
 	return each(t, "notice/"+ride+"/", "", newNotice, visit)

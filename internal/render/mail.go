@@ -12,8 +12,8 @@ import (
 const mailWidth = 72
 
 // Mail is the subject and the text of a letter to a member: about an issue of the roster, or about a ride without one, of
-// which r then has ride, club and zone. Nobody else's bike is told of.
-func Mail(letter *pb.Letter, r *pb.Roster, name string) (subject, text string) {
+// which r then has ride, club and zone; notice is the text of the notice that it carries. Nobody else's bike is told of.
+func Mail(letter *pb.Letter, r *pb.Roster, name, notice string) (subject, text string) {
 	s, t := newSheet(r), newPage(TextOptions{Width: mailWidth})
 	day := s.watch.Date(s.start())
 	title := phrase.FirstOf(s.GetRide().GetTitle(), "The ride")
@@ -33,7 +33,7 @@ func Mail(letter *pb.Letter, r *pb.Roster, name string) (subject, text string) {
 		t.raw("  gritward ride withdraw "+last(s.GetRide().GetName()), plain)
 	case pb.Letter_OVERDUE:
 		subject = "Overdue on " + title
-		for line := range strings.Lines(letter.GetText()) {
+		for line := range strings.Lines(notice) {
 			t.line(Clean(line))
 		}
 	default:

@@ -14,7 +14,7 @@ import (
 func TestMail(t *testing.T) {
 	var told strings.Builder
 	letter := func(kind pb.Letter_Kind, r *pb.Roster, member, name, text string) {
-		subject, body := render.Mail(&pb.Letter{Kind: kind, Member: member, Text: text}, r, name)
+		subject, body := render.Mail(&pb.Letter{Kind: kind, Member: member}, r, name, text)
 		fmt.Fprintf(&told, "==== %s\n%s\n", subject, body)
 		if strings.ContainsAny(subject, "\r\n") {
 			t.Errorf("the subject has two lines: %q", subject)
@@ -67,7 +67,7 @@ func TestMailTellsOfNobodyElse(t *testing.T) {
 			}
 		}
 		for _, reader := range riders {
-			_, body := render.Mail(&pb.Letter{Kind: pb.Letter_ROSTER, Member: reader.Member}, r, reader.DisplayName)
+			_, body := render.Mail(&pb.Letter{Kind: pb.Letter_ROSTER, Member: reader.Member}, r, reader.DisplayName, "")
 			for _, other := range riders {
 				for _, finding := range other.Findings {
 					if got, want := strings.Contains(body, strings.TrimSuffix(finding.Remedy, ".")), other.Member == reader.Member; got != want {

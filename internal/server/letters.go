@@ -35,7 +35,7 @@ func (d *desk) tell(tx *ledger.Tx, ride *pb.Ride, letter *pb.Letter, members ...
 			continue
 		}
 		if err := tx.AddLetter(names.Last(ride.Name), &pb.Letter{
-			Member: name, Kind: letter.Kind, Issue: letter.Issue, Text: letter.Text, GiveUpAt: timestamppb.New(giveUp)}); err != nil {
+			Member: name, Kind: letter.Kind, Issue: letter.Issue, Notice: letter.Notice, GiveUpAt: timestamppb.New(giveUp)}); err != nil {
 			return err
 		}
 	}
@@ -68,7 +68,7 @@ func (s *rideService) ListLetters(ctx context.Context, request *pb.ListLettersRe
 			if err != nil && !fault.Is(err, pb.Reason_NOT_FOUND) {
 				return err
 			}
-			letter.DisplayName, letter.Text = member.GetDisplayName(), ""
+			letter.DisplayName = member.GetDisplayName()
 			response.Letters = append(response.Letters, letter)
 			return nil
 		})

@@ -201,7 +201,15 @@ func (p *Post) compose(tx *ledger.Tx, letter *pb.Letter, member *pb.Member) (*po
 	message := &post.Message{
 		ID: strings.ReplaceAll(letter.Name, "/", "."), Name: member.DisplayName, Address: member.Email, At: letter.QueuedAt.AsTime(),
 	}
-	message.Subject, message.Text = render.Mail(letter, about, member.DisplayName)
+	notice := ""
+	if letter.Kind == pb.Letter_OVERDUE {
+		found, err := tx.Notice(id, letter.Notice)
+		if err != nil {
+			return nil, err
+		}
+		notice = found.Text
+	}
+	message.Subject, message.Text = render.Mail(letter, about, member.DisplayName, notice)
 	if letter.Kind != pb.Letter_ROSTER {
 		return message, nil
 	}

@@ -327,3 +327,40 @@ func (d died) Send(ctx context.Context, message post.Message) error {
 	}
 	panic(errors.New("died"))
 }
+
+// TestOverdueLetter: who is told that riders are overdue is written to, with the last mark and where the group should be.
+func TestOverdueLetter(t *testing.T) {
+	o := newOffice(t)
+	ride := o.ride("lea", sunday()).Name
+	for _, id := range []string{"lea", "ben", "ada", "bo"} {
+		o.joins(id, ride, nil)
+	}
+	issue := o.publish("lea", ride)
+	o.round()
+	before := len(o.came())
+	for _, group := range issue.Placement.Groups {
+		o.setClock(group.Plan.HomeAt.AsTime().Add(31 * time.Minute))
+	}
+	if err := o.overdue.Look(o.ctx); err != nil {
+		t.Fatal(err)
+	}
+	if got := o.round(); got != "none" {
+		t.Error(got)
+	}
+	taken := o.mail.Taken()[before:]
+	if len(taken) != 1 || taken[0].To != "lea@fenwick.example" {
+		t.Fatalf("%d letters", len(taken))
+	}
+	read, err := enmime.ReadEnvelope(bytes.NewReader(taken[0].Data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"Ada", "Bo"} {
+		if !strings.Contains(read.Text, want) {
+			t.Errorf("the letter does not name %s:\n%s", want, read.Text)
+		}
+	}
+	if got := read.GetHeader("Subject"); got != "Overdue on Four Becks" {
+		t.Error(got)
+	}
+}

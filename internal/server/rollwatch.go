@@ -89,7 +89,7 @@ func (w *RollWatch) lookAt(ctx context.Context, club string) error {
 				return err
 			}
 			for _, notice := range notices {
-				if err := tell(tx, id, notice); err != nil {
+				if err := w.desk.notify(tx, ride, notice); err != nil {
 					return err
 				}
 			}
@@ -137,8 +137,13 @@ func secretariesOf(tx *ledger.Tx) (secretaries []string, err error) {
 	return secretaries, err
 }
 
-// tell writes a notice. It is the one place where notices come from: whoever carries them further does it from here.
-func tell(tx *ledger.Tx, ride string, notice *pb.Notice) error { return tx.AddNotice(ride, notice) }
+// notify writes a notice, and a letter that carries it. It is the one place where notices come from.
+func (d *desk) notify(tx *ledger.Tx, ride *pb.Ride, notice *pb.Notice) error {
+	if err := tx.AddNotice(names.Last(ride.Name), notice); err != nil {
+		return err
+	}
+	return d.tell(tx, ride, &pb.Letter{Kind: pb.Letter_OVERDUE, Notice: notice.Number}, notice.To)
+}
 
 // maxNotices is how many notices are told at once.
 const maxNotices = 100

@@ -168,8 +168,8 @@ type Letter struct {
 	Refusal string `protobuf:"bytes,10,opt,name=refusal,proto3" json:"refusal,omitempty"`
 	// From when it is not tried any more.
 	GiveUpAt *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=give_up_at,json=giveUpAt,proto3" json:"give_up_at,omitempty"`
-	// What is told, where it does not stand in a roster.
-	Text string `protobuf:"bytes,12,opt,name=text,proto3" json:"text,omitempty"`
+	// Number of the notice that it carries, for OVERDUE.
+	Notice int32 `protobuf:"varint,12,opt,name=notice,proto3" json:"notice,omitempty"`
 	// Name of the member, for lists. Computed when read, not stored.
 	DisplayName   string `protobuf:"bytes,13,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -283,11 +283,11 @@ func (x *Letter) GetGiveUpAt() *timestamppb.Timestamp {
 	return nil
 }
 
-func (x *Letter) GetText() string {
+func (x *Letter) GetNotice() int32 {
 	if x != nil {
-		return x.Text
+		return x.Notice
 	}
-	return ""
+	return 0
 }
 
 func (x *Letter) GetDisplayName() string {
@@ -301,7 +301,7 @@ var File_gritward_v1_letter_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_letter_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/letter.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\x93\x05\n" +
+	"\x18gritward/v1/letter.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\x97\x05\n" +
 	"\x06Letter\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06member\x18\x02 \x01(\tR\x06member\x12,\n" +
@@ -315,8 +315,8 @@ const file_gritward_v1_letter_proto_rawDesc = "" +
 	"\arefusal\x18\n" +
 	" \x01(\tR\arefusal\x128\n" +
 	"\n" +
-	"give_up_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\bgiveUpAt\x12\x12\n" +
-	"\x04text\x18\f \x01(\tR\x04text\x12!\n" +
+	"give_up_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\bgiveUpAt\x12\x16\n" +
+	"\x06notice\x18\f \x01(\x05R\x06notice\x12!\n" +
 	"\fdisplay_name\x18\r \x01(\tR\vdisplayName\"Z\n" +
 	"\x04Kind\x12\x14\n" +
 	"\x10KIND_UNSPECIFIED\x10\x00\x12\n" +
