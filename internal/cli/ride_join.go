@@ -145,12 +145,8 @@ func (a *app) rideSignups() *cobra.Command {
 			return err
 		}
 		answer := &pb.ListSignupsResponse{}
-		answer.Signups, err = allPages(func(token string) ([]*pb.Signup, string, error) {
-			page, err := s.rides.ListSignups(s.ctx, &pb.ListSignupsRequest{Parent: ride, PageSize: pageSize, PageToken: token})
-			return page.GetSignups(), page.GetNextPageToken(), err
-		})
-		if err != nil {
-			return s.withRides(err)
+		if answer.Signups, err = s.signups(ride); err != nil {
+			return err
 		}
 		return a.answer(answer, func(p *page) {
 			var rows [][]string

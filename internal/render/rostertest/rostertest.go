@@ -117,3 +117,18 @@ func value(t *rapid.T, empty protoreflect.Value, f protoreflect.FieldDescriptor,
 	}
 	return empty
 }
+
+// Members are the resource names of those with a place in a roster.
+func Members(r *pb.Roster) []string {
+	var out []string
+	for _, g := range r.GetPlacement().GetGroups() {
+		for _, row := range g.GetRows() {
+			for _, rider := range []*pb.Rider{row.GetLeft(), row.GetRight()} {
+				if rider != nil {
+					out = append(out, rider.GetMember())
+				}
+			}
+		}
+	}
+	return out
+}
