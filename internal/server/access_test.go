@@ -155,7 +155,7 @@ func recordFor(method, path, ride, member string) string {
 	case "WithdrawInvite":
 		return club + "/invites/none"
 	case "GetMember", "EraseMember", "UpdateMember", "SuspendMember", "ReinstateMember", "ListDevices", "DeclareBike", "ListBikes", "ListDue", "JoinRide",
-		"ListContactReadings", "ListNotices":
+		"ListContactReadings", "ExportMember", "ListNotices":
 		return members
 	case "SetEmergencyContacts", "GetEmergencyContacts":
 		return members + "/contacts"

@@ -538,6 +538,107 @@ func (x *EraseMemberResponse) GetUnguarded() []string {
 	return nil
 }
 
+// Asks for everything about the caller.
+type ExportMemberRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}.
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExportMemberRequest) Reset() {
+	*x = ExportMemberRequest{}
+	mi := &file_gritward_v1_personal_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExportMemberRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExportMemberRequest) ProtoMessage() {}
+
+func (x *ExportMemberRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_personal_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExportMemberRequest.ProtoReflect.Descriptor instead.
+func (*ExportMemberRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_personal_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *ExportMemberRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// A piece of the archive.
+type ExportMemberResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The bytes that come next, up to 64 KiB.
+	Data []byte `protobuf:"bytes,1,opt,name=data,proto3" json:"data,omitempty"`
+	// How many bytes the archive has in all.
+	TotalBytes    int64 `protobuf:"varint,2,opt,name=total_bytes,json=totalBytes,proto3" json:"total_bytes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExportMemberResponse) Reset() {
+	*x = ExportMemberResponse{}
+	mi := &file_gritward_v1_personal_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExportMemberResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExportMemberResponse) ProtoMessage() {}
+
+func (x *ExportMemberResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_personal_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExportMemberResponse.ProtoReflect.Descriptor instead.
+func (*ExportMemberResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_personal_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *ExportMemberResponse) GetData() []byte {
+	if x != nil {
+		return x.Data
+	}
+	return nil
+}
+
+func (x *ExportMemberResponse) GetTotalBytes() int64 {
+	if x != nil {
+		return x.TotalBytes
+	}
+	return 0
+}
+
 var File_gritward_v1_personal_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_personal_service_proto_rawDesc = "" +
@@ -579,14 +680,22 @@ const file_gritward_v1_personal_service_proto_rawDesc = "" +
 	"\n" +
 	"leaderless\x18\x01 \x03(\tR\n" +
 	"leaderless\x12\x1c\n" +
-	"\tunguarded\x18\x02 \x03(\tR\tunguarded2\xd4\x04\n" +
+	"\tunguarded\x18\x02 \x03(\tR\tunguarded\"5\n" +
+	"\x13ExportMemberRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"K\n" +
+	"\x14ExportMemberResponse\x12\x12\n" +
+	"\x04data\x18\x01 \x01(\fR\x04data\x12\x1f\n" +
+	"\vtotal_bytes\x18\x02 \x01(\x03R\n" +
+	"totalBytes2\xbc\x05\n" +
 	"\x0fPersonalService\x12z\n" +
 	"\x14SetEmergencyContacts\x12(.gritward.v1.SetEmergencyContactsRequest\x1a\x1e.gritward.v1.EmergencyContacts\"\x18\x8a\xa6\x1d\x14\x1a\x03\x01\x02\x04\"\rcontacts.name\x12q\n" +
 	"\x14GetEmergencyContacts\x12(.gritward.v1.GetEmergencyContactsRequest\x1a\x1e.gritward.v1.EmergencyContacts\"\x0f\x8a\xa6\x1d\v\x1a\x03\x01\x02\x04\"\x04name\x12o\n" +
 	"\x10ReadRideContacts\x12$.gritward.v1.ReadRideContactsRequest\x1a%.gritward.v1.ReadRideContactsResponse\"\x0e\x8a\xa6\x1d\n" +
 	"\"\x06parent0\x01\x12{\n" +
 	"\x13ListContactReadings\x12'.gritward.v1.ListContactReadingsRequest\x1a(.gritward.v1.ListContactReadingsResponse\"\x11\x8a\xa6\x1d\r\x1a\x03\x01\x02\x04\"\x06parent\x12d\n" +
-	"\vEraseMember\x12\x1f.gritward.v1.EraseMemberRequest\x1a .gritward.v1.EraseMemberResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04nameB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\vEraseMember\x12\x1f.gritward.v1.EraseMemberRequest\x1a .gritward.v1.EraseMemberResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12f\n" +
+	"\fExportMember\x12 .gritward.v1.ExportMemberRequest\x1a!.gritward.v1.ExportMemberResponse\"\x0f\x8a\xa6\x1d\v\x1a\x03\x01\x02\x04\"\x04name0\x01B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_personal_service_proto_rawDescOnce sync.Once
@@ -600,7 +709,7 @@ func file_gritward_v1_personal_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_personal_service_proto_rawDescData
 }
 
-var file_gritward_v1_personal_service_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_gritward_v1_personal_service_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
 var file_gritward_v1_personal_service_proto_goTypes = []any{
 	(*SetEmergencyContactsRequest)(nil), // 0: gritward.v1.SetEmergencyContactsRequest
 	(*GetEmergencyContactsRequest)(nil), // 1: gritward.v1.GetEmergencyContactsRequest
@@ -611,28 +720,32 @@ var file_gritward_v1_personal_service_proto_goTypes = []any{
 	(*ListContactReadingsResponse)(nil), // 6: gritward.v1.ListContactReadingsResponse
 	(*EraseMemberRequest)(nil),          // 7: gritward.v1.EraseMemberRequest
 	(*EraseMemberResponse)(nil),         // 8: gritward.v1.EraseMemberResponse
-	(*EmergencyContacts)(nil),           // 9: gritward.v1.EmergencyContacts
-	(*timestamppb.Timestamp)(nil),       // 10: google.protobuf.Timestamp
-	(*ContactReading)(nil),              // 11: gritward.v1.ContactReading
+	(*ExportMemberRequest)(nil),         // 9: gritward.v1.ExportMemberRequest
+	(*ExportMemberResponse)(nil),        // 10: gritward.v1.ExportMemberResponse
+	(*EmergencyContacts)(nil),           // 11: gritward.v1.EmergencyContacts
+	(*timestamppb.Timestamp)(nil),       // 12: google.protobuf.Timestamp
+	(*ContactReading)(nil),              // 13: gritward.v1.ContactReading
 }
 var file_gritward_v1_personal_service_proto_depIdxs = []int32{
-	9,  // 0: gritward.v1.SetEmergencyContactsRequest.contacts:type_name -> gritward.v1.EmergencyContacts
+	11, // 0: gritward.v1.SetEmergencyContactsRequest.contacts:type_name -> gritward.v1.EmergencyContacts
 	4,  // 1: gritward.v1.ReadRideContactsResponse.riders:type_name -> gritward.v1.RiderContacts
-	10, // 2: gritward.v1.ReadRideContactsResponse.until_at:type_name -> google.protobuf.Timestamp
-	9,  // 3: gritward.v1.RiderContacts.contacts:type_name -> gritward.v1.EmergencyContacts
-	11, // 4: gritward.v1.ListContactReadingsResponse.readings:type_name -> gritward.v1.ContactReading
+	12, // 2: gritward.v1.ReadRideContactsResponse.until_at:type_name -> google.protobuf.Timestamp
+	11, // 3: gritward.v1.RiderContacts.contacts:type_name -> gritward.v1.EmergencyContacts
+	13, // 4: gritward.v1.ListContactReadingsResponse.readings:type_name -> gritward.v1.ContactReading
 	0,  // 5: gritward.v1.PersonalService.SetEmergencyContacts:input_type -> gritward.v1.SetEmergencyContactsRequest
 	1,  // 6: gritward.v1.PersonalService.GetEmergencyContacts:input_type -> gritward.v1.GetEmergencyContactsRequest
 	2,  // 7: gritward.v1.PersonalService.ReadRideContacts:input_type -> gritward.v1.ReadRideContactsRequest
 	5,  // 8: gritward.v1.PersonalService.ListContactReadings:input_type -> gritward.v1.ListContactReadingsRequest
 	7,  // 9: gritward.v1.PersonalService.EraseMember:input_type -> gritward.v1.EraseMemberRequest
-	9,  // 10: gritward.v1.PersonalService.SetEmergencyContacts:output_type -> gritward.v1.EmergencyContacts
-	9,  // 11: gritward.v1.PersonalService.GetEmergencyContacts:output_type -> gritward.v1.EmergencyContacts
-	3,  // 12: gritward.v1.PersonalService.ReadRideContacts:output_type -> gritward.v1.ReadRideContactsResponse
-	6,  // 13: gritward.v1.PersonalService.ListContactReadings:output_type -> gritward.v1.ListContactReadingsResponse
-	8,  // 14: gritward.v1.PersonalService.EraseMember:output_type -> gritward.v1.EraseMemberResponse
-	10, // [10:15] is the sub-list for method output_type
-	5,  // [5:10] is the sub-list for method input_type
+	9,  // 10: gritward.v1.PersonalService.ExportMember:input_type -> gritward.v1.ExportMemberRequest
+	11, // 11: gritward.v1.PersonalService.SetEmergencyContacts:output_type -> gritward.v1.EmergencyContacts
+	11, // 12: gritward.v1.PersonalService.GetEmergencyContacts:output_type -> gritward.v1.EmergencyContacts
+	3,  // 13: gritward.v1.PersonalService.ReadRideContacts:output_type -> gritward.v1.ReadRideContactsResponse
+	6,  // 14: gritward.v1.PersonalService.ListContactReadings:output_type -> gritward.v1.ListContactReadingsResponse
+	8,  // 15: gritward.v1.PersonalService.EraseMember:output_type -> gritward.v1.EraseMemberResponse
+	10, // 16: gritward.v1.PersonalService.ExportMember:output_type -> gritward.v1.ExportMemberResponse
+	11, // [11:17] is the sub-list for method output_type
+	5,  // [5:11] is the sub-list for method input_type
 	5,  // [5:5] is the sub-list for extension type_name
 	5,  // [5:5] is the sub-list for extension extendee
 	0,  // [0:5] is the sub-list for field type_name
@@ -651,7 +764,7 @@ func file_gritward_v1_personal_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_personal_service_proto_rawDesc), len(file_gritward_v1_personal_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   9,
+			NumMessages:   11,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

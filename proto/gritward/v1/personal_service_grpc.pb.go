@@ -26,6 +26,7 @@ const (
 	PersonalService_ReadRideContacts_FullMethodName     = "/gritward.v1.PersonalService/ReadRideContacts"
 	PersonalService_ListContactReadings_FullMethodName  = "/gritward.v1.PersonalService/ListContactReadings"
 	PersonalService_EraseMember_FullMethodName          = "/gritward.v1.PersonalService/EraseMember"
+	PersonalService_ExportMember_FullMethodName         = "/gritward.v1.PersonalService/ExportMember"
 )
 
 // PersonalServiceClient is the client API for PersonalService service.
@@ -50,6 +51,9 @@ type PersonalServiceClient interface {
 	// It cannot be undone. Who was erased already stays so. Errors: NOT_FOUND, FIELD_INVALID (the name typed is another),
 	// LAST_SECRETARY, WRONG_STATE (the member is on a ride that is not closed).
 	EraseMember(ctx context.Context, in *EraseMemberRequest, opts ...grpc.CallOption) (*EraseMemberResponse, error)
+	// Everything that the club keeps about the member, as a zip archive in pieces, with a READ-ME.txt that says what is in it and
+	// what is not. Errors: NOT_FOUND, FIELD_INVALID, MESSAGE_TOO_LARGE.
+	ExportMember(ctx context.Context, in *ExportMemberRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[ExportMemberResponse], error)
 }
 
 type personalServiceClient struct {
@@ -110,6 +114,25 @@ func (c *personalServiceClient) EraseMember(ctx context.Context, in *EraseMember
 	return out, nil
 }
 
+func (c *personalServiceClient) ExportMember(ctx context.Context, in *ExportMemberRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[ExportMemberResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &PersonalService_ServiceDesc.Streams[0], PersonalService_ExportMember_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[ExportMemberRequest, ExportMemberResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type PersonalService_ExportMemberClient = grpc.ServerStreamingClient[ExportMemberResponse]
+
 // PersonalServiceServer is the server API for PersonalService service.
 // All implementations must embed UnimplementedPersonalServiceServer
 // for forward compatibility.
@@ -132,6 +155,9 @@ type PersonalServiceServer interface {
 	// It cannot be undone. Who was erased already stays so. Errors: NOT_FOUND, FIELD_INVALID (the name typed is another),
 	// LAST_SECRETARY, WRONG_STATE (the member is on a ride that is not closed).
 	EraseMember(context.Context, *EraseMemberRequest) (*EraseMemberResponse, error)
+	// Everything that the club keeps about the member, as a zip archive in pieces, with a READ-ME.txt that says what is in it and
+	// what is not. Errors: NOT_FOUND, FIELD_INVALID, MESSAGE_TOO_LARGE.
+	ExportMember(*ExportMemberRequest, grpc.ServerStreamingServer[ExportMemberResponse]) error
 	mustEmbedUnimplementedPersonalServiceServer()
 }
 
@@ -156,6 +182,9 @@ func (UnimplementedPersonalServiceServer) ListContactReadings(context.Context, *
 }
 func (UnimplementedPersonalServiceServer) EraseMember(context.Context, *EraseMemberRequest) (*EraseMemberResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method EraseMember not implemented")
+}
+func (UnimplementedPersonalServiceServer) ExportMember(*ExportMemberRequest, grpc.ServerStreamingServer[ExportMemberResponse]) error {
+	return status.Error(codes.Unimplemented, "method ExportMember not implemented")
 }
 func (UnimplementedPersonalServiceServer) mustEmbedUnimplementedPersonalServiceServer() {}
 func (UnimplementedPersonalServiceServer) testEmbeddedByValue()                         {}
@@ -268,6 +297,17 @@ func _PersonalService_EraseMember_Handler(srv interface{}, ctx context.Context, 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _PersonalService_ExportMember_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(ExportMemberRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(PersonalServiceServer).ExportMember(m, &grpc.GenericServerStream[ExportMemberRequest, ExportMemberResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type PersonalService_ExportMemberServer = grpc.ServerStreamingServer[ExportMemberResponse]
+
 // PersonalService_ServiceDesc is the grpc.ServiceDesc for PersonalService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -296,6 +336,12 @@ var PersonalService_ServiceDesc = grpc.ServiceDesc{
 			Handler:    _PersonalService_EraseMember_Handler,
 		},
 	},
-	Streams:  []grpc.StreamDesc{},
+	Streams: []grpc.StreamDesc{
+		{
+			StreamName:    "ExportMember",
+			Handler:       _PersonalService_ExportMember_Handler,
+			ServerStreams: true,
+		},
+	},
 	Metadata: "gritward/v1/personal_service.proto",
 }
