@@ -145,7 +145,7 @@ func (t *teller) sayHazard(g group) string {
 		if len(hazards) > 1 {
 			first = fmt.Sprintf(", the first of %d hazards", len(hazards))
 		}
-		return fmt.Sprintf("Watch out at %s, %s%s: %s, and point out and call what you see.",
+		return fmt.Sprintf("Watch out at %s, %s%s: %s, and call what you see.",
 			phrase.Km(hazards[0].GetAtDistanceM()), lowerFirst(phrase.FirstOf(aloud(hazards[0].GetWhat()), "a hazard")), first, apart)
 	}
 	if has(p, pb.Circumstance_WET) {
@@ -165,9 +165,9 @@ func has(p *pb.GroupPlan, c pb.Circumstance) bool {
 }
 
 // aloud is the beginning of what people wrote, as a part of one sentence that can be said in one breath: up to where their
-// first sentence ends, and not more than a dozen words. All of it stands in the brief.
+// first sentence ends, and not more than fourteen words. All of it stands in the brief.
 func aloud(s string) string {
-	const most = 12
+	const most = 14
 	for _, end := range []string{". ", "! ", "? ", "; ", ": ", "\n"} {
 		s, _, _ = strings.Cut(s, end)
 	}

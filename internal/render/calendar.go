@@ -50,6 +50,9 @@ func Calendar(w io.Writer, e Entry, stamp time.Time) error {
 	if err != nil {
 		return err
 	}
+	if told := c.GetPublishedAt(); told.IsValid() && told.AsTime().After(stamp) {
+		stamp = told.AsTime() // nothing is older than what it tells: clocks differ
+	}
 	cal := ical.NewCalendar()
 	cal.SetProductId("-//gritward//gritward//EN")
 	cal.SetCalscale("GREGORIAN")

@@ -147,6 +147,19 @@ func TestCalendarStates(t *testing.T) {
 	}
 }
 
+// TestCalendarSlowClock: where the clock is behind the server's, the next issue outdoes the one before all the same.
+func TestCalendarSlowClock(t *testing.T) {
+	e := entryOf(t)
+	_, first := decoded(t, calendar(t, e, stamp.AddDate(0, 0, -20)))
+	e.Roster.PublishedAt = timestamppb.New(e.Roster.PublishedAt.AsTime().Add(time.Hour))
+	_, next := decoded(t, calendar(t, e, stamp.AddDate(0, 0, -20)))
+	for _, name := range []string{"SEQUENCE", "DTSTAMP"} {
+		if before, after := first.Props.Get(name).Value, next.Props.Get(name).Value; after <= before || before == "0" {
+			t.Errorf("%s %s after %s", name, after, before)
+		}
+	}
+}
+
 func TestCalendarInvites(t *testing.T) {
 	e := entryOf(t)
 	e.Organizer, e.Attendee, e.Name = "rides@hollow-lane.example", "nan@hollow-lane.example", `Nan "the Hill" O'Ferris, \; Ltd`

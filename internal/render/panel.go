@@ -29,7 +29,7 @@ type fitting struct {
 // least type is that of small print in a newspaper (common practice, no source).
 var fittings = []fitting{
 	{13, true}, {12.5, true}, {12, true}, {11.5, true}, {11, true}, {10.5, true}, {10, true}, {9.5, true}, {9, true},
-	{9.5, false}, {9, false}, {8.5, false}, {8, false}, {7.5, false},
+	{8.5, true}, {8, true}, {8.5, false}, {8, false}, {7.5, false},
 }
 
 // piece is what stays together on a panel: most often a line.
