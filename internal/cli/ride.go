@@ -18,7 +18,7 @@ func (a *app) ride() *cobra.Command {
 	}
 	group.AddCommand(a.rideCreate(), a.rideList(), a.rideShow(), a.rideChange(), a.rideForecast(), a.ridePlan(), a.rideGPX(), a.rideJoin(),
 		a.rideWithdraw(), a.rideSignups(), a.ridePlace(), a.ridePin(), a.rideUnpin(), a.rideWhy(),
-		a.ridePublish(), a.rideRoster(), a.rideSheets(), a.rideCalendar(), a.rideBrief(), a.rideMark(), a.rideRoll(), a.rideMarks(), a.rideStrike(), a.rideSync(),
+		a.ridePublish(), a.rideRoster(), a.rideSheets(), a.rideCalendar(), a.rideBrief(), a.rideLate(), a.rideMark(), a.rideRoll(), a.rideMarks(), a.rideStrike(), a.rideSync(),
 		a.rideClose(), a.rideReopen(), a.rideContacts(),
 		a.rideTimes(), a.rideWatch(), a.rideTold(), a.rideCallOff())
 	return a.asGroup(group)
@@ -102,6 +102,7 @@ func layRide(p *page, ride *pb.Ride, zone *time.Location, known people) {
 		{"called off", ride.GetCallOffReason()},
 		{"reason", ride.GetReason()},
 		{"start", when(ride.GetStartAt(), zone) + " " + zone.String()},
+		{"planned start", plannedWords(ride, zone)},
 		{"meet", ride.GetMeetingPoint()},
 		{"leader", leaderWords(ride, known)},
 		{"route", strings.TrimSpace(fmt.Sprintf("%s, %.0f m of climbing  %s", km(route.GetDistanceM()),
@@ -132,6 +133,23 @@ func layRide(p *page, ride *pb.Ride, zone *time.Location, known people) {
 		}
 	}
 	layPlaces(p, ride)
+}
+
+// plannedWords tells the start before it was put back on the day, and why it was; "" when it was not.
+func plannedWords(ride *pb.Ride, zone *time.Location) string {
+	words := ""
+	for _, back := range ride.GetPutBacks() {
+		if back.GetGroup() != "" {
+			continue
+		}
+		if words == "" {
+			words = when(back.GetFromAt(), zone) + ", put back"
+		}
+		if back.GetReason() != "" {
+			words += ": " + back.GetReason()
+		}
+	}
+	return words
 }
 
 // leaderWords tells who leads the ride, and the number to ring.

@@ -224,12 +224,9 @@ func (a *app) markTime(text string, basis *pb.RollBasis) (at *timestamppb.Timest
 	if err != nil {
 		return nil, false, err
 	}
-	if _, _, ok := clockOf(text); ok {
-		text = basis.GetStartAt().AsTime().In(zone).Format(time.DateOnly) + " " + text
-	}
-	local, err := localTime("at", text)
+	local, err := dayClock("at", text, basis.GetStartAt(), zone)
 	if err != nil {
-		return nil, false, orClock(err, "the day of the ride")
+		return nil, false, err
 	}
 	at, err = instantOf("at", local, zone)
 	return at, true, err

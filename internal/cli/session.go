@@ -24,6 +24,7 @@ type session struct {
 	rides    pb.RideServiceClient
 	personal pb.PersonalServiceClient
 	rolls    pb.RollCallServiceClient
+	starts   pb.StartServiceClient
 	who      *pb.WhoAmIResponse // asked for once
 }
 
@@ -49,7 +50,7 @@ func (a *app) connect(ctx context.Context, set settings.Client) (*session, error
 		app: a, ctx: ctx, set: set, conn: conn,
 		clubs: pb.NewClubServiceClient(conn), bikes: pb.NewBikeServiceClient(conn),
 		policies: pb.NewPolicyServiceClient(conn), rides: pb.NewRideServiceClient(conn), personal: pb.NewPersonalServiceClient(conn),
-		rolls: pb.NewRollCallServiceClient(conn),
+		rolls: pb.NewRollCallServiceClient(conn), starts: pb.NewStartServiceClient(conn),
 	}, nil
 }
 

@@ -22,6 +22,9 @@ func Basis(in Input) (string, error) {
 			records = append(records, entry)
 		}
 		sum.Write([]byte(entrant.LastWetRideOn + "\x00"))
+		if entrant.Absent {
+			sum.Write([]byte("absent\x00"))
+		}
 	}
 	for _, group := range in.Plan.GetGroups() {
 		if group.PastTimes.GetUsed() {

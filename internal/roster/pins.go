@@ -36,16 +36,22 @@ func (s *seating) counts(id string, set *pb.Override) bool {
 // standing is a rider's standing in a group, by the findings that were not set aside for a pin there.
 func (s *seating) standing(id, group string) pb.Standing {
 	assessment := s.assessed[id][group]
+	rules := s.rulesSetAside(id, group)
+	if len(rules) == 0 {
+		return assessment.GetStanding()
+	}
+	return readiness.Worst(assessment.GetFindings(), rules)
+}
+
+// rulesSetAside are the rules set aside for a rider in a group, by their ids.
+func (s *seating) rulesSetAside(id, group string) map[string]bool {
 	rules := map[string]bool{}
 	if pin := s.pin(id); pin.GetGroup() == group {
 		for _, set := range pin.GetOverrides() {
 			rules[set.Rule] = set.Rule != "" && s.counts(id, set)
 		}
 	}
-	if len(rules) == 0 {
-		return assessment.GetStanding()
-	}
-	return readiness.Worst(assessment.GetFindings(), rules)
+	return rules
 }
 
 // setAside tells whether a limit was set aside for a rider's pin.

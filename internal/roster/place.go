@@ -246,6 +246,8 @@ func barred(entrant Entrant) string {
 		return "The member is suspended."
 	case entrant.Bike.GetRetiredAt() != nil:
 		return "The bike is retired: sign up with another."
+	case entrant.Absent:
+		return "Did not come, by the roll call."
 	}
 	return ""
 }

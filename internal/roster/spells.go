@@ -67,6 +67,9 @@ func entered(conditions *pb.Conditions, start time.Time, zone *time.Location) ([
 		if err != nil {
 			return nil, err
 		}
+		if !from.After(start) { // a late start came after it
+			from, all = start, nil
+		}
 		all = append(all, timed{from: from, weather: later.Weather})
 	}
 	return all, nil

@@ -16,6 +16,8 @@ type Entrant struct {
 	Care []*pb.CareEntry
 	// LastWetRideOn is the day of the last wet ride that the bike rode home, YYYY-MM-DD; "" for none.
 	LastWetRideOn string
+	// Absent tells that the roll call marks the member as not come.
+	Absent bool
 }
 
 // Subject is the entrant's bike as the checks take it.

@@ -169,7 +169,7 @@ func recordFor(method, path, ride, member string) string {
 		return ride + "/rosters/1"
 	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "WatchRide", "ListLetters", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
 		"ReadForecast", "DropForecast", "PinRider", "UnpinRider", "PinGroup", "UnpinGroup",
-		"CloseRide", "ReopenRide", "ReadRideContacts", "CloseGroup", "GetRollCall", "ListMarks":
+		"CloseRide", "ReopenRide", "ReadRideContacts", "CloseGroup", "GetRollCall", "ListMarks", "GetLateStart", "PutBackStart":
 		return ride
 	}
 	panic(fmt.Sprintf("%s is new: say here which record it is about, and read its line of the table (field %s)", method, path))

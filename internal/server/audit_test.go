@@ -160,10 +160,18 @@ func memberDeeds(w *world, secrets map[string]string) []deed {
 
 // rideDeeds are those about a ride, from its beginning to its end.
 func rideDeeds(w *world, secrets map[string]string) []deed {
-	var ride *pb.Ride
+	var ride, other *pb.Ride
 	return []deed{
 		{"RideService/CreateRide", "lea", func() (err error) {
 			ride, err = w.rides.CreateRide(w.as("lea"), &pb.CreateRideRequest{Parent: club, Ride: sunday(), RouteGpx: gpx(w.t)})
+			return err
+		}},
+		{"RideService/CreateRide", "lea", func() (err error) {
+			other, err = w.rides.CreateRide(w.as("lea"), &pb.CreateRideRequest{Parent: club, Ride: sunday(), RouteGpx: gpx(w.t)})
+			return err
+		}},
+		{"RideService/CallOffRide", "lea", func() error {
+			_, err := w.rides.CallOffRide(w.as("lea"), &pb.CallOffRideRequest{Name: other.Name, Reason: secrets["reason"]})
 			return err
 		}},
 		{"RideService/UpdateRide", "lea", func() error {
@@ -202,6 +210,10 @@ func rideDeeds(w *world, secrets map[string]string) []deed {
 			_, err := w.rides.UnpinGroup(w.as("lea"), &pb.UnpinGroupRequest{Parent: ride.Name, Group: "brisk"})
 			return err
 		}},
+		{"StartService/PutBackStart", "lea", func() error {
+			_, err := w.starts.PutBackStart(w.as("lea"), &pb.PutBackStartRequest{Name: ride.Name, StartLocal: "2026-12-13T10:45", Reason: secrets["why"]})
+			return err
+		}},
 		{"RideService/PublishRoster", "lea", func() error {
 			_, err := w.rides.PublishRoster(w.as("lea"), &pb.PublishRosterRequest{Parent: ride.Name})
 			return err
@@ -237,10 +249,6 @@ func rideDeeds(w *world, secrets map[string]string) []deed {
 		}},
 		{"RollCallService/ReopenRide", "lea", func() error {
 			_, err := w.rolls.ReopenRide(w.as("lea"), &pb.ReopenRideRequest{Name: ride.Name, Reason: secrets["why"]})
-			return err
-		}},
-		{"RideService/CallOffRide", "lea", func() error {
-			_, err := w.rides.CallOffRide(w.as("lea"), &pb.CallOffRideRequest{Name: ride.Name, Reason: secrets["reason"]})
 			return err
 		}},
 		{"PersonalService/EraseMember", "sec", func() error {

@@ -114,7 +114,7 @@ func underWay(tx *ledger.Tx, ride *pb.Ride, member string) error {
 func eraseFromRide(tx *ledger.Tx, ride *pb.Ride, who roster.Erased, zone *time.Location,
 	made func(method, resource, what string) *pb.AuditEntry, fill func(*ledger.Tx, *pb.Ride) error, left *pb.EraseMemberResponse) error {
 	id, member := names.Last(ride.Name), names.Last(who.Member)
-	coming := notOver(tx, ride) == nil
+	coming := tx.Now.Before(ride.StartAt.AsTime()) && ride.State != pb.Ride_CLOSED && ride.State != pb.Ride_CALLED_OFF
 	if changed := eraseFromPlan(ride, who, coming, left); changed {
 		if err := tx.SaveRide(ride); err != nil {
 			return err

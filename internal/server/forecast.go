@@ -133,7 +133,7 @@ func (s *rideService) forForecast(tx *ledger.Tx, id, etag string) (*pb.Ride, err
 	if err := ledger.Unchanged(etag, ride, ride.Name); err != nil {
 		return nil, err
 	}
-	return ride, notOver(tx, ride)
+	return ride, s.notUnderWay(tx, ride)
 }
 
 // forecast reads the file that came, or asks the weather service for the place where the route starts.

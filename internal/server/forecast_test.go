@@ -215,7 +215,7 @@ func TestForecastRefused(t *testing.T) {
 	if !strings.Contains(told(err), "CHANGED_MEANWHILE") {
 		t.Errorf("with an old etag: %s", told(err))
 	}
-	w.setClock(ride.StartAt.AsTime())
+	w.setClock(ride.StartAt.AsTime().Add(3 * time.Hour))
 	if _, err := w.readForecast("lea", ride.Name, []byte(file)); !strings.Contains(told(err), "RIDE_OVER") {
 		t.Errorf("under way: %s", told(err))
 	}

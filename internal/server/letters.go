@@ -15,6 +15,9 @@ import (
 // overdueKept is for how long a letter about riders who are overdue is tried.
 const overdueKept = 24 * time.Hour
 
+// atStartKept is for how long a letter is tried that is written at the start, or says shortly before it that the ride is called off.
+const atStartKept = 2 * time.Hour
+
 // tell queues a letter about a ride for each of the members who gave an e-mail address, when there is a mail server to take
 // it. It is written with what it tells of, in one transaction. What a letter about a ride says is of no use once the ride
 // has started: it is then given up.
@@ -23,8 +26,11 @@ func (d *desk) tell(tx *ledger.Tx, ride *pb.Ride, letter *pb.Letter, members ...
 		return nil
 	}
 	giveUp := ride.StartAt.AsTime()
-	if letter.Kind == pb.Letter_OVERDUE {
+	switch soon := tx.Now.Add(atStartKept); {
+	case letter.Kind == pb.Letter_OVERDUE:
 		giveUp = tx.Now.Add(overdueKept)
+	case giveUp.Before(soon) && (letter.Kind == pb.Letter_CALLED_OFF || !tx.Now.Before(giveUp)):
+		giveUp = soon // somebody is on the way to the start still
 	}
 	for _, name := range members {
 		member, err := tx.Member(names.Last(name))

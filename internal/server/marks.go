@@ -203,6 +203,11 @@ func (s *rollCallService) settle(m *marking) error {
 			return err
 		}
 	}
+	if len(m.fresh) > 0 && m.ride.State != pb.Ride_CLOSED {
+		if err := s.fill(m.tx, m.ride); err != nil { // who did not come leaves a place
+			return err
+		}
+	}
 	return s.recordTimes(m.tx, m.ride, m.there)
 }
 

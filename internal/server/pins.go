@@ -52,7 +52,7 @@ func (s *rideService) UnpinRider(ctx context.Context, request *pb.UnpinRiderRequ
 		if err != nil {
 			return err
 		}
-		if err := notOver(tx, ride); err != nil {
+		if err := s.notUnderWay(tx, ride); err != nil {
 			return err
 		}
 		if signup, err = tx.Signup(id, member); err != nil {
@@ -141,7 +141,7 @@ func (s *rideService) UnpinGroup(ctx context.Context, request *pb.UnpinGroupRequ
 		if ride, err = tx.Ride(ids[1]); err != nil {
 			return err
 		}
-		if err := notOver(tx, ride); err != nil {
+		if err := s.notUnderWay(tx, ride); err != nil {
 			return err
 		}
 		left := withoutPin(ride, request.Group)

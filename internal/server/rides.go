@@ -180,9 +180,10 @@ func (s *rideService) change(tx *ledger.Tx, ride *pb.Ride, road *road, request *
 	if err := ledger.Unchanged(request.Ride.Etag, ride, ride.Name); err != nil {
 		return err
 	}
-	if err := notOver(tx, ride); err != nil {
+	if err := s.notUnderWay(tx, ride); err != nil {
 		return err
 	}
+	before, planned := ride.StartAt.AsTime(), plannedStart(ride)
 	if road == nil || len(request.UpdateMask.GetPaths()) > 0 {
 		if err := applyMask(ride, request.Ride, request.UpdateMask, rideFields); err != nil {
 			return err
@@ -208,23 +209,16 @@ func (s *rideService) change(tx *ledger.Tx, ride *pb.Ride, road *road, request *
 	if err := s.soundRide(tx, ride); err != nil {
 		return err
 	}
+	if err := startMoved(tx, ride, before, planned); err != nil {
+		return err
+	}
+	if err := placesKept(tx, ride); err != nil {
+		return err
+	}
 	if err := s.fill(tx, ride); err != nil {
 		return err
 	}
 	return tx.SaveRide(ride)
-}
-
-// notOver refuses to touch a ride that has begun, is closed or called off.
-func notOver(tx *ledger.Tx, ride *pb.Ride) error {
-	switch {
-	case ride.State == pb.Ride_CALLED_OFF:
-		return fault.New(pb.Reason_RIDE_OVER, "the ride is called off: %s", ride.CallOffReason)
-	case ride.State == pb.Ride_CLOSED:
-		return fault.New(pb.Reason_RIDE_OVER, "the ride is closed")
-	case !tx.Now.Before(ride.StartAt.AsTime()):
-		return fault.New(pb.Reason_RIDE_OVER, "the ride started at %s", ride.StartLocal)
-	}
-	return nil
 }
 
 // CallOffRide implements RideService.
@@ -243,6 +237,9 @@ func (s *rideService) CallOffRide(ctx context.Context, request *pb.CallOffRideRe
 		}
 		if ride.State == pb.Ride_CALLED_OFF || ride.State == pb.Ride_CLOSED {
 			return fault.New(pb.Reason_WRONG_STATE, "the ride is %s already", rideState(ride.State))
+		}
+		if err := s.notUnderWay(tx, ride); err != nil {
+			return err
 		}
 		ride.State, ride.CallOffReason = pb.Ride_CALLED_OFF, request.Reason
 		if err := callOffRoster(tx, who, ride); err != nil {
@@ -333,7 +330,7 @@ func (s *rideService) soundRide(tx *ledger.Tx, ride *pb.Ride) error {
 	if err != nil {
 		return err
 	}
-	if !start.After(tx.Now) {
+	if unchanged := ride.StartAt != nil && start.Equal(ride.StartAt.AsTime()); !unchanged && !start.After(tx.Now) {
 		return &fault.Error{
 			Reason: pb.Reason_RIDE_OVER, Message: "the ride would start in the past",
 			Fields: []fault.Field{{Path: "ride.start_local", What: ride.StartLocal + " is past; it is " +
@@ -350,7 +347,7 @@ func (s *rideService) soundRide(tx *ledger.Tx, ride *pb.Ride) error {
 	if !roster.Reaches(ride.Forecast, start) {
 		ride.Forecast = nil
 	}
-	if err := soundWeather(ride, start, zone); err != nil {
+	if err := soundWeather(ride, plannedStart(ride), zone); err != nil {
 		return err
 	}
 	if err := soundPlaces(ride); err != nil {

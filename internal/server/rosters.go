@@ -26,7 +26,7 @@ func (s *rideService) input(tx *ledger.Tx, ride string) (*roster.Input, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := notOver(tx, g.ride); err != nil {
+	if err := s.notUnderWay(tx, g.ride); err != nil {
 		return nil, err
 	}
 	entrants, err := s.entrants(tx, ride)

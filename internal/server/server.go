@@ -124,7 +124,9 @@ func New(config Config) (*grpc.Server, error) {
 	if ending == nil {
 		ending = context.Background()
 	}
-	pb.RegisterRideServiceServer(server, &rideService{desk: d, forecasts: config.Forecasts, pages: config.PagesAddress, ending: ending})
+	rides := &rideService{desk: d, forecasts: config.Forecasts, pages: config.PagesAddress, ending: ending}
+	pb.RegisterRideServiceServer(server, rides)
+	pb.RegisterStartServiceServer(server, &startService{rides: rides})
 	pb.RegisterRollCallServiceServer(server, &rollCallService{desk: d})
 	pb.RegisterPersonalServiceServer(server, &personalService{desk: d, erasures: erasures, keys: config.Keys})
 	healthy := health.NewServer()

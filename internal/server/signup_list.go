@@ -98,12 +98,17 @@ func (d *desk) entrants(tx *ledger.Tx, ride string) ([]roster.Entrant, error) {
 	if err != nil {
 		return nil, err
 	}
+	away, err := absent(tx, ride)
+	if err != nil {
+		return nil, err
+	}
 	var all []roster.Entrant
 	for _, signup := range signups {
 		entrant, err := entrantOf(tx, signup)
 		if err != nil {
 			return nil, err
 		}
+		entrant.Absent = away[signup.Member]
 		all = append(all, entrant)
 	}
 	return all, nil

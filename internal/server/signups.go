@@ -86,13 +86,16 @@ func (s *rideService) join(tx *ledger.Tx, who *caller, id, member, bike string, 
 			return nil, err
 		}
 	default:
-		if err := notOver(tx, ride); err != nil {
+		if err := s.notUnderWay(tx, ride); err != nil {
 			return nil, err
 		}
 		if err := ledger.Unchanged(asked.Etag, before, before.Name); err != nil {
 			return nil, err
 		}
 		signup = proto.CloneOf(before)
+		if err := s.turnedUp(tx, who, ride, signup); err != nil {
+			return nil, err
+		}
 	}
 	if pin := signup.Pin; pin != nil && signup.Bike != ridden.Name { // its rules were set aside for the other bike
 		pin.Overrides = slices.DeleteFunc(pin.Overrides, func(set *pb.Override) bool { return set.Rule != "" })
@@ -144,31 +147,66 @@ const maxSignups = 1000
 
 // fresh makes a new sign-up, last in the order of signing up: with a place, or waiting when all are taken.
 func fresh(tx *ledger.Tx, ride *pb.Ride, member string) (*pb.Signup, error) {
+	all, err := signupsOf(tx, names.Last(ride.Name))
+	if err != nil {
+		return nil, err
+	}
 	entered, last := 0, int32(0)
-	err := tx.Signups(names.Last(ride.Name), func(signup *pb.Signup) error {
+	for _, signup := range all {
 		if signup.State != pb.Signup_WITHDRAWN {
 			entered++
 		}
 		last = max(last, signup.Turn)
-		return nil
-	})
-	if err == nil && entered >= maxSignups {
-		err = fault.New(pb.Reason_WRONG_STATE, "the ride is full: %d have signed up", maxSignups)
 	}
+	if entered >= maxSignups {
+		return nil, fault.New(pb.Reason_WRONG_STATE, "the ride is full: %d have signed up", maxSignups)
+	}
+	free, err := freePlaces(tx, ride, all)
 	state := pb.Signup_IN
-	if ride.Places > 0 && entered >= int(ride.Places) {
+	if free <= 0 {
 		state = pb.Signup_WAITING
 	}
 	return &pb.Signup{Name: ride.Name + "/signups/" + member, State: state, Turn: last + 1, CreatedAt: tx.Stamp()}, err
 }
 
+// freePlaces counts the places of a ride that nobody has who came; below 0 where more have one than there are.
+func freePlaces(tx *ledger.Tx, ride *pb.Ride, signups []*pb.Signup) (int, error) {
+	if ride.Places == 0 {
+		return maxSignups, nil
+	}
+	away, err := absent(tx, names.Last(ride.Name))
+	return int(ride.Places) - placesTaken(signups, away), err
+}
+
+// leads tells whether the caller may sign up others, and outside the time for it.
+func leads(who *caller, ride *pb.Ride) bool {
+	return ride.Leader == who.member.Name || who.has(pb.Role_SECRETARY)
+}
+
+// turnedUp gives a free place, past the planned start, to who waited for one and is signed up again by the leader: the one
+// who stands there, and not the one at home who waited longest.
+func (s *rideService) turnedUp(tx *ledger.Tx, who *caller, ride *pb.Ride, signup *pb.Signup) error {
+	if signup.State != pb.Signup_WAITING || !gathering(tx, ride) || !leads(who, ride) {
+		return nil
+	}
+	all, err := signupsOf(tx, names.Last(ride.Name))
+	if err != nil {
+		return err
+	}
+	free, err := freePlaces(tx, ride, all)
+	if free > 0 {
+		signup.State = pb.Signup_IN
+	}
+	return err
+}
+
 // openForSignup refuses a sign-up for a ride that is over, and one before sign-up opens or after it closes from anybody but
 // the ride's leader and secretaries.
 func (s *rideService) openForSignup(tx *ledger.Tx, who *caller, ride *pb.Ride) error {
-	if err := notOver(tx, ride); err != nil {
+	if err := s.notUnderWay(tx, ride); err != nil {
 		return err
 	}
-	if ride.Leader == who.member.Name || who.has(pb.Role_SECRETARY) {
+	if leads(who, ride) {
 		return nil
 	}
 	_, zone, err := s.zone(tx)
@@ -178,8 +216,12 @@ func (s *rideService) openForSignup(tx *ledger.Tx, who *caller, ride *pb.Ride) e
 	if opens := ride.SignupOpensAt; opens != nil && tx.Now.Before(opens.AsTime()) {
 		return fault.New(pb.Reason_SIGNUP_CLOSED, "sign-up for the ride opens at %s", opens.AsTime().In(zone).Format(civil.TimeLayout))
 	}
-	if closes := ride.SignupClosesAt; closes != nil && !tx.Now.Before(closes.AsTime()) {
-		return fault.New(pb.Reason_SIGNUP_CLOSED, "sign-up for the ride closed at %s; ask its leader", closes.AsTime().In(zone).Format(civil.TimeLayout))
+	closes := plannedStart(ride)
+	if at := ride.SignupClosesAt; at != nil {
+		closes = at.AsTime()
+	}
+	if !tx.Now.Before(closes) {
+		return fault.New(pb.Reason_SIGNUP_CLOSED, "sign-up for the ride closed at %s; ask its leader", closes.In(zone).Format(civil.TimeLayout))
 	}
 	return nil
 }
@@ -208,7 +250,7 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 		if err != nil {
 			return err
 		}
-		if err := notOver(tx, ride); err != nil {
+		if err := s.notUnderWay(tx, ride); err != nil {
 			return err
 		}
 		if signup, err = tx.Signup(ids[1], ids[2]); err != nil {
@@ -235,24 +277,31 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 	return signup, err
 }
 
-// fill gives the places that are free to those who have waited longest. Fewer places than are taken are refused.
-func (d *desk) fill(tx *ledger.Tx, ride *pb.Ride) error {
+// placesKept refuses fewer places than are taken.
+func placesKept(tx *ledger.Tx, ride *pb.Ride) error {
 	all, err := signupsOf(tx, names.Last(ride.Name))
 	if err != nil {
 		return err
 	}
-	taken := 0
-	for _, signup := range all {
-		if signup.State == pb.Signup_IN {
-			taken++
-		}
+	free, err := freePlaces(tx, ride, all)
+	if err == nil && free < 0 {
+		err = fault.Invalid("ride.places", "%d have a place already; withdraw the sign-up of whoever stands back first", int(ride.Places)-free)
 	}
-	free := len(all)
-	if ride.Places > 0 {
-		free = int(ride.Places) - taken
+	return err
+}
+
+// fill gives the places that are free to those who have waited longest; past the planned start to nobody.
+func (d *desk) fill(tx *ledger.Tx, ride *pb.Ride) error {
+	if gathering(tx, ride) {
+		return nil
 	}
-	if free < 0 {
-		return fault.Invalid("ride.places", "%d have a place already; withdraw the sign-up of whoever stands back first", taken)
+	all, err := signupsOf(tx, names.Last(ride.Name))
+	if err != nil {
+		return err
+	}
+	free, err := freePlaces(tx, ride, all)
+	if err != nil {
+		return err
 	}
 	for _, signup := range all {
 		if signup.State != pb.Signup_WAITING || free <= 0 {

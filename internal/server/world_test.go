@@ -49,6 +49,7 @@ type world struct {
 	policies pb.PolicyServiceClient
 	rides    pb.RideServiceClient
 	rolls    pb.RollCallServiceClient
+	starts   pb.StartServiceClient
 	personal pb.PersonalServiceClient
 	keys     *seal.Keys
 	store    store.Store
@@ -178,6 +179,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.clubs, w.bikes = pb.NewClubServiceClient(w.conn), pb.NewBikeServiceClient(w.conn)
 	w.policies, w.rides = pb.NewPolicyServiceClient(w.conn), pb.NewRideServiceClient(w.conn)
 	w.rolls = pb.NewRollCallServiceClient(w.conn)
+	w.starts = pb.NewStartServiceClient(w.conn)
 	w.personal = pb.NewPersonalServiceClient(w.conn)
 	return w
 }

@@ -141,7 +141,7 @@ func (x RouteSummary_Shape) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use RouteSummary_Shape.Descriptor instead.
 func (RouteSummary_Shape) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{11, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{12, 0}
 }
 
 // The sky.
@@ -198,7 +198,7 @@ func (x LightSpan_Sky) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use LightSpan_Sky.Descriptor instead.
 func (LightSpan_Sky) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22, 0}
 }
 
 // How it stands.
@@ -255,7 +255,7 @@ func (x Signup_State) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Signup_State.Descriptor instead.
 func (Signup_State) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{24, 0}
 }
 
 // A limit that is no rule of the policy's list.
@@ -328,7 +328,7 @@ func (x Override_Limit) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Override_Limit.Descriptor instead.
 func (Override_Limit) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{26, 0}
 }
 
 // A group ride.
@@ -390,7 +390,9 @@ type Ride struct {
 	// What the leader has fixed of its groups. Set by PinGroup and UnpinGroup.
 	GroupPins []*GroupPin `protobuf:"bytes,24,rep,name=group_pins,json=groupPins,proto3" json:"group_pins,omitempty"`
 	// When its roll call was closed; empty while it is open. Set by CloseRide, taken away by ReopenRide.
-	ClosedAt      *timestamppb.Timestamp `protobuf:"bytes,25,opt,name=closed_at,json=closedAt,proto3" json:"closed_at,omitempty"`
+	ClosedAt *timestamppb.Timestamp `protobuf:"bytes,25,opt,name=closed_at,json=closedAt,proto3" json:"closed_at,omitempty"`
+	// How its start, or that of a group, was put back on the day, oldest first. Set by PutBackStart.
+	PutBacks      []*PutBack `protobuf:"bytes,40,rep,name=put_backs,json=putBacks,proto3" json:"put_backs,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -614,6 +616,104 @@ func (x *Ride) GetClosedAt() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *Ride) GetPutBacks() []*PutBack {
+	if x != nil {
+		return x.PutBacks
+	}
+	return nil
+}
+
+// A start put back on the day.
+type PutBack struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Id of the group; empty: the ride, with all of its groups.
+	Group string `protobuf:"bytes,1,opt,name=group,proto3" json:"group,omitempty"`
+	// The start before: in the first of a ride, or of a group, the planned one.
+	FromAt *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=from_at,json=fromAt,proto3" json:"from_at,omitempty"`
+	// The start after.
+	ToAt *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=to_at,json=toAt,proto3" json:"to_at,omitempty"`
+	// Who did it: clubs/{club}/members/{member}.
+	By string `protobuf:"bytes,4,opt,name=by,proto3" json:"by,omitempty"`
+	// When.
+	At *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=at,proto3" json:"at,omitempty"`
+	// Why, up to 300 characters; may be empty.
+	Reason        string `protobuf:"bytes,6,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PutBack) Reset() {
+	*x = PutBack{}
+	mi := &file_gritward_v1_ride_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PutBack) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PutBack) ProtoMessage() {}
+
+func (x *PutBack) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PutBack.ProtoReflect.Descriptor instead.
+func (*PutBack) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *PutBack) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *PutBack) GetFromAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FromAt
+	}
+	return nil
+}
+
+func (x *PutBack) GetToAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ToAt
+	}
+	return nil
+}
+
+func (x *PutBack) GetBy() string {
+	if x != nil {
+		return x.By
+	}
+	return ""
+}
+
+func (x *PutBack) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *PutBack) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
 // That a group runs or does not, fixed by the leader.
 type GroupPin struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -635,7 +735,7 @@ type GroupPin struct {
 
 func (x *GroupPin) Reset() {
 	*x = GroupPin{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[1]
+	mi := &file_gritward_v1_ride_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -647,7 +747,7 @@ func (x *GroupPin) String() string {
 func (*GroupPin) ProtoMessage() {}
 
 func (x *GroupPin) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[1]
+	mi := &file_gritward_v1_ride_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -660,7 +760,7 @@ func (x *GroupPin) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GroupPin.ProtoReflect.Descriptor instead.
 func (*GroupPin) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{1}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *GroupPin) GetGroup() string {
@@ -732,7 +832,7 @@ type Group struct {
 
 func (x *Group) Reset() {
 	*x = Group{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[2]
+	mi := &file_gritward_v1_ride_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -744,7 +844,7 @@ func (x *Group) String() string {
 func (*Group) ProtoMessage() {}
 
 func (x *Group) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[2]
+	mi := &file_gritward_v1_ride_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -757,7 +857,7 @@ func (x *Group) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Group.ProtoReflect.Descriptor instead.
 func (*Group) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{2}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Group) GetId() string {
@@ -869,7 +969,7 @@ type PaceSettings struct {
 
 func (x *PaceSettings) Reset() {
 	*x = PaceSettings{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[3]
+	mi := &file_gritward_v1_ride_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -881,7 +981,7 @@ func (x *PaceSettings) String() string {
 func (*PaceSettings) ProtoMessage() {}
 
 func (x *PaceSettings) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[3]
+	mi := &file_gritward_v1_ride_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -894,7 +994,7 @@ func (x *PaceSettings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PaceSettings.ProtoReflect.Descriptor instead.
 func (*PaceSettings) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{3}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *PaceSettings) GetMassKg() float64 {
@@ -1038,7 +1138,7 @@ type Stop struct {
 
 func (x *Stop) Reset() {
 	*x = Stop{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[4]
+	mi := &file_gritward_v1_ride_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1050,7 +1150,7 @@ func (x *Stop) String() string {
 func (*Stop) ProtoMessage() {}
 
 func (x *Stop) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[4]
+	mi := &file_gritward_v1_ride_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1063,7 +1163,7 @@ func (x *Stop) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stop.ProtoReflect.Descriptor instead.
 func (*Stop) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{4}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Stop) GetTitle() string {
@@ -1100,7 +1200,7 @@ type PlaceNote struct {
 
 func (x *PlaceNote) Reset() {
 	*x = PlaceNote{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[5]
+	mi := &file_gritward_v1_ride_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1112,7 +1212,7 @@ func (x *PlaceNote) String() string {
 func (*PlaceNote) ProtoMessage() {}
 
 func (x *PlaceNote) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[5]
+	mi := &file_gritward_v1_ride_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1125,7 +1225,7 @@ func (x *PlaceNote) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlaceNote.ProtoReflect.Descriptor instead.
 func (*PlaceNote) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{5}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *PlaceNote) GetAtDistanceM() float64 {
@@ -1159,7 +1259,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[6]
+	mi := &file_gritward_v1_ride_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1171,7 +1271,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[6]
+	mi := &file_gritward_v1_ride_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1184,7 +1284,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{6}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Conditions) GetStart() *Weather {
@@ -1228,7 +1328,7 @@ type HourWeather struct {
 
 func (x *HourWeather) Reset() {
 	*x = HourWeather{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[7]
+	mi := &file_gritward_v1_ride_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1240,7 +1340,7 @@ func (x *HourWeather) String() string {
 func (*HourWeather) ProtoMessage() {}
 
 func (x *HourWeather) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[7]
+	mi := &file_gritward_v1_ride_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1253,7 +1353,7 @@ func (x *HourWeather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use HourWeather.ProtoReflect.Descriptor instead.
 func (*HourWeather) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{7}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *HourWeather) GetFromLocal() string {
@@ -1299,7 +1399,7 @@ type Weather struct {
 
 func (x *Weather) Reset() {
 	*x = Weather{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[8]
+	mi := &file_gritward_v1_ride_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1311,7 +1411,7 @@ func (x *Weather) String() string {
 func (*Weather) ProtoMessage() {}
 
 func (x *Weather) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[8]
+	mi := &file_gritward_v1_ride_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1324,7 +1424,7 @@ func (x *Weather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Weather.ProtoReflect.Descriptor instead.
 func (*Weather) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Weather) GetTemperatureC() float64 {
@@ -1423,7 +1523,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[9]
+	mi := &file_gritward_v1_ride_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1435,7 +1535,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[9]
+	mi := &file_gritward_v1_ride_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1448,7 +1548,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{9}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Forecast) GetHours() []*ForecastHour {
@@ -1528,7 +1628,7 @@ type ForecastHour struct {
 
 func (x *ForecastHour) Reset() {
 	*x = ForecastHour{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[10]
+	mi := &file_gritward_v1_ride_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1540,7 +1640,7 @@ func (x *ForecastHour) String() string {
 func (*ForecastHour) ProtoMessage() {}
 
 func (x *ForecastHour) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[10]
+	mi := &file_gritward_v1_ride_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1553,7 +1653,7 @@ func (x *ForecastHour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastHour.ProtoReflect.Descriptor instead.
 func (*ForecastHour) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{10}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ForecastHour) GetFromAt() *timestamppb.Timestamp {
@@ -1633,7 +1733,7 @@ type RouteSummary struct {
 
 func (x *RouteSummary) Reset() {
 	*x = RouteSummary{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[11]
+	mi := &file_gritward_v1_ride_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1645,7 +1745,7 @@ func (x *RouteSummary) String() string {
 func (*RouteSummary) ProtoMessage() {}
 
 func (x *RouteSummary) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[11]
+	mi := &file_gritward_v1_ride_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1658,7 +1758,7 @@ func (x *RouteSummary) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RouteSummary.ProtoReflect.Descriptor instead.
 func (*RouteSummary) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{11}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *RouteSummary) GetTitle() string {
@@ -1773,7 +1873,7 @@ type RouteLine struct {
 
 func (x *RouteLine) Reset() {
 	*x = RouteLine{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[12]
+	mi := &file_gritward_v1_ride_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1785,7 +1885,7 @@ func (x *RouteLine) String() string {
 func (*RouteLine) ProtoMessage() {}
 
 func (x *RouteLine) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[12]
+	mi := &file_gritward_v1_ride_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1798,7 +1898,7 @@ func (x *RouteLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RouteLine.ProtoReflect.Descriptor instead.
 func (*RouteLine) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *RouteLine) GetTitle() string {
@@ -1864,7 +1964,7 @@ type Waypoint struct {
 
 func (x *Waypoint) Reset() {
 	*x = Waypoint{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1876,7 +1976,7 @@ func (x *Waypoint) String() string {
 func (*Waypoint) ProtoMessage() {}
 
 func (x *Waypoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[13]
+	mi := &file_gritward_v1_ride_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1889,7 +1989,7 @@ func (x *Waypoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Waypoint.ProtoReflect.Descriptor instead.
 func (*Waypoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Waypoint) GetTitle() string {
@@ -1983,7 +2083,7 @@ type RidePlan struct {
 
 func (x *RidePlan) Reset() {
 	*x = RidePlan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1995,7 +2095,7 @@ func (x *RidePlan) String() string {
 func (*RidePlan) ProtoMessage() {}
 
 func (x *RidePlan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2008,7 +2108,7 @@ func (x *RidePlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RidePlan.ProtoReflect.Descriptor instead.
 func (*RidePlan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *RidePlan) GetRide() string {
@@ -2159,7 +2259,7 @@ type PlanWeather struct {
 
 func (x *PlanWeather) Reset() {
 	*x = PlanWeather{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2171,7 +2271,7 @@ func (x *PlanWeather) String() string {
 func (*PlanWeather) ProtoMessage() {}
 
 func (x *PlanWeather) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2184,7 +2284,7 @@ func (x *PlanWeather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanWeather.ProtoReflect.Descriptor instead.
 func (*PlanWeather) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *PlanWeather) GetFromAt() *timestamppb.Timestamp {
@@ -2227,7 +2327,7 @@ type StartLimit struct {
 
 func (x *StartLimit) Reset() {
 	*x = StartLimit{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2239,7 +2339,7 @@ func (x *StartLimit) String() string {
 func (*StartLimit) ProtoMessage() {}
 
 func (x *StartLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2252,7 +2352,7 @@ func (x *StartLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StartLimit.ProtoReflect.Descriptor instead.
 func (*StartLimit) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *StartLimit) GetGroup() string {
@@ -2302,7 +2402,7 @@ type Worsening struct {
 
 func (x *Worsening) Reset() {
 	*x = Worsening{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2314,7 +2414,7 @@ func (x *Worsening) String() string {
 func (*Worsening) ProtoMessage() {}
 
 func (x *Worsening) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2327,7 +2427,7 @@ func (x *Worsening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Worsening.ProtoReflect.Descriptor instead.
 func (*Worsening) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Worsening) GetMember() string {
@@ -2420,7 +2520,7 @@ type GroupPlan struct {
 
 func (x *GroupPlan) Reset() {
 	*x = GroupPlan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2432,7 +2532,7 @@ func (x *GroupPlan) String() string {
 func (*GroupPlan) ProtoMessage() {}
 
 func (x *GroupPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2445,7 +2545,7 @@ func (x *GroupPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GroupPlan.ProtoReflect.Descriptor instead.
 func (*GroupPlan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *GroupPlan) GetGroup() string {
@@ -2640,7 +2740,7 @@ type PastTimes struct {
 
 func (x *PastTimes) Reset() {
 	*x = PastTimes{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2652,7 +2752,7 @@ func (x *PastTimes) String() string {
 func (*PastTimes) ProtoMessage() {}
 
 func (x *PastTimes) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2665,7 +2765,7 @@ func (x *PastTimes) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PastTimes.ProtoReflect.Descriptor instead.
 func (*PastTimes) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *PastTimes) GetUsed() bool {
@@ -2778,7 +2878,7 @@ type RecordedTime struct {
 
 func (x *RecordedTime) Reset() {
 	*x = RecordedTime{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2790,7 +2890,7 @@ func (x *RecordedTime) String() string {
 func (*RecordedTime) ProtoMessage() {}
 
 func (x *RecordedTime) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2803,7 +2903,7 @@ func (x *RecordedTime) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordedTime.ProtoReflect.Descriptor instead.
 func (*RecordedTime) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *RecordedTime) GetRide() string {
@@ -2930,7 +3030,7 @@ type LightSpan struct {
 
 func (x *LightSpan) Reset() {
 	*x = LightSpan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2942,7 +3042,7 @@ func (x *LightSpan) String() string {
 func (*LightSpan) ProtoMessage() {}
 
 func (x *LightSpan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2955,7 +3055,7 @@ func (x *LightSpan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LightSpan.ProtoReflect.Descriptor instead.
 func (*LightSpan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *LightSpan) GetFromAt() *timestamppb.Timestamp {
@@ -3010,7 +3110,7 @@ type PlanPoint struct {
 
 func (x *PlanPoint) Reset() {
 	*x = PlanPoint{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3022,7 +3122,7 @@ func (x *PlanPoint) String() string {
 func (*PlanPoint) ProtoMessage() {}
 
 func (x *PlanPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3035,7 +3135,7 @@ func (x *PlanPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanPoint.ProtoReflect.Descriptor instead.
 func (*PlanPoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *PlanPoint) GetAt() *timestamppb.Timestamp {
@@ -3106,7 +3206,7 @@ type Signup struct {
 
 func (x *Signup) Reset() {
 	*x = Signup{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3118,7 +3218,7 @@ func (x *Signup) String() string {
 func (*Signup) ProtoMessage() {}
 
 func (x *Signup) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3131,7 +3231,7 @@ func (x *Signup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Signup.ProtoReflect.Descriptor instead.
 func (*Signup) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Signup) GetName() string {
@@ -3258,7 +3358,7 @@ type Pin struct {
 
 func (x *Pin) Reset() {
 	*x = Pin{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3270,7 +3370,7 @@ func (x *Pin) String() string {
 func (*Pin) ProtoMessage() {}
 
 func (x *Pin) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3283,7 +3383,7 @@ func (x *Pin) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pin.ProtoReflect.Descriptor instead.
 func (*Pin) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{24}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Pin) GetGroup() string {
@@ -3348,7 +3448,7 @@ type Override struct {
 
 func (x *Override) Reset() {
 	*x = Override{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3360,7 +3460,7 @@ func (x *Override) String() string {
 func (*Override) ProtoMessage() {}
 
 func (x *Override) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3373,7 +3473,7 @@ func (x *Override) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Override.ProtoReflect.Descriptor instead.
 func (*Override) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Override) GetMember() string {
@@ -3443,7 +3543,7 @@ var File_gritward_v1_ride_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xf7\v\n" +
+	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xaa\f\n" +
 	"\x04Ride\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1f\n" +
@@ -3485,7 +3585,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x0fcall_off_reason\x18\x17 \x01(\tR\rcallOffReason\x124\n" +
 	"\n" +
 	"group_pins\x18\x18 \x03(\v2\x15.gritward.v1.GroupPinR\tgroupPins\x127\n" +
-	"\tclosed_at\x18\x19 \x01(\v2\x1a.google.protobuf.TimestampR\bclosedAt\"S\n" +
+	"\tclosed_at\x18\x19 \x01(\v2\x1a.google.protobuf.TimestampR\bclosedAt\x121\n" +
+	"\tput_backs\x18( \x03(\v2\x14.gritward.v1.PutBackR\bputBacks\"S\n" +
 	"\x05State\x12\x15\n" +
 	"\x11STATE_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04OPEN\x10\x01\x12\r\n" +
@@ -3493,7 +3594,14 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
 	"\x06CLOSED\x10\x03\x12\x0e\n" +
 	"\n" +
-	"CALLED_OFF\x10\x04\"\xc9\x01\n" +
+	"CALLED_OFF\x10\x04\"\xd9\x01\n" +
+	"\aPutBack\x12\x14\n" +
+	"\x05group\x18\x01 \x01(\tR\x05group\x123\n" +
+	"\afrom_at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x06fromAt\x12/\n" +
+	"\x05to_at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x04toAt\x12\x0e\n" +
+	"\x02by\x18\x04 \x01(\tR\x02by\x12*\n" +
+	"\x02at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x16\n" +
+	"\x06reason\x18\x06 \x01(\tR\x06reason\"\xc9\x01\n" +
 	"\bGroupPin\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x12\n" +
 	"\x04runs\x18\x02 \x01(\bR\x04runs\x12\"\n" +
@@ -3860,7 +3968,7 @@ func file_gritward_v1_ride_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_ride_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
-var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 26)
+var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
 var file_gritward_v1_ride_proto_goTypes = []any{
 	(Ride_State)(0),               // 0: gritward.v1.Ride.State
 	(RouteSummary_Shape)(0),       // 1: gritward.v1.RouteSummary.Shape
@@ -3868,121 +3976,126 @@ var file_gritward_v1_ride_proto_goTypes = []any{
 	(Signup_State)(0),             // 3: gritward.v1.Signup.State
 	(Override_Limit)(0),           // 4: gritward.v1.Override.Limit
 	(*Ride)(nil),                  // 5: gritward.v1.Ride
-	(*GroupPin)(nil),              // 6: gritward.v1.GroupPin
-	(*Group)(nil),                 // 7: gritward.v1.Group
-	(*PaceSettings)(nil),          // 8: gritward.v1.PaceSettings
-	(*Stop)(nil),                  // 9: gritward.v1.Stop
-	(*PlaceNote)(nil),             // 10: gritward.v1.PlaceNote
-	(*Conditions)(nil),            // 11: gritward.v1.Conditions
-	(*HourWeather)(nil),           // 12: gritward.v1.HourWeather
-	(*Weather)(nil),               // 13: gritward.v1.Weather
-	(*Forecast)(nil),              // 14: gritward.v1.Forecast
-	(*ForecastHour)(nil),          // 15: gritward.v1.ForecastHour
-	(*RouteSummary)(nil),          // 16: gritward.v1.RouteSummary
-	(*RouteLine)(nil),             // 17: gritward.v1.RouteLine
-	(*Waypoint)(nil),              // 18: gritward.v1.Waypoint
-	(*RidePlan)(nil),              // 19: gritward.v1.RidePlan
-	(*PlanWeather)(nil),           // 20: gritward.v1.PlanWeather
-	(*StartLimit)(nil),            // 21: gritward.v1.StartLimit
-	(*Worsening)(nil),             // 22: gritward.v1.Worsening
-	(*GroupPlan)(nil),             // 23: gritward.v1.GroupPlan
-	(*PastTimes)(nil),             // 24: gritward.v1.PastTimes
-	(*RecordedTime)(nil),          // 25: gritward.v1.RecordedTime
-	(*LightSpan)(nil),             // 26: gritward.v1.LightSpan
-	(*PlanPoint)(nil),             // 27: gritward.v1.PlanPoint
-	(*Signup)(nil),                // 28: gritward.v1.Signup
-	(*Pin)(nil),                   // 29: gritward.v1.Pin
-	(*Override)(nil),              // 30: gritward.v1.Override
-	(*timestamppb.Timestamp)(nil), // 31: google.protobuf.Timestamp
-	(PaceReckoning_Recorded)(0),   // 32: gritward.v1.PaceReckoning.Recorded
-	(*durationpb.Duration)(nil),   // 33: google.protobuf.Duration
-	(Standing)(0),                 // 34: gritward.v1.Standing
-	(Circumstance)(0),             // 35: gritward.v1.Circumstance
-	(CallOff_Ice)(0),              // 36: gritward.v1.CallOff.Ice
-	(*Assessment)(nil),            // 37: gritward.v1.Assessment
+	(*PutBack)(nil),               // 6: gritward.v1.PutBack
+	(*GroupPin)(nil),              // 7: gritward.v1.GroupPin
+	(*Group)(nil),                 // 8: gritward.v1.Group
+	(*PaceSettings)(nil),          // 9: gritward.v1.PaceSettings
+	(*Stop)(nil),                  // 10: gritward.v1.Stop
+	(*PlaceNote)(nil),             // 11: gritward.v1.PlaceNote
+	(*Conditions)(nil),            // 12: gritward.v1.Conditions
+	(*HourWeather)(nil),           // 13: gritward.v1.HourWeather
+	(*Weather)(nil),               // 14: gritward.v1.Weather
+	(*Forecast)(nil),              // 15: gritward.v1.Forecast
+	(*ForecastHour)(nil),          // 16: gritward.v1.ForecastHour
+	(*RouteSummary)(nil),          // 17: gritward.v1.RouteSummary
+	(*RouteLine)(nil),             // 18: gritward.v1.RouteLine
+	(*Waypoint)(nil),              // 19: gritward.v1.Waypoint
+	(*RidePlan)(nil),              // 20: gritward.v1.RidePlan
+	(*PlanWeather)(nil),           // 21: gritward.v1.PlanWeather
+	(*StartLimit)(nil),            // 22: gritward.v1.StartLimit
+	(*Worsening)(nil),             // 23: gritward.v1.Worsening
+	(*GroupPlan)(nil),             // 24: gritward.v1.GroupPlan
+	(*PastTimes)(nil),             // 25: gritward.v1.PastTimes
+	(*RecordedTime)(nil),          // 26: gritward.v1.RecordedTime
+	(*LightSpan)(nil),             // 27: gritward.v1.LightSpan
+	(*PlanPoint)(nil),             // 28: gritward.v1.PlanPoint
+	(*Signup)(nil),                // 29: gritward.v1.Signup
+	(*Pin)(nil),                   // 30: gritward.v1.Pin
+	(*Override)(nil),              // 31: gritward.v1.Override
+	(*timestamppb.Timestamp)(nil), // 32: google.protobuf.Timestamp
+	(PaceReckoning_Recorded)(0),   // 33: gritward.v1.PaceReckoning.Recorded
+	(*durationpb.Duration)(nil),   // 34: google.protobuf.Duration
+	(Standing)(0),                 // 35: gritward.v1.Standing
+	(Circumstance)(0),             // 36: gritward.v1.Circumstance
+	(CallOff_Ice)(0),              // 37: gritward.v1.CallOff.Ice
+	(*Assessment)(nil),            // 38: gritward.v1.Assessment
 }
 var file_gritward_v1_ride_proto_depIdxs = []int32{
-	31, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
-	7,  // 1: gritward.v1.Ride.groups:type_name -> gritward.v1.Group
-	9,  // 2: gritward.v1.Ride.stops:type_name -> gritward.v1.Stop
-	10, // 3: gritward.v1.Ride.hazards:type_name -> gritward.v1.PlaceNote
-	10, // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
-	11, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
-	31, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
-	31, // 7: gritward.v1.Ride.signup_opens_at:type_name -> google.protobuf.Timestamp
+	32, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
+	8,  // 1: gritward.v1.Ride.groups:type_name -> gritward.v1.Group
+	10, // 2: gritward.v1.Ride.stops:type_name -> gritward.v1.Stop
+	11, // 3: gritward.v1.Ride.hazards:type_name -> gritward.v1.PlaceNote
+	11, // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
+	12, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
+	32, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
+	32, // 7: gritward.v1.Ride.signup_opens_at:type_name -> google.protobuf.Timestamp
 	0,  // 8: gritward.v1.Ride.state:type_name -> gritward.v1.Ride.State
-	16, // 9: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
-	31, // 10: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
-	14, // 11: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
-	32, // 12: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
-	6,  // 13: gritward.v1.Ride.group_pins:type_name -> gritward.v1.GroupPin
-	31, // 14: gritward.v1.Ride.closed_at:type_name -> google.protobuf.Timestamp
-	31, // 15: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
-	30, // 16: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
-	8,  // 17: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
-	13, // 18: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
-	12, // 19: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
-	31, // 20: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
-	13, // 21: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
-	15, // 22: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
-	31, // 23: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
-	31, // 24: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
-	31, // 25: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
-	31, // 26: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
-	31, // 27: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
-	13, // 28: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
-	1,  // 29: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
-	18, // 30: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
-	31, // 31: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
-	31, // 32: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
-	31, // 33: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
-	31, // 34: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
-	23, // 35: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
-	31, // 36: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
-	31, // 37: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
-	33, // 38: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
-	20, // 39: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
-	21, // 40: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
-	31, // 41: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
-	13, // 42: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
-	31, // 43: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
-	22, // 44: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
-	34, // 45: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
-	34, // 46: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
-	31, // 47: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
-	31, // 48: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
-	31, // 49: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
-	31, // 50: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
-	35, // 51: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
-	26, // 52: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
-	27, // 53: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
-	36, // 54: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
-	24, // 55: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
-	25, // 56: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
-	31, // 57: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
-	31, // 58: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
-	31, // 59: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
-	31, // 60: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
-	31, // 61: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
-	31, // 62: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
-	31, // 63: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
-	31, // 64: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
-	2,  // 65: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
-	31, // 66: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
-	31, // 67: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
-	3,  // 68: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
-	31, // 69: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
-	37, // 70: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
-	29, // 71: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
-	31, // 72: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
-	30, // 73: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
-	31, // 74: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
-	4,  // 75: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
-	76, // [76:76] is the sub-list for method output_type
-	76, // [76:76] is the sub-list for method input_type
-	76, // [76:76] is the sub-list for extension type_name
-	76, // [76:76] is the sub-list for extension extendee
-	0,  // [0:76] is the sub-list for field type_name
+	17, // 9: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
+	32, // 10: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
+	15, // 11: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
+	33, // 12: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
+	7,  // 13: gritward.v1.Ride.group_pins:type_name -> gritward.v1.GroupPin
+	32, // 14: gritward.v1.Ride.closed_at:type_name -> google.protobuf.Timestamp
+	6,  // 15: gritward.v1.Ride.put_backs:type_name -> gritward.v1.PutBack
+	32, // 16: gritward.v1.PutBack.from_at:type_name -> google.protobuf.Timestamp
+	32, // 17: gritward.v1.PutBack.to_at:type_name -> google.protobuf.Timestamp
+	32, // 18: gritward.v1.PutBack.at:type_name -> google.protobuf.Timestamp
+	32, // 19: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
+	31, // 20: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
+	9,  // 21: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
+	14, // 22: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
+	13, // 23: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
+	32, // 24: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
+	14, // 25: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
+	16, // 26: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
+	32, // 27: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
+	32, // 28: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
+	32, // 29: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
+	32, // 30: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
+	32, // 31: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
+	14, // 32: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
+	1,  // 33: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
+	19, // 34: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
+	32, // 35: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
+	32, // 36: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
+	32, // 37: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
+	32, // 38: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
+	24, // 39: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
+	32, // 40: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
+	32, // 41: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
+	34, // 42: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
+	21, // 43: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
+	22, // 44: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
+	32, // 45: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
+	14, // 46: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
+	32, // 47: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
+	23, // 48: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
+	35, // 49: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
+	35, // 50: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
+	32, // 51: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
+	32, // 52: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
+	32, // 53: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
+	32, // 54: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
+	36, // 55: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
+	27, // 56: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
+	28, // 57: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
+	37, // 58: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
+	25, // 59: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
+	26, // 60: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
+	32, // 61: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
+	32, // 62: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
+	32, // 63: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
+	32, // 64: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
+	32, // 65: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
+	32, // 66: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
+	32, // 67: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
+	32, // 68: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
+	2,  // 69: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
+	32, // 70: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
+	32, // 71: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
+	3,  // 72: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
+	32, // 73: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
+	38, // 74: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
+	30, // 75: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
+	32, // 76: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
+	31, // 77: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
+	32, // 78: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
+	4,  // 79: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
+	80, // [80:80] is the sub-list for method output_type
+	80, // [80:80] is the sub-list for method input_type
+	80, // [80:80] is the sub-list for extension type_name
+	80, // [80:80] is the sub-list for extension extendee
+	0,  // [0:80] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_proto_init() }
@@ -3993,19 +4106,19 @@ func file_gritward_v1_ride_proto_init() {
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_policy_proto_init()
 	file_gritward_v1_standing_proto_init()
-	file_gritward_v1_ride_proto_msgTypes[3].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[8].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[10].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[14].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[18].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[23].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[4].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[9].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[11].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[15].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[19].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[24].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_proto_rawDesc), len(file_gritward_v1_ride_proto_rawDesc)),
 			NumEnums:      5,
-			NumMessages:   26,
+			NumMessages:   27,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

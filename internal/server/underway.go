@@ -1,0 +1,111 @@
+package server
+
+import (
+	"time"
+
+	"gritward/internal/civil"
+	"gritward/internal/fault"
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	"gritward/internal/rollcall"
+	pb "gritward/proto/gritward/v1"
+)
+
+// unmarked is how long after its start a ride of which nobody is marked as on the road counts as under way all the same.
+// A choice of this program.
+const unmarked = 3 * time.Hour
+
+// onRoad are the marks of a rider who has set off.
+var onRoad = map[pb.Mark_What]bool{pb.Mark_SET_OFF: true, pb.Mark_IN_GROUP: true, pb.Mark_TURNED_BACK: true, pb.Mark_HOME: true}
+
+// notUnderWay refuses to change a ride that is closed, called off, or under way: from the first mark on of somebody who has
+// set off, who rides where is the roll call's matter. Until then everything may change, past the planned start too.
+func (d *desk) notUnderWay(tx *ledger.Tx, ride *pb.Ride) error {
+	switch ride.State {
+	case pb.Ride_CALLED_OFF:
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is called off: %s", ride.CallOffReason)
+	case pb.Ride_CLOSED:
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is closed")
+	}
+	marks, err := marksOf(tx, names.Last(ride.Name))
+	if err != nil {
+		return err
+	}
+	var first time.Time
+	for _, mark := range rollcall.Counting(marks) {
+		if at := rollcall.At(mark); onRoad[mark.What] && (first.IsZero() || at.Before(first)) {
+			first = at
+		}
+	}
+	if !first.IsZero() {
+		_, zone, err := d.zone(tx)
+		if err != nil {
+			return err
+		}
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is under way: the first riders set off at %s; mark in the roll call who rides where",
+			first.In(zone).Format("15:04"))
+	}
+	if !tx.Now.Before(ride.StartAt.AsTime().Add(unmarked)) {
+		return fault.New(pb.Reason_RIDE_OVER, "the ride started at %s", ride.StartLocal)
+	}
+	return nil
+}
+
+// plannedStart is when a ride was to start before its start was put back on the day.
+func plannedStart(ride *pb.Ride) time.Time { return plannedFor(ride, "", ride.StartAt.AsTime()) }
+
+// plannedFor is when a group, or with "" the ride, was to start before its start was put back; else the start given.
+func plannedFor(ride *pb.Ride, group string, start time.Time) time.Time {
+	for _, back := range ride.PutBacks {
+		if back.Group == group {
+			return back.FromAt.AsTime()
+		}
+	}
+	return start
+}
+
+// gathering tells that the planned start of a ride is past. Who waits at home then is not given a place any more: a place
+// that comes free is for who stands there.
+func gathering(tx *ledger.Tx, ride *pb.Ride) bool { return !tx.Now.Before(plannedStart(ride)) }
+
+// absent are the members who are marked in the roll call as not come.
+func absent(tx *ledger.Tx, ride string) (map[string]bool, error) {
+	marks, err := marksOf(tx, ride)
+	if err != nil || len(marks) == 0 {
+		return nil, err
+	}
+	away := map[string]bool{}
+	for _, roll := range rollcall.Call(&pb.RollBasis{}, marks, tx.Now).Riders {
+		if roll.State == pb.RiderRoll_DID_NOT_COME {
+			away[roll.Member] = true
+		}
+	}
+	return away, nil
+}
+
+// placesTaken counts the sign-ups that have a place, without those who did not come.
+func placesTaken(signups []*pb.Signup, away map[string]bool) (taken int) {
+	for _, signup := range signups {
+		if signup.State == pb.Signup_IN && !away[signup.Member] {
+			taken++
+		}
+	}
+	return taken
+}
+
+// startMoved refuses to plan another start once the planned one is past, and forgets how it was put back before.
+func startMoved(tx *ledger.Tx, ride *pb.Ride, before time.Time, planned time.Time) error {
+	if ride.StartAt.AsTime().Equal(before) {
+		return nil
+	}
+	if !tx.Now.Before(planned) {
+		return fault.Invalid("ride.start_local", "the planned start is past; put the start back as a late one instead")
+	}
+	ride.PutBacks = nil
+	return nil
+}
+
+// civilMinute writes an instant as the civil time that a start has.
+func civilMinute(at time.Time, zone *time.Location) string {
+	return at.In(zone).Format(civil.TimeLayout)
+}
