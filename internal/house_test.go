@@ -47,6 +47,7 @@ var mayImport = map[string][]string{
 	"internal/phrase":     {"proto/gritward/v1"},
 	"internal/brief":      {"internal/phrase", "proto/gritward/v1"},
 	"internal/rollcall":   {"internal/phrase", "proto/gritward/v1"},
+	"internal/season":     {"proto/gritward/v1"},
 	"internal/roster": {
 		"internal/sun", "internal/weather", "internal/forecast", "internal/placement", "internal/placement/proof", "internal/route", "internal/pace", "internal/daylight",
 		"internal/readiness", "internal/policy", "internal/brief", "internal/rollcall", "internal/names", "internal/civil", "internal/fault",
@@ -63,7 +64,7 @@ var mayImport = map[string][]string{
 	"internal/seal":              {},
 	"internal/ledger":            {"internal/store", "internal/seal", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
-		"internal/ledger", "internal/seal", "internal/roster", "internal/rollcall", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
+		"internal/ledger", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
 		"internal/names", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/post":          {},

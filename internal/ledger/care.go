@@ -3,6 +3,7 @@ package ledger
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
@@ -53,4 +54,21 @@ func riddenKey(member, bike string) string { return "ridden/" + member + "/" + b
 // DropRidden takes away that a bike rode a ride home, if that is there.
 func (t *Tx) DropRidden(member, bike, ride string) error {
 	return t.tx.Delete(riddenKey(member, bike) + ride)
+}
+
+// AllRidden visits the rides that all bikes of the club rode home, by the ids of member and bike.
+func (t *Tx) AllRidden(visit func(member, bike string, ridden *pb.RiddenRide) error) error {
+	const prefix = "ridden/"
+	return t.tx.Scan(prefix, "", func(key string, value []byte) (bool, error) {
+		parts := strings.Split(key[len(prefix):], "/")
+		if len(parts) != 3 {
+			return false, fmt.Errorf("record %q lies under no bike: restore the store from a backup", key)
+		}
+		ridden := &pb.RiddenRide{}
+		if err := decode(key, value, ridden); err != nil {
+			return false, err
+		}
+		err := visit(parts[0], parts[1], ridden)
+		return err == nil, err
+	})
 }

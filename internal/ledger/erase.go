@@ -96,6 +96,14 @@ func (t *Tx) RewriteNotices(ride string, change func(*pb.Notice) (bool, error)) 
 	return rewrite(t, "notice/"+ride+"/", newNotice, change)
 }
 
+// RewriteIncidents is RewriteRosters for the incident records of a ride and what was appended to them.
+func (t *Tx) RewriteIncidents(ride string, change func(*pb.Incident) (bool, error), added func(*pb.IncidentAmendment) (bool, error)) error {
+	if err := rewrite(t, "incident/"+ride+"/", newIncident, change); err != nil {
+		return err
+	}
+	return rewrite(t, "incidentadd/"+ride+"/", newAmendment, added)
+}
+
 func rewrite[T proto.Message](t *Tx, prefix string, fresh func() T, change func(T) (bool, error)) error {
 	changed := map[string]proto.Message{}
 	err := t.tx.Scan(prefix, "", func(key string, value []byte) (bool, error) {

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"gritward/internal/fault"
 	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
@@ -38,4 +39,14 @@ func RecordedTimeID(recorded *pb.RecordedTime) string {
 		return id
 	}
 	return id + "/" + names.Last(recorded.Ride)
+}
+
+// RecordedTime reads how long a group took for a ride on a day; nil where that is not there.
+func (t *Tx) RecordedTime(group, day, ride string) (*pb.RecordedTime, error) {
+	id := RecordedTimeID(&pb.RecordedTime{Group: group, Day: day, Ride: names.Ride(t.Club, ride)})
+	recorded, err := load(t, "time/"+id, id, &pb.RecordedTime{})
+	if fault.Is(err, pb.Reason_NOT_FOUND) {
+		return nil, nil
+	}
+	return recorded, err
 }

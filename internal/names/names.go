@@ -107,6 +107,11 @@ func Letter(club, ride string, number int) string {
 	return fmt.Sprintf("%s/letters/%d", Ride(club, ride), number)
 }
 
+// Incident is the name of the record of an incident on a ride.
+func Incident(club, ride string, number int32) string {
+	return fmt.Sprintf("%s/incidents/%d", Ride(club, ride), number)
+}
+
 // Shapes of names, for Parse.
 const (
 	ClubShape        = "clubs/*"
@@ -122,6 +127,7 @@ const (
 	MarkShape        = "clubs/*/rides/*/marks/*"
 	RosterShape      = "clubs/*/rides/*/rosters/*"
 	LetterShape      = "clubs/*/rides/*/letters/*"
+	IncidentShape    = "clubs/*/rides/*/incidents/*"
 	wildcardPart     = "*"
 )
 

@@ -23,6 +23,11 @@ const (
 	leastFeelsLikeC = -27
 	// Longer than this after a ride nobody needs its riders' emergency contacts. Common practice, no source.
 	mostContactsFor = 24 * time.Hour
+	// Insurers ask for a report within days or a few weeks; a claim may come years after, and nothing is asked of a record
+	// that is older than seven. All three common practice, no source.
+	mostReportWithin   = 31 * 24 * time.Hour
+	leastIncidentsKept = 365 * 24 * time.Hour
+	mostIncidentsKept  = 7 * 366 * 24 * time.Hour
 	// A storm, force 10 of the Beaufort scale, begins at 89 km/h.
 	greatestGustKmh = 88
 )
@@ -48,6 +53,23 @@ func (c *checker) doubtSettings() {
 	}
 	c.doubtAge("declaration.valid", c.policy.GetDeclaration().GetValid().AsDuration())
 	c.doubtPrivacy()
+	c.doubtIncidents()
+}
+
+// doubtIncidents warns where an insurer would hear too late, or records are deleted before anybody asks, or long after.
+func (c *checker) doubtIncidents() {
+	said := c.policy.GetIncidents()
+	if within := said.GetReportWithin(); within != nil && within.AsDuration() > mostReportWithin {
+		c.warn("incidents.report_within", "the reminder reckons with more than a month to report an incident",
+			"most insurers want to hear far sooner; look into the terms of yours, and write for example report_within: 14d")
+	}
+	switch kept := said.GetKept(); {
+	case kept == nil:
+	case kept.AsDuration() < leastIncidentsKept:
+		c.warn("incidents.kept", "records of incidents are deleted within a year", "a claim may come later; write kept: 1095d")
+	case kept.AsDuration() > mostIncidentsKept:
+		c.warn("incidents.kept", "records of incidents are kept for more than seven years", "they are personal data, and hardly asked for so late; write kept: 1095d")
+	}
 }
 
 // doubtPrivacy warns where emergency contacts are shut when they are needed, or lie open long after.

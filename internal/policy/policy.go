@@ -113,6 +113,23 @@ func (p *Policy) ContactsFor() time.Duration {
 	return DefaultContactsFor
 }
 
+// How long after the day of an incident it must be reported to the club's insurer, and how long its record is kept, where no
+// policy says otherwise. Both common practice, no source.
+const (
+	DefaultReportWithin  = 14 * 24 * time.Hour
+	DefaultIncidentsKept = 1095 * 24 * time.Hour
+)
+
+// ReportWithin is how long after the day of an incident it must be reported to the club's insurer.
+func (p *Policy) ReportWithin() time.Duration {
+	return orUsual(p.message.GetIncidents().GetReportWithin(), DefaultReportWithin)
+}
+
+// IncidentsKept is how long after the day of an incident its record is kept.
+func (p *Policy) IncidentsKept() time.Duration {
+	return orUsual(p.message.GetIncidents().GetKept(), DefaultIncidentsKept)
+}
+
 // PoorVisibilityBelowM is the visibility below which it is poor, m.
 func (p *Policy) PoorVisibilityBelowM() float64 { return p.message.GetPoorVisibilityBelowM() }
 

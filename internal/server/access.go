@@ -73,6 +73,8 @@ var serviceFiles = []protoreflect.FileDescriptor{
 	pb.File_gritward_v1_rollcall_service_proto,
 	pb.File_gritward_v1_personal_service_proto,
 	pb.File_gritward_v1_start_service_proto,
+	pb.File_gritward_v1_incident_service_proto,
+	pb.File_gritward_v1_season_service_proto,
 }
 
 // AccessTable says for every method of the protocol, by its full name "/service/method", who may call it.

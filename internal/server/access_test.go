@@ -148,7 +148,7 @@ func recordFor(method, path, ride, member string) string {
 	members := club + "/members/" + member
 	switch name {
 	case "GetClub", "ListMembers", "CreateInvite", "ListInvites", "CheckPolicy", "AdoptPolicy", "PreviewPolicy", "ListPolicies", "CreateRide", "ListRides", "ListAudit",
-		"ListRecordedTimes":
+		"ListRecordedTimes", "ListIncidents", "GetSeasonReport":
 		return club
 	case "GetPolicy", "ComparePolicies", "RestorePolicy":
 		return club + "/policies/1"
@@ -165,11 +165,13 @@ func recordFor(method, path, ride, member string) string {
 		return members + "/bikes/none"
 	case "WithdrawSignup", "ExplainPlace":
 		return ride + "/signups/" + member
+	case "AmendIncident", "ReadIncident", "MarkReported":
+		return ride + "/incidents/1"
 	case "GetRoster":
 		return ride + "/rosters/1"
 	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "WatchRide", "ListLetters", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
 		"ReadForecast", "DropForecast", "PinRider", "UnpinRider", "PinGroup", "UnpinGroup",
-		"CloseRide", "ReopenRide", "ReadRideContacts", "CloseGroup", "GetRollCall", "ListMarks", "GetLateStart", "PutBackStart":
+		"CloseRide", "ReopenRide", "ReadRideContacts", "CloseGroup", "GetRollCall", "ListMarks", "GetLateStart", "PutBackStart", "RecordIncident":
 		return ride
 	}
 	panic(fmt.Sprintf("%s is new: say here which record it is about, and read its line of the table (field %s)", method, path))

@@ -56,7 +56,8 @@ func TestEveryWritingMethodLeavesOneEntry(t *testing.T) {
 	people(w)
 	secrets := map[string]string{"e-mail": "bo@marrowdale.example", "reason": "gale over the moor", "note": "hidden note",
 		"title of a bike": "teal tourer", "title of a device": "kitchen tablet", "care note": "squeaks downhill", "why": "knows the way",
-		"contact": "Runa Quill", "phone": "07700 900123", "medical note": "allergic to bees"}
+		"contact": "Runa Quill", "phone": "07700 900123", "medical note": "allergic to bees",
+		"account": "slid on the grid", "photograph": "grid-of-ben.jpg"}
 	deeds := append(memberDeeds(w, secrets), rideDeeds(w, secrets)...)
 	done := map[string]bool{}
 	for _, deed := range deeds {
@@ -249,6 +250,24 @@ func rideDeeds(w *world, secrets map[string]string) []deed {
 		}},
 		{"RollCallService/ReopenRide", "lea", func() error {
 			_, err := w.rolls.ReopenRide(w.as("lea"), &pb.ReopenRideRequest{Name: ride.Name, Reason: secrets["why"]})
+			return err
+		}},
+		{"IncidentService/RecordIncident", "sec", func() error {
+			incident := fell()
+			incident.Account, incident.Photographs = secrets["account"], []string{secrets["photograph"]}
+			_, err := w.recordIncident("sec", ride.Name, incident)
+			return err
+		}},
+		{"IncidentService/AmendIncident", "sec", func() error {
+			_, err := w.incidents.AmendIncident(w.as("sec"), &pb.AmendIncidentRequest{Name: ride.Name + "/incidents/1", Text: secrets["account"]})
+			return err
+		}},
+		{"IncidentService/ReadIncident", "ben", func() error {
+			_, err := w.incidents.ReadIncident(w.as("ben"), &pb.ReadIncidentRequest{Name: ride.Name + "/incidents/1"})
+			return err
+		}},
+		{"IncidentService/MarkReported", "sec", func() error {
+			_, err := w.incidents.MarkReported(w.as("sec"), &pb.MarkReportedRequest{Name: ride.Name + "/incidents/1", NeedNotBe: true, Note: secrets["why"]})
 			return err
 		}},
 		{"PersonalService/EraseMember", "sec", func() error {

@@ -146,6 +146,9 @@ func eraseFromRide(tx *ledger.Tx, ride *pb.Ride, who roster.Erased, zone *time.L
 	}); err != nil {
 		return err
 	}
+	if err := eraseFromIncidents(tx, id, who); err != nil {
+		return err
+	}
 	if err := tx.RewriteNotices(id, func(notice *pb.Notice) (bool, error) {
 		if slices.Contains(notice.Riders, who.Member) { // it tells of the rider's last mark and place
 			notice.Text = "It told of a former member."

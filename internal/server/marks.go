@@ -214,15 +214,10 @@ func (s *rollCallService) settle(m *marking) error {
 // ridden counts the ride for the bike and the member, once, or takes it away where the rider did not ride it home.
 func (s *rollCallService) ridden(tx *ledger.Tx, ride *pb.Ride, signup *pb.Signup, rode bool) error {
 	owner, id := names.Part(signup.Bike, "members"), names.Part(signup.Bike, "bikes")
-	km, was := 0.0, false
-	err := tx.Ridden(owner, id, func(ridden *pb.RiddenRide) error {
-		if ridden.Ride == ride.Name {
-			was = true
-			return nil
-		}
-		km += ridden.Km
-		return nil
-	})
+	if err := notOnOthers(tx, ride, signup); err != nil {
+		return err
+	}
+	km, was, err := riddenBefore(tx, ride, owner, id)
 	if err != nil || was == rode {
 		return err
 	}
@@ -256,6 +251,59 @@ func (s *rollCallService) ridden(tx *ledger.Tx, ride *pb.Ride, signup *pb.Signup
 		return err
 	}
 	return tx.SaveMember(member)
+}
+
+// riddenBefore are the kilometres of a bike without those of a ride, and whether it counts that ride.
+func riddenBefore(tx *ledger.Tx, ride *pb.Ride, owner, bike string) (km float64, was bool, err error) {
+	return km, was, tx.Ridden(owner, bike, func(ridden *pb.RiddenRide) error {
+		if ridden.Ride == ride.Name {
+			was = true
+		} else {
+			km += ridden.Km
+		}
+		return nil
+	})
+}
+
+// notOnOthers takes a ride away from every bike of the rider but the one signed up: the bike was changed after the ride had
+// been counted.
+func notOnOthers(tx *ledger.Tx, ride *pb.Ride, signup *pb.Signup) error {
+	var others []*pb.Bike
+	err := tx.Bikes(names.Last(signup.Member), "", 0, func(bike *pb.Bike) error {
+		if bike.Name != signup.Bike {
+			others = append(others, bike)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	for _, bike := range others {
+		owner, id := names.Part(bike.Name, "members"), names.Last(bike.Name)
+		km, was, err := riddenBefore(tx, ride, owner, id)
+		if err != nil {
+			return err
+		}
+		if !was {
+			continue
+		}
+		if err := tx.DropRidden(owner, id, names.Last(ride.Name)); err != nil {
+			return err
+		}
+		bike.RiddenKm = km
+		if err := tx.SaveBike(bike); err != nil {
+			return err
+		}
+		member, err := tx.Member(owner)
+		if err != nil {
+			return err
+		}
+		member.RidesRidden--
+		if err := tx.SaveMember(member); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // wetFor tells whether the road was wet for a rider: as planned for the rider's group in the newest roster; for a rider in

@@ -129,6 +129,8 @@ func New(config Config) (*grpc.Server, error) {
 	pb.RegisterStartServiceServer(server, &startService{rides: rides})
 	pb.RegisterRollCallServiceServer(server, &rollCallService{desk: d})
 	pb.RegisterPersonalServiceServer(server, &personalService{desk: d, erasures: erasures, keys: config.Keys})
+	pb.RegisterIncidentServiceServer(server, &incidentService{desk: d})
+	pb.RegisterSeasonServiceServer(server, &seasonService{desk: d})
 	healthy := health.NewServer()
 	context.AfterFunc(ending, healthy.Shutdown)
 	if config.Folder != nil {

@@ -39,25 +39,27 @@ var friday = time.Date(2026, 12, 11, 19, 0, 0, 0, time.UTC)
 
 // world is a real server on a real socket over a real store, with a clock that a test moves by hand.
 type world struct {
-	t        testing.TB
-	ctx      context.Context
-	ledger   *ledger.Ledger
-	conn     *grpc.ClientConn
-	path     string
-	clubs    pb.ClubServiceClient
-	bikes    pb.BikeServiceClient
-	policies pb.PolicyServiceClient
-	rides    pb.RideServiceClient
-	rolls    pb.RollCallServiceClient
-	starts   pb.StartServiceClient
-	personal pb.PersonalServiceClient
-	keys     *seal.Keys
-	store    store.Store
-	tokens   map[string]string
-	log      *safeBuffer
-	folder   *server.PolicyFolder
-	overdue  *server.RollWatch
-	counters *server.Counters
+	t         testing.TB
+	ctx       context.Context
+	ledger    *ledger.Ledger
+	conn      *grpc.ClientConn
+	path      string
+	clubs     pb.ClubServiceClient
+	bikes     pb.BikeServiceClient
+	policies  pb.PolicyServiceClient
+	rides     pb.RideServiceClient
+	rolls     pb.RollCallServiceClient
+	starts    pb.StartServiceClient
+	personal  pb.PersonalServiceClient
+	incidents pb.IncidentServiceClient
+	seasons   pb.SeasonServiceClient
+	keys      *seal.Keys
+	store     store.Store
+	tokens    map[string]string
+	log       *safeBuffer
+	folder    *server.PolicyFolder
+	overdue   *server.RollWatch
+	counters  *server.Counters
 	// nextID is the id that the next member gets: in these tests the name as a slug.
 	nextID string
 
@@ -181,6 +183,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.rolls = pb.NewRollCallServiceClient(w.conn)
 	w.starts = pb.NewStartServiceClient(w.conn)
 	w.personal = pb.NewPersonalServiceClient(w.conn)
+	w.incidents, w.seasons = pb.NewIncidentServiceClient(w.conn), pb.NewSeasonServiceClient(w.conn)
 	return w
 }
 

@@ -246,7 +246,7 @@ func (x PaceReckoning_Recorded) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use PaceReckoning_Recorded.Descriptor instead.
 func (PaceReckoning_Recorded) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{2, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{3, 0}
 }
 
 // Where dark begins in the evening, and ends in the morning.
@@ -303,7 +303,7 @@ func (x Darkness_Begins) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Darkness_Begins.Descriptor instead.
 func (Darkness_Begins) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{5, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{6, 0}
 }
 
 // Whether a role must be filled in a group that runs.
@@ -356,7 +356,7 @@ func (x GroupLimits_Need) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use GroupLimits_Need.Descriptor instead.
 func (GroupLimits_Need) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{8, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{9, 0}
 }
 
 // Ice caution.
@@ -409,7 +409,7 @@ func (x CallOff_Ice) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use CallOff_Ice.Descriptor instead.
 func (CallOff_Ice) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{11, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{12, 0}
 }
 
 // What breaking a rule costs.
@@ -466,7 +466,7 @@ func (x Rule_Consequence) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Rule_Consequence.Descriptor instead.
 func (Rule_Consequence) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{12, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{13, 0}
 }
 
 // How much of a guard.
@@ -519,7 +519,7 @@ func (x GuardsNeed_Cover) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use GuardsNeed_Cover.Descriptor instead.
 func (GuardsNeed_Cover) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{13, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{14, 0}
 }
 
 // How bad it is.
@@ -572,7 +572,7 @@ func (x Problem_Severity) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Problem_Severity.Descriptor instead.
 func (Problem_Severity) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{27, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{28, 0}
 }
 
 // What a policy file holds.
@@ -600,6 +600,8 @@ type Policy struct {
 	Privacy *Privacy `protobuf:"bytes,21,opt,name=privacy,proto3" json:"privacy,omitempty"`
 	// When it is told that riders are overdue. Left out: half an hour each.
 	RollCall *RollCallLimits `protobuf:"bytes,25,opt,name=roll_call,json=rollCall,proto3" json:"roll_call,omitempty"`
+	// When incidents are reported, and how long they are kept. Left out: as each part says.
+	Incidents *IncidentLimits `protobuf:"bytes,27,opt,name=incidents,proto3" json:"incidents,omitempty"`
 	// The rules, in the order in which findings are told; 1 to 10,000.
 	Rules         []*Rule `protobuf:"bytes,9,rep,name=rules,proto3" json:"rules,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -713,6 +715,13 @@ func (x *Policy) GetRollCall() *RollCallLimits {
 	return nil
 }
 
+func (x *Policy) GetIncidents() *IncidentLimits {
+	if x != nil {
+		return x.Incidents
+	}
+	return nil
+}
+
 func (x *Policy) GetRules() []*Rule {
 	if x != nil {
 		return x.Rules
@@ -775,6 +784,63 @@ func (x *RollCallLimits) GetThenSecretary() *durationpb.Duration {
 	return nil
 }
 
+// When incidents are reported, and how long they are kept.
+type IncidentLimits struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From the day of an incident until it must have been reported to the club's insurer, 1 to 400 days: look it up in the
+	// terms of your insurance. Left out: 14 d (common practice, no source).
+	ReportWithin *durationpb.Duration `protobuf:"bytes,1,opt,name=report_within,json=reportWithin,proto3" json:"report_within,omitempty"`
+	// From the day of an incident until its record is deleted, 30 to 7,300 days. Left out: 1,095 d, three years (common
+	// practice, no source).
+	Kept          *durationpb.Duration `protobuf:"bytes,2,opt,name=kept,proto3" json:"kept,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *IncidentLimits) Reset() {
+	*x = IncidentLimits{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *IncidentLimits) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*IncidentLimits) ProtoMessage() {}
+
+func (x *IncidentLimits) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use IncidentLimits.ProtoReflect.Descriptor instead.
+func (*IncidentLimits) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *IncidentLimits) GetReportWithin() *durationpb.Duration {
+	if x != nil {
+		return x.ReportWithin
+	}
+	return nil
+}
+
+func (x *IncidentLimits) GetKept() *durationpb.Duration {
+	if x != nil {
+		return x.Kept
+	}
+	return nil
+}
+
 // How the times of groups are reckoned.
 type PaceReckoning struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -786,7 +852,7 @@ type PaceReckoning struct {
 
 func (x *PaceReckoning) Reset() {
 	*x = PaceReckoning{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[2]
+	mi := &file_gritward_v1_policy_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -798,7 +864,7 @@ func (x *PaceReckoning) String() string {
 func (*PaceReckoning) ProtoMessage() {}
 
 func (x *PaceReckoning) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[2]
+	mi := &file_gritward_v1_policy_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -811,7 +877,7 @@ func (x *PaceReckoning) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PaceReckoning.ProtoReflect.Descriptor instead.
 func (*PaceReckoning) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{2}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *PaceReckoning) GetRecordedTimes() PaceReckoning_Recorded {
@@ -832,7 +898,7 @@ type Privacy struct {
 
 func (x *Privacy) Reset() {
 	*x = Privacy{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[3]
+	mi := &file_gritward_v1_policy_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -844,7 +910,7 @@ func (x *Privacy) String() string {
 func (*Privacy) ProtoMessage() {}
 
 func (x *Privacy) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[3]
+	mi := &file_gritward_v1_policy_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -857,7 +923,7 @@ func (x *Privacy) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Privacy.ProtoReflect.Descriptor instead.
 func (*Privacy) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{3}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Privacy) GetContactsFor() *durationpb.Duration {
@@ -880,7 +946,7 @@ type Season struct {
 
 func (x *Season) Reset() {
 	*x = Season{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[4]
+	mi := &file_gritward_v1_policy_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -892,7 +958,7 @@ func (x *Season) String() string {
 func (*Season) ProtoMessage() {}
 
 func (x *Season) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[4]
+	mi := &file_gritward_v1_policy_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -905,7 +971,7 @@ func (x *Season) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Season.ProtoReflect.Descriptor instead.
 func (*Season) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{4}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Season) GetFrom() string {
@@ -935,7 +1001,7 @@ type Darkness struct {
 
 func (x *Darkness) Reset() {
 	*x = Darkness{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[5]
+	mi := &file_gritward_v1_policy_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -947,7 +1013,7 @@ func (x *Darkness) String() string {
 func (*Darkness) ProtoMessage() {}
 
 func (x *Darkness) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[5]
+	mi := &file_gritward_v1_policy_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -960,7 +1026,7 @@ func (x *Darkness) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Darkness.ProtoReflect.Descriptor instead.
 func (*Darkness) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{5}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Darkness) GetBegins() Darkness_Begins {
@@ -991,7 +1057,7 @@ type LampReckoning struct {
 
 func (x *LampReckoning) Reset() {
 	*x = LampReckoning{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[6]
+	mi := &file_gritward_v1_policy_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1003,7 +1069,7 @@ func (x *LampReckoning) String() string {
 func (*LampReckoning) ProtoMessage() {}
 
 func (x *LampReckoning) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[6]
+	mi := &file_gritward_v1_policy_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1016,7 +1082,7 @@ func (x *LampReckoning) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LampReckoning.ProtoReflect.Descriptor instead.
 func (*LampReckoning) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{6}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *LampReckoning) GetReserve() *durationpb.Duration {
@@ -1046,7 +1112,7 @@ type ColdPoint struct {
 
 func (x *ColdPoint) Reset() {
 	*x = ColdPoint{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[7]
+	mi := &file_gritward_v1_policy_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1058,7 +1124,7 @@ func (x *ColdPoint) String() string {
 func (*ColdPoint) ProtoMessage() {}
 
 func (x *ColdPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[7]
+	mi := &file_gritward_v1_policy_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1071,7 +1137,7 @@ func (x *ColdPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ColdPoint.ProtoReflect.Descriptor instead.
 func (*ColdPoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{7}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *ColdPoint) GetAtC() float64 {
@@ -1105,7 +1171,7 @@ type GroupLimits struct {
 
 func (x *GroupLimits) Reset() {
 	*x = GroupLimits{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[8]
+	mi := &file_gritward_v1_policy_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1117,7 +1183,7 @@ func (x *GroupLimits) String() string {
 func (*GroupLimits) ProtoMessage() {}
 
 func (x *GroupLimits) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[8]
+	mi := &file_gritward_v1_policy_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1130,7 +1196,7 @@ func (x *GroupLimits) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GroupLimits.ProtoReflect.Descriptor instead.
 func (*GroupLimits) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *GroupLimits) GetSize() *Size {
@@ -1174,7 +1240,7 @@ type Size struct {
 
 func (x *Size) Reset() {
 	*x = Size{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[9]
+	mi := &file_gritward_v1_policy_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1186,7 +1252,7 @@ func (x *Size) String() string {
 func (*Size) ProtoMessage() {}
 
 func (x *Size) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[9]
+	mi := &file_gritward_v1_policy_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1199,7 +1265,7 @@ func (x *Size) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Size.ProtoReflect.Descriptor instead.
 func (*Size) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{9}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Size) GetMin() int32 {
@@ -1227,7 +1293,7 @@ type DeclarationLimits struct {
 
 func (x *DeclarationLimits) Reset() {
 	*x = DeclarationLimits{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[10]
+	mi := &file_gritward_v1_policy_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1239,7 +1305,7 @@ func (x *DeclarationLimits) String() string {
 func (*DeclarationLimits) ProtoMessage() {}
 
 func (x *DeclarationLimits) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[10]
+	mi := &file_gritward_v1_policy_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1252,7 +1318,7 @@ func (x *DeclarationLimits) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeclarationLimits.ProtoReflect.Descriptor instead.
 func (*DeclarationLimits) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{10}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *DeclarationLimits) GetValid() *durationpb.Duration {
@@ -1279,7 +1345,7 @@ type CallOff struct {
 
 func (x *CallOff) Reset() {
 	*x = CallOff{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[11]
+	mi := &file_gritward_v1_policy_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1291,7 +1357,7 @@ func (x *CallOff) String() string {
 func (*CallOff) ProtoMessage() {}
 
 func (x *CallOff) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[11]
+	mi := &file_gritward_v1_policy_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1304,7 +1370,7 @@ func (x *CallOff) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CallOff.ProtoReflect.Descriptor instead.
 func (*CallOff) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{11}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *CallOff) GetFeelsLikeBelowC() float64 {
@@ -1374,7 +1440,7 @@ type Rule struct {
 
 func (x *Rule) Reset() {
 	*x = Rule{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[12]
+	mi := &file_gritward_v1_policy_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1386,7 +1452,7 @@ func (x *Rule) String() string {
 func (*Rule) ProtoMessage() {}
 
 func (x *Rule) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[12]
+	mi := &file_gritward_v1_policy_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1399,7 +1465,7 @@ func (x *Rule) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Rule.ProtoReflect.Descriptor instead.
 func (*Rule) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Rule) GetId() string {
@@ -1690,7 +1756,7 @@ type GuardsNeed struct {
 
 func (x *GuardsNeed) Reset() {
 	*x = GuardsNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[13]
+	mi := &file_gritward_v1_policy_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1702,7 +1768,7 @@ func (x *GuardsNeed) String() string {
 func (*GuardsNeed) ProtoMessage() {}
 
 func (x *GuardsNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[13]
+	mi := &file_gritward_v1_policy_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1715,7 +1781,7 @@ func (x *GuardsNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GuardsNeed.ProtoReflect.Descriptor instead.
 func (*GuardsNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *GuardsNeed) GetFront() GuardsNeed_Cover {
@@ -1817,7 +1883,7 @@ type LightsNeed struct {
 
 func (x *LightsNeed) Reset() {
 	*x = LightsNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[14]
+	mi := &file_gritward_v1_policy_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1829,7 +1895,7 @@ func (x *LightsNeed) String() string {
 func (*LightsNeed) ProtoMessage() {}
 
 func (x *LightsNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[14]
+	mi := &file_gritward_v1_policy_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1842,7 +1908,7 @@ func (x *LightsNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LightsNeed.ProtoReflect.Descriptor instead.
 func (*LightsNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *LightsNeed) GetFront() int32 {
@@ -1941,7 +2007,7 @@ type DeclarationNeed struct {
 
 func (x *DeclarationNeed) Reset() {
 	*x = DeclarationNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[15]
+	mi := &file_gritward_v1_policy_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1953,7 +2019,7 @@ func (x *DeclarationNeed) String() string {
 func (*DeclarationNeed) ProtoMessage() {}
 
 func (x *DeclarationNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[15]
+	mi := &file_gritward_v1_policy_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1966,7 +2032,7 @@ func (x *DeclarationNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeclarationNeed.ProtoReflect.Descriptor instead.
 func (*DeclarationNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *DeclarationNeed) GetValid() *durationpb.Duration {
@@ -1993,7 +2059,7 @@ type ReflectorsNeed struct {
 
 func (x *ReflectorsNeed) Reset() {
 	*x = ReflectorsNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[16]
+	mi := &file_gritward_v1_policy_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2005,7 +2071,7 @@ func (x *ReflectorsNeed) String() string {
 func (*ReflectorsNeed) ProtoMessage() {}
 
 func (x *ReflectorsNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[16]
+	mi := &file_gritward_v1_policy_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2018,7 +2084,7 @@ func (x *ReflectorsNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReflectorsNeed.ProtoReflect.Descriptor instead.
 func (*ReflectorsNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ReflectorsNeed) GetFront() bool {
@@ -2078,7 +2144,7 @@ type BrakesNeed struct {
 
 func (x *BrakesNeed) Reset() {
 	*x = BrakesNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[17]
+	mi := &file_gritward_v1_policy_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2090,7 +2156,7 @@ func (x *BrakesNeed) String() string {
 func (*BrakesNeed) ProtoMessage() {}
 
 func (x *BrakesNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[17]
+	mi := &file_gritward_v1_policy_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2103,7 +2169,7 @@ func (x *BrakesNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BrakesNeed.ProtoReflect.Descriptor instead.
 func (*BrakesNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *BrakesNeed) GetBothEnds() bool {
@@ -2201,7 +2267,7 @@ type TyresNeed struct {
 
 func (x *TyresNeed) Reset() {
 	*x = TyresNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[18]
+	mi := &file_gritward_v1_policy_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2213,7 +2279,7 @@ func (x *TyresNeed) String() string {
 func (*TyresNeed) ProtoMessage() {}
 
 func (x *TyresNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[18]
+	mi := &file_gritward_v1_policy_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2226,7 +2292,7 @@ func (x *TyresNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TyresNeed.ProtoReflect.Descriptor instead.
 func (*TyresNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *TyresNeed) GetWidthMinMm() float64 {
@@ -2304,7 +2370,7 @@ type ChainNeed struct {
 
 func (x *ChainNeed) Reset() {
 	*x = ChainNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[19]
+	mi := &file_gritward_v1_policy_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2316,7 +2382,7 @@ func (x *ChainNeed) String() string {
 func (*ChainNeed) ProtoMessage() {}
 
 func (x *ChainNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[19]
+	mi := &file_gritward_v1_policy_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2329,7 +2395,7 @@ func (x *ChainNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChainNeed.ProtoReflect.Descriptor instead.
 func (*ChainNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ChainNeed) GetWear() []*ChainWearLimit {
@@ -2380,7 +2446,7 @@ type ChainWearLimit struct {
 
 func (x *ChainWearLimit) Reset() {
 	*x = ChainWearLimit{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[20]
+	mi := &file_gritward_v1_policy_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2392,7 +2458,7 @@ func (x *ChainWearLimit) String() string {
 func (*ChainWearLimit) ProtoMessage() {}
 
 func (x *ChainWearLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[20]
+	mi := &file_gritward_v1_policy_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2405,7 +2471,7 @@ func (x *ChainWearLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChainWearLimit.ProtoReflect.Descriptor instead.
 func (*ChainWearLimit) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ChainWearLimit) GetSpeedsFrom() int32 {
@@ -2439,7 +2505,7 @@ type BearingsNeed struct {
 
 func (x *BearingsNeed) Reset() {
 	*x = BearingsNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[21]
+	mi := &file_gritward_v1_policy_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2451,7 +2517,7 @@ func (x *BearingsNeed) String() string {
 func (*BearingsNeed) ProtoMessage() {}
 
 func (x *BearingsNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[21]
+	mi := &file_gritward_v1_policy_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2464,7 +2530,7 @@ func (x *BearingsNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BearingsNeed.ProtoReflect.Descriptor instead.
 func (*BearingsNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *BearingsNeed) GetWhich() []CareEntry_Place {
@@ -2514,7 +2580,7 @@ type ContactNeed struct {
 
 func (x *ContactNeed) Reset() {
 	*x = ContactNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[22]
+	mi := &file_gritward_v1_policy_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2526,7 +2592,7 @@ func (x *ContactNeed) String() string {
 func (*ContactNeed) ProtoMessage() {}
 
 func (x *ContactNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[22]
+	mi := &file_gritward_v1_policy_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2539,7 +2605,7 @@ func (x *ContactNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ContactNeed.ProtoReflect.Descriptor instead.
 func (*ContactNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *ContactNeed) GetTapeSound() bool {
@@ -2594,7 +2660,7 @@ type FrameNeed struct {
 
 func (x *FrameNeed) Reset() {
 	*x = FrameNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[23]
+	mi := &file_gritward_v1_policy_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2606,7 +2672,7 @@ func (x *FrameNeed) String() string {
 func (*FrameNeed) ProtoMessage() {}
 
 func (x *FrameNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[23]
+	mi := &file_gritward_v1_policy_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2619,7 +2685,7 @@ func (x *FrameNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FrameNeed.ProtoReflect.Descriptor instead.
 func (*FrameNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *FrameNeed) GetWaxedWithin() *durationpb.Duration {
@@ -2667,7 +2733,7 @@ type CleanNeed struct {
 
 func (x *CleanNeed) Reset() {
 	*x = CleanNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[24]
+	mi := &file_gritward_v1_policy_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2679,7 +2745,7 @@ func (x *CleanNeed) String() string {
 func (*CleanNeed) ProtoMessage() {}
 
 func (x *CleanNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[24]
+	mi := &file_gritward_v1_policy_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2692,7 +2758,7 @@ func (x *CleanNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CleanNeed.ProtoReflect.Descriptor instead.
 func (*CleanNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{24}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CleanNeed) GetWashedWithin() *durationpb.Duration {
@@ -2756,7 +2822,7 @@ type CarryNeed struct {
 
 func (x *CarryNeed) Reset() {
 	*x = CarryNeed{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[25]
+	mi := &file_gritward_v1_policy_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2768,7 +2834,7 @@ func (x *CarryNeed) String() string {
 func (*CarryNeed) ProtoMessage() {}
 
 func (x *CarryNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[25]
+	mi := &file_gritward_v1_policy_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2781,7 +2847,7 @@ func (x *CarryNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CarryNeed.ProtoReflect.Descriptor instead.
 func (*CarryNeed) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{25}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CarryNeed) GetTubes() int32 {
@@ -2907,7 +2973,7 @@ type PolicyRevision struct {
 
 func (x *PolicyRevision) Reset() {
 	*x = PolicyRevision{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[26]
+	mi := &file_gritward_v1_policy_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2919,7 +2985,7 @@ func (x *PolicyRevision) String() string {
 func (*PolicyRevision) ProtoMessage() {}
 
 func (x *PolicyRevision) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[26]
+	mi := &file_gritward_v1_policy_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2932,7 +2998,7 @@ func (x *PolicyRevision) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PolicyRevision.ProtoReflect.Descriptor instead.
 func (*PolicyRevision) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{26}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *PolicyRevision) GetName() string {
@@ -3058,7 +3124,7 @@ type Problem struct {
 
 func (x *Problem) Reset() {
 	*x = Problem{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[27]
+	mi := &file_gritward_v1_policy_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3070,7 +3136,7 @@ func (x *Problem) String() string {
 func (*Problem) ProtoMessage() {}
 
 func (x *Problem) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[27]
+	mi := &file_gritward_v1_policy_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3083,7 +3149,7 @@ func (x *Problem) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Problem.ProtoReflect.Descriptor instead.
 func (*Problem) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{27}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Problem) GetFile() string {
@@ -3146,7 +3212,7 @@ var File_gritward_v1_policy_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/policy.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\"\xc0\x05\n" +
+	"\x18gritward/v1/policy.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\"\xfb\x05\n" +
 	"\x06Policy\x12\x1f\n" +
 	"\x05title\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\x05title\x123\n" +
 	"\x06season\x18\x02 \x01(\v2\x13.gritward.v1.SeasonB\x06\xbaH\x03\xc8\x01\x01R\x06season\x121\n" +
@@ -3159,11 +3225,15 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\bcall_off\x18\b \x01(\v2\x14.gritward.v1.CallOffR\acallOff\x12.\n" +
 	"\x04pace\x18\x14 \x01(\v2\x1a.gritward.v1.PaceReckoningR\x04pace\x12.\n" +
 	"\aprivacy\x18\x15 \x01(\v2\x14.gritward.v1.PrivacyR\aprivacy\x128\n" +
-	"\troll_call\x18\x19 \x01(\v2\x1b.gritward.v1.RollCallLimitsR\brollCall\x124\n" +
+	"\troll_call\x18\x19 \x01(\v2\x1b.gritward.v1.RollCallLimitsR\brollCall\x129\n" +
+	"\tincidents\x18\x1b \x01(\v2\x1b.gritward.v1.IncidentLimitsR\tincidents\x124\n" +
 	"\x05rules\x18\t \x03(\v2\x11.gritward.v1.RuleB\v\xbaH\b\x92\x01\x05\b\x01\x10\x90NR\x05rules\"\xa3\x01\n" +
 	"\x0eRollCallLimits\x12?\n" +
 	"\x05grace\x18\x01 \x01(\v2\x19.google.protobuf.DurationB\x0e\xbaH\v\xaa\x01\b\"\x04\b\xe0\xa8\x012\x00R\x05grace\x12P\n" +
-	"\x0ethen_secretary\x18\x02 \x01(\v2\x19.google.protobuf.DurationB\x0e\xbaH\v\xaa\x01\b\"\x04\b\xe0\xa8\x012\x00R\rthenSecretary\"\x9e\x01\n" +
+	"\x0ethen_secretary\x18\x02 \x01(\v2\x19.google.protobuf.DurationB\x0e\xbaH\v\xaa\x01\b\"\x04\b\xe0\xa8\x012\x00R\rthenSecretary\"\xab\x01\n" +
+	"\x0eIncidentLimits\x12S\n" +
+	"\rreport_within\x18\x01 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\freportWithin\x12D\n" +
+	"\x04kept\x18\x02 \x01(\v2\x19.google.protobuf.DurationB\x15\xbaH\x12\xaa\x01\x0f\"\x06\b\x80\x8c\xe0\xac\x022\x05\b\x80\x9a\x9e\x01R\x04kept\"\x9e\x01\n" +
 	"\rPaceReckoning\x12T\n" +
 	"\x0erecorded_times\x18\x01 \x01(\x0e2#.gritward.v1.PaceReckoning.RecordedB\b\xbaH\x05\x82\x01\x02\x10\x01R\rrecordedTimes\"7\n" +
 	"\bRecorded\x12\x18\n" +
@@ -3503,7 +3573,7 @@ func file_gritward_v1_policy_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_policy_proto_enumTypes = make([]protoimpl.EnumInfo, 9)
-var file_gritward_v1_policy_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
+var file_gritward_v1_policy_proto_msgTypes = make([]protoimpl.MessageInfo, 29)
 var file_gritward_v1_policy_proto_goTypes = []any{
 	(Check)(0),                    // 0: gritward.v1.Check
 	(Circumstance)(0),             // 1: gritward.v1.Circumstance
@@ -3516,108 +3586,112 @@ var file_gritward_v1_policy_proto_goTypes = []any{
 	(Problem_Severity)(0),         // 8: gritward.v1.Problem.Severity
 	(*Policy)(nil),                // 9: gritward.v1.Policy
 	(*RollCallLimits)(nil),        // 10: gritward.v1.RollCallLimits
-	(*PaceReckoning)(nil),         // 11: gritward.v1.PaceReckoning
-	(*Privacy)(nil),               // 12: gritward.v1.Privacy
-	(*Season)(nil),                // 13: gritward.v1.Season
-	(*Darkness)(nil),              // 14: gritward.v1.Darkness
-	(*LampReckoning)(nil),         // 15: gritward.v1.LampReckoning
-	(*ColdPoint)(nil),             // 16: gritward.v1.ColdPoint
-	(*GroupLimits)(nil),           // 17: gritward.v1.GroupLimits
-	(*Size)(nil),                  // 18: gritward.v1.Size
-	(*DeclarationLimits)(nil),     // 19: gritward.v1.DeclarationLimits
-	(*CallOff)(nil),               // 20: gritward.v1.CallOff
-	(*Rule)(nil),                  // 21: gritward.v1.Rule
-	(*GuardsNeed)(nil),            // 22: gritward.v1.GuardsNeed
-	(*LightsNeed)(nil),            // 23: gritward.v1.LightsNeed
-	(*DeclarationNeed)(nil),       // 24: gritward.v1.DeclarationNeed
-	(*ReflectorsNeed)(nil),        // 25: gritward.v1.ReflectorsNeed
-	(*BrakesNeed)(nil),            // 26: gritward.v1.BrakesNeed
-	(*TyresNeed)(nil),             // 27: gritward.v1.TyresNeed
-	(*ChainNeed)(nil),             // 28: gritward.v1.ChainNeed
-	(*ChainWearLimit)(nil),        // 29: gritward.v1.ChainWearLimit
-	(*BearingsNeed)(nil),          // 30: gritward.v1.BearingsNeed
-	(*ContactNeed)(nil),           // 31: gritward.v1.ContactNeed
-	(*FrameNeed)(nil),             // 32: gritward.v1.FrameNeed
-	(*CleanNeed)(nil),             // 33: gritward.v1.CleanNeed
-	(*CarryNeed)(nil),             // 34: gritward.v1.CarryNeed
-	(*PolicyRevision)(nil),        // 35: gritward.v1.PolicyRevision
-	(*Problem)(nil),               // 36: gritward.v1.Problem
-	(*durationpb.Duration)(nil),   // 37: google.protobuf.Duration
-	(Brake_Compound)(0),           // 38: gritward.v1.Brake.Compound
-	(Tyre_Tread)(0),               // 39: gritward.v1.Tyre.Tread
-	(Tyre_Cuts)(0),                // 40: gritward.v1.Tyre.Cuts
-	(Chain_Lubricant)(0),          // 41: gritward.v1.Chain.Lubricant
-	(CareEntry_Place)(0),          // 42: gritward.v1.CareEntry.Place
-	(*timestamppb.Timestamp)(nil), // 43: google.protobuf.Timestamp
+	(*IncidentLimits)(nil),        // 11: gritward.v1.IncidentLimits
+	(*PaceReckoning)(nil),         // 12: gritward.v1.PaceReckoning
+	(*Privacy)(nil),               // 13: gritward.v1.Privacy
+	(*Season)(nil),                // 14: gritward.v1.Season
+	(*Darkness)(nil),              // 15: gritward.v1.Darkness
+	(*LampReckoning)(nil),         // 16: gritward.v1.LampReckoning
+	(*ColdPoint)(nil),             // 17: gritward.v1.ColdPoint
+	(*GroupLimits)(nil),           // 18: gritward.v1.GroupLimits
+	(*Size)(nil),                  // 19: gritward.v1.Size
+	(*DeclarationLimits)(nil),     // 20: gritward.v1.DeclarationLimits
+	(*CallOff)(nil),               // 21: gritward.v1.CallOff
+	(*Rule)(nil),                  // 22: gritward.v1.Rule
+	(*GuardsNeed)(nil),            // 23: gritward.v1.GuardsNeed
+	(*LightsNeed)(nil),            // 24: gritward.v1.LightsNeed
+	(*DeclarationNeed)(nil),       // 25: gritward.v1.DeclarationNeed
+	(*ReflectorsNeed)(nil),        // 26: gritward.v1.ReflectorsNeed
+	(*BrakesNeed)(nil),            // 27: gritward.v1.BrakesNeed
+	(*TyresNeed)(nil),             // 28: gritward.v1.TyresNeed
+	(*ChainNeed)(nil),             // 29: gritward.v1.ChainNeed
+	(*ChainWearLimit)(nil),        // 30: gritward.v1.ChainWearLimit
+	(*BearingsNeed)(nil),          // 31: gritward.v1.BearingsNeed
+	(*ContactNeed)(nil),           // 32: gritward.v1.ContactNeed
+	(*FrameNeed)(nil),             // 33: gritward.v1.FrameNeed
+	(*CleanNeed)(nil),             // 34: gritward.v1.CleanNeed
+	(*CarryNeed)(nil),             // 35: gritward.v1.CarryNeed
+	(*PolicyRevision)(nil),        // 36: gritward.v1.PolicyRevision
+	(*Problem)(nil),               // 37: gritward.v1.Problem
+	(*durationpb.Duration)(nil),   // 38: google.protobuf.Duration
+	(Brake_Compound)(0),           // 39: gritward.v1.Brake.Compound
+	(Tyre_Tread)(0),               // 40: gritward.v1.Tyre.Tread
+	(Tyre_Cuts)(0),                // 41: gritward.v1.Tyre.Cuts
+	(Chain_Lubricant)(0),          // 42: gritward.v1.Chain.Lubricant
+	(CareEntry_Place)(0),          // 43: gritward.v1.CareEntry.Place
+	(*timestamppb.Timestamp)(nil), // 44: google.protobuf.Timestamp
 }
 var file_gritward_v1_policy_proto_depIdxs = []int32{
-	13, // 0: gritward.v1.Policy.season:type_name -> gritward.v1.Season
-	14, // 1: gritward.v1.Policy.dark:type_name -> gritward.v1.Darkness
-	15, // 2: gritward.v1.Policy.lights:type_name -> gritward.v1.LampReckoning
-	17, // 3: gritward.v1.Policy.groups:type_name -> gritward.v1.GroupLimits
-	19, // 4: gritward.v1.Policy.declaration:type_name -> gritward.v1.DeclarationLimits
-	20, // 5: gritward.v1.Policy.call_off:type_name -> gritward.v1.CallOff
-	11, // 6: gritward.v1.Policy.pace:type_name -> gritward.v1.PaceReckoning
-	12, // 7: gritward.v1.Policy.privacy:type_name -> gritward.v1.Privacy
+	14, // 0: gritward.v1.Policy.season:type_name -> gritward.v1.Season
+	15, // 1: gritward.v1.Policy.dark:type_name -> gritward.v1.Darkness
+	16, // 2: gritward.v1.Policy.lights:type_name -> gritward.v1.LampReckoning
+	18, // 3: gritward.v1.Policy.groups:type_name -> gritward.v1.GroupLimits
+	20, // 4: gritward.v1.Policy.declaration:type_name -> gritward.v1.DeclarationLimits
+	21, // 5: gritward.v1.Policy.call_off:type_name -> gritward.v1.CallOff
+	12, // 6: gritward.v1.Policy.pace:type_name -> gritward.v1.PaceReckoning
+	13, // 7: gritward.v1.Policy.privacy:type_name -> gritward.v1.Privacy
 	10, // 8: gritward.v1.Policy.roll_call:type_name -> gritward.v1.RollCallLimits
-	21, // 9: gritward.v1.Policy.rules:type_name -> gritward.v1.Rule
-	37, // 10: gritward.v1.RollCallLimits.grace:type_name -> google.protobuf.Duration
-	37, // 11: gritward.v1.RollCallLimits.then_secretary:type_name -> google.protobuf.Duration
-	2,  // 12: gritward.v1.PaceReckoning.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
-	37, // 13: gritward.v1.Privacy.contacts_for:type_name -> google.protobuf.Duration
-	3,  // 14: gritward.v1.Darkness.begins:type_name -> gritward.v1.Darkness.Begins
-	37, // 15: gritward.v1.Darkness.margin:type_name -> google.protobuf.Duration
-	37, // 16: gritward.v1.LampReckoning.reserve:type_name -> google.protobuf.Duration
-	16, // 17: gritward.v1.LampReckoning.cold:type_name -> gritward.v1.ColdPoint
-	18, // 18: gritward.v1.GroupLimits.size:type_name -> gritward.v1.Size
-	4,  // 19: gritward.v1.GroupLimits.leader:type_name -> gritward.v1.GroupLimits.Need
-	4,  // 20: gritward.v1.GroupLimits.back_marker:type_name -> gritward.v1.GroupLimits.Need
-	37, // 21: gritward.v1.DeclarationLimits.valid:type_name -> google.protobuf.Duration
-	5,  // 22: gritward.v1.CallOff.ice:type_name -> gritward.v1.CallOff.Ice
-	0,  // 23: gritward.v1.Rule.check:type_name -> gritward.v1.Check
-	1,  // 24: gritward.v1.Rule.when:type_name -> gritward.v1.Circumstance
-	1,  // 25: gritward.v1.Rule.unless:type_name -> gritward.v1.Circumstance
-	22, // 26: gritward.v1.Rule.guards:type_name -> gritward.v1.GuardsNeed
-	23, // 27: gritward.v1.Rule.lights:type_name -> gritward.v1.LightsNeed
-	24, // 28: gritward.v1.Rule.declaration:type_name -> gritward.v1.DeclarationNeed
-	25, // 29: gritward.v1.Rule.reflectors:type_name -> gritward.v1.ReflectorsNeed
-	26, // 30: gritward.v1.Rule.brakes:type_name -> gritward.v1.BrakesNeed
-	27, // 31: gritward.v1.Rule.tyres:type_name -> gritward.v1.TyresNeed
-	28, // 32: gritward.v1.Rule.chain:type_name -> gritward.v1.ChainNeed
-	30, // 33: gritward.v1.Rule.bearings:type_name -> gritward.v1.BearingsNeed
-	31, // 34: gritward.v1.Rule.contact:type_name -> gritward.v1.ContactNeed
-	32, // 35: gritward.v1.Rule.frame:type_name -> gritward.v1.FrameNeed
-	33, // 36: gritward.v1.Rule.clean:type_name -> gritward.v1.CleanNeed
-	34, // 37: gritward.v1.Rule.carry:type_name -> gritward.v1.CarryNeed
-	6,  // 38: gritward.v1.Rule.otherwise:type_name -> gritward.v1.Rule.Consequence
-	7,  // 39: gritward.v1.GuardsNeed.front:type_name -> gritward.v1.GuardsNeed.Cover
-	7,  // 40: gritward.v1.GuardsNeed.rear:type_name -> gritward.v1.GuardsNeed.Cover
-	37, // 41: gritward.v1.LightsNeed.charged_within:type_name -> google.protobuf.Duration
-	37, // 42: gritward.v1.DeclarationNeed.valid:type_name -> google.protobuf.Duration
-	37, // 43: gritward.v1.BrakesNeed.looked_within:type_name -> google.protobuf.Duration
-	38, // 44: gritward.v1.BrakesNeed.disc_compound:type_name -> gritward.v1.Brake.Compound
-	39, // 45: gritward.v1.TyresNeed.tread:type_name -> gritward.v1.Tyre.Tread
-	40, // 46: gritward.v1.TyresNeed.cuts:type_name -> gritward.v1.Tyre.Cuts
-	37, // 47: gritward.v1.TyresNeed.looked_within:type_name -> google.protobuf.Duration
-	29, // 48: gritward.v1.ChainNeed.wear:type_name -> gritward.v1.ChainWearLimit
-	37, // 49: gritward.v1.ChainNeed.measured_within:type_name -> google.protobuf.Duration
-	37, // 50: gritward.v1.ChainNeed.lubricated_within:type_name -> google.protobuf.Duration
-	37, // 51: gritward.v1.ChainNeed.cleaned_within:type_name -> google.protobuf.Duration
-	41, // 52: gritward.v1.ChainNeed.lubricant:type_name -> gritward.v1.Chain.Lubricant
-	42, // 53: gritward.v1.BearingsNeed.which:type_name -> gritward.v1.CareEntry.Place
-	37, // 54: gritward.v1.BearingsNeed.serviced_within:type_name -> google.protobuf.Duration
-	37, // 55: gritward.v1.BearingsNeed.before_season:type_name -> google.protobuf.Duration
-	37, // 56: gritward.v1.FrameNeed.waxed_within:type_name -> google.protobuf.Duration
-	37, // 57: gritward.v1.CleanNeed.washed_within:type_name -> google.protobuf.Duration
-	37, // 58: gritward.v1.CleanNeed.looked_over_within:type_name -> google.protobuf.Duration
-	43, // 59: gritward.v1.PolicyRevision.adopted_at:type_name -> google.protobuf.Timestamp
-	36, // 60: gritward.v1.PolicyRevision.folder_problems:type_name -> gritward.v1.Problem
-	8,  // 61: gritward.v1.Problem.severity:type_name -> gritward.v1.Problem.Severity
-	62, // [62:62] is the sub-list for method output_type
-	62, // [62:62] is the sub-list for method input_type
-	62, // [62:62] is the sub-list for extension type_name
-	62, // [62:62] is the sub-list for extension extendee
-	0,  // [0:62] is the sub-list for field type_name
+	11, // 9: gritward.v1.Policy.incidents:type_name -> gritward.v1.IncidentLimits
+	22, // 10: gritward.v1.Policy.rules:type_name -> gritward.v1.Rule
+	38, // 11: gritward.v1.RollCallLimits.grace:type_name -> google.protobuf.Duration
+	38, // 12: gritward.v1.RollCallLimits.then_secretary:type_name -> google.protobuf.Duration
+	38, // 13: gritward.v1.IncidentLimits.report_within:type_name -> google.protobuf.Duration
+	38, // 14: gritward.v1.IncidentLimits.kept:type_name -> google.protobuf.Duration
+	2,  // 15: gritward.v1.PaceReckoning.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
+	38, // 16: gritward.v1.Privacy.contacts_for:type_name -> google.protobuf.Duration
+	3,  // 17: gritward.v1.Darkness.begins:type_name -> gritward.v1.Darkness.Begins
+	38, // 18: gritward.v1.Darkness.margin:type_name -> google.protobuf.Duration
+	38, // 19: gritward.v1.LampReckoning.reserve:type_name -> google.protobuf.Duration
+	17, // 20: gritward.v1.LampReckoning.cold:type_name -> gritward.v1.ColdPoint
+	19, // 21: gritward.v1.GroupLimits.size:type_name -> gritward.v1.Size
+	4,  // 22: gritward.v1.GroupLimits.leader:type_name -> gritward.v1.GroupLimits.Need
+	4,  // 23: gritward.v1.GroupLimits.back_marker:type_name -> gritward.v1.GroupLimits.Need
+	38, // 24: gritward.v1.DeclarationLimits.valid:type_name -> google.protobuf.Duration
+	5,  // 25: gritward.v1.CallOff.ice:type_name -> gritward.v1.CallOff.Ice
+	0,  // 26: gritward.v1.Rule.check:type_name -> gritward.v1.Check
+	1,  // 27: gritward.v1.Rule.when:type_name -> gritward.v1.Circumstance
+	1,  // 28: gritward.v1.Rule.unless:type_name -> gritward.v1.Circumstance
+	23, // 29: gritward.v1.Rule.guards:type_name -> gritward.v1.GuardsNeed
+	24, // 30: gritward.v1.Rule.lights:type_name -> gritward.v1.LightsNeed
+	25, // 31: gritward.v1.Rule.declaration:type_name -> gritward.v1.DeclarationNeed
+	26, // 32: gritward.v1.Rule.reflectors:type_name -> gritward.v1.ReflectorsNeed
+	27, // 33: gritward.v1.Rule.brakes:type_name -> gritward.v1.BrakesNeed
+	28, // 34: gritward.v1.Rule.tyres:type_name -> gritward.v1.TyresNeed
+	29, // 35: gritward.v1.Rule.chain:type_name -> gritward.v1.ChainNeed
+	31, // 36: gritward.v1.Rule.bearings:type_name -> gritward.v1.BearingsNeed
+	32, // 37: gritward.v1.Rule.contact:type_name -> gritward.v1.ContactNeed
+	33, // 38: gritward.v1.Rule.frame:type_name -> gritward.v1.FrameNeed
+	34, // 39: gritward.v1.Rule.clean:type_name -> gritward.v1.CleanNeed
+	35, // 40: gritward.v1.Rule.carry:type_name -> gritward.v1.CarryNeed
+	6,  // 41: gritward.v1.Rule.otherwise:type_name -> gritward.v1.Rule.Consequence
+	7,  // 42: gritward.v1.GuardsNeed.front:type_name -> gritward.v1.GuardsNeed.Cover
+	7,  // 43: gritward.v1.GuardsNeed.rear:type_name -> gritward.v1.GuardsNeed.Cover
+	38, // 44: gritward.v1.LightsNeed.charged_within:type_name -> google.protobuf.Duration
+	38, // 45: gritward.v1.DeclarationNeed.valid:type_name -> google.protobuf.Duration
+	38, // 46: gritward.v1.BrakesNeed.looked_within:type_name -> google.protobuf.Duration
+	39, // 47: gritward.v1.BrakesNeed.disc_compound:type_name -> gritward.v1.Brake.Compound
+	40, // 48: gritward.v1.TyresNeed.tread:type_name -> gritward.v1.Tyre.Tread
+	41, // 49: gritward.v1.TyresNeed.cuts:type_name -> gritward.v1.Tyre.Cuts
+	38, // 50: gritward.v1.TyresNeed.looked_within:type_name -> google.protobuf.Duration
+	30, // 51: gritward.v1.ChainNeed.wear:type_name -> gritward.v1.ChainWearLimit
+	38, // 52: gritward.v1.ChainNeed.measured_within:type_name -> google.protobuf.Duration
+	38, // 53: gritward.v1.ChainNeed.lubricated_within:type_name -> google.protobuf.Duration
+	38, // 54: gritward.v1.ChainNeed.cleaned_within:type_name -> google.protobuf.Duration
+	42, // 55: gritward.v1.ChainNeed.lubricant:type_name -> gritward.v1.Chain.Lubricant
+	43, // 56: gritward.v1.BearingsNeed.which:type_name -> gritward.v1.CareEntry.Place
+	38, // 57: gritward.v1.BearingsNeed.serviced_within:type_name -> google.protobuf.Duration
+	38, // 58: gritward.v1.BearingsNeed.before_season:type_name -> google.protobuf.Duration
+	38, // 59: gritward.v1.FrameNeed.waxed_within:type_name -> google.protobuf.Duration
+	38, // 60: gritward.v1.CleanNeed.washed_within:type_name -> google.protobuf.Duration
+	38, // 61: gritward.v1.CleanNeed.looked_over_within:type_name -> google.protobuf.Duration
+	44, // 62: gritward.v1.PolicyRevision.adopted_at:type_name -> google.protobuf.Timestamp
+	37, // 63: gritward.v1.PolicyRevision.folder_problems:type_name -> gritward.v1.Problem
+	8,  // 64: gritward.v1.Problem.severity:type_name -> gritward.v1.Problem.Severity
+	65, // [65:65] is the sub-list for method output_type
+	65, // [65:65] is the sub-list for method input_type
+	65, // [65:65] is the sub-list for extension type_name
+	65, // [65:65] is the sub-list for extension extendee
+	0,  // [0:65] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_policy_proto_init() }
@@ -3627,8 +3701,8 @@ func file_gritward_v1_policy_proto_init() {
 	}
 	file_gritward_v1_bike_proto_init()
 	file_gritward_v1_options_proto_init()
-	file_gritward_v1_policy_proto_msgTypes[11].OneofWrappers = []any{}
-	file_gritward_v1_policy_proto_msgTypes[12].OneofWrappers = []any{
+	file_gritward_v1_policy_proto_msgTypes[12].OneofWrappers = []any{}
+	file_gritward_v1_policy_proto_msgTypes[13].OneofWrappers = []any{
 		(*Rule_Guards)(nil),
 		(*Rule_Lights)(nil),
 		(*Rule_Declaration)(nil),
@@ -3643,17 +3717,17 @@ func file_gritward_v1_policy_proto_init() {
 		(*Rule_Carry)(nil),
 		(*Rule_Expression)(nil),
 	}
-	file_gritward_v1_policy_proto_msgTypes[13].OneofWrappers = []any{}
 	file_gritward_v1_policy_proto_msgTypes[14].OneofWrappers = []any{}
-	file_gritward_v1_policy_proto_msgTypes[17].OneofWrappers = []any{}
+	file_gritward_v1_policy_proto_msgTypes[15].OneofWrappers = []any{}
 	file_gritward_v1_policy_proto_msgTypes[18].OneofWrappers = []any{}
+	file_gritward_v1_policy_proto_msgTypes[19].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_policy_proto_rawDesc), len(file_gritward_v1_policy_proto_rawDesc)),
 			NumEnums:      9,
-			NumMessages:   28,
+			NumMessages:   29,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
