@@ -34,6 +34,11 @@ var fieldFlags = map[string][]string{
 	"entry.bearing": {"bearing"}, "entry.wear_pct": {"wear"}, "entry.thickness_mm": {"thickness"},
 	"entry.note": {"note"}, "entry.strikes": {"strikes"}, "entry.label": {"label"},
 	"marks.member": {"MEMBER..."}, "marks.what": {"WHAT"}, "marks.at": {"at"}, "marks.note": {"note"},
+	"incident.kind": {"kind"}, "incident.injured": {"injured"}, "incident.happened_local": {"at"}, "incident.at_distance_m": {"km"},
+	"incident.lat_deg": {"place"}, "incident.lon_deg": {"place"}, "incident.where": {"where"}, "incident.concerned": {"concerned"},
+	"incident.saw": {"saw"}, "incident.account": {"what"}, "incident.done": {"done"}, "incident.photographs": {"photo"},
+	"reported_on": {"on"}, "need_not_be": {"need-not"}, "text": {"what"}, "photographs": {"photo"},
+	"from": {"from"}, "to": {"to"},
 	"bike": {"BIKE"}, "ride": {"ride"},
 }
 

@@ -58,7 +58,7 @@ func (a *app) root() *cobra.Command {
 	flags.BoolVar(&a.noColour, "no-colour", false, "no colour, even on a terminal")
 	flags.DurationVar(&a.wait, "wait", defaultWait, "how long to wait for a server that does not answer yet")
 	flags.DurationVar(&a.timeout, "timeout", defaultTimeout, "how long one call may take")
-	root.AddCommand(a.accept(), a.whoami(), a.bike(), a.care(), a.policy(), a.ride(), a.member(), a.contacts(), a.export(), a.audit(), a.route(), a.sun(), a.outlook(), a.pace())
+	root.AddCommand(a.accept(), a.whoami(), a.bike(), a.care(), a.policy(), a.ride(), a.member(), a.contacts(), a.incident(), a.season(), a.export(), a.audit(), a.route(), a.sun(), a.outlook(), a.pace())
 	a.asGroup(root)
 	return root
 }
@@ -135,6 +135,7 @@ func (a *app) online(cmd *cobra.Command, run func(s *session, args []string) err
 		err = run(s, args)
 		s.hear(err)
 		s.tellOverdue()
+		s.tellUnreported(err)
 		return err
 	})
 }

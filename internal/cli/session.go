@@ -15,17 +15,19 @@ import (
 // session is one command's way to the server.
 type session struct {
 	*app
-	ctx      context.Context
-	set      settings.Client
-	conn     *grpc.ClientConn
-	clubs    pb.ClubServiceClient
-	bikes    pb.BikeServiceClient
-	policies pb.PolicyServiceClient
-	rides    pb.RideServiceClient
-	personal pb.PersonalServiceClient
-	rolls    pb.RollCallServiceClient
-	starts   pb.StartServiceClient
-	who      *pb.WhoAmIResponse // asked for once
+	ctx       context.Context
+	set       settings.Client
+	conn      *grpc.ClientConn
+	clubs     pb.ClubServiceClient
+	bikes     pb.BikeServiceClient
+	policies  pb.PolicyServiceClient
+	rides     pb.RideServiceClient
+	personal  pb.PersonalServiceClient
+	rolls     pb.RollCallServiceClient
+	starts    pb.StartServiceClient
+	incidents pb.IncidentServiceClient
+	seasons   pb.SeasonServiceClient
+	who       *pb.WhoAmIResponse // asked for once
 }
 
 // open reads the settings and connects with the device's token.
@@ -51,6 +53,7 @@ func (a *app) connect(ctx context.Context, set settings.Client) (*session, error
 		clubs: pb.NewClubServiceClient(conn), bikes: pb.NewBikeServiceClient(conn),
 		policies: pb.NewPolicyServiceClient(conn), rides: pb.NewRideServiceClient(conn), personal: pb.NewPersonalServiceClient(conn),
 		rolls: pb.NewRollCallServiceClient(conn), starts: pb.NewStartServiceClient(conn),
+		incidents: pb.NewIncidentServiceClient(conn), seasons: pb.NewSeasonServiceClient(conn),
 	}, nil
 }
 

@@ -59,6 +59,8 @@ func record(name string) string {
 		return "sign-up of " + part("signups") + " for ride " + part("rides")
 	case "rosters":
 		return "issue " + part("rosters") + " of ride " + part("rides")
+	case "incidents":
+		return "incident " + part("incidents") + " of ride " + part("rides")
 	case "marks":
 		return "mark " + part("marks") + " of ride " + part("rides")
 	}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"sync"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -79,7 +80,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if folder != "" {
 		config.Folder = server.NewPolicyFolder(folder)
 	}
-	config.RollWatch = server.NewRollWatch()
+	config.RollWatch, config.IncidentKeeping = server.NewRollWatch(), server.NewIncidentKeeping()
 	config.PagesAddress = s.PagesAddress
 	if config.Forecasts, err = forecasts(s); err != nil {
 		return err
@@ -95,9 +96,10 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	}
 	listener = config.Limits.Listener(listener, config.Counters)
 	looking, stopLooking := context.WithCancel(command.Context())
-	looked := make(chan struct{})
-	go func() { defer close(looked); config.RollWatch.Run(looking, overdueEvery) }()
-	defer func() { stopLooking(); <-looked }() // before the store is closed
+	var looked sync.WaitGroup
+	looked.Go(func() { config.RollWatch.Run(looking, overdueEvery) })
+	looked.Go(func() { config.IncidentKeeping.Run(looking, keptEvery) })
+	defer func() { stopLooking(); looked.Wait() }() // before the store is closed
 	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), s.Data)
 	fmt.Fprintln(command.OutOrStdout(), security(s, way))
 	if way.Warm != nil {
@@ -146,6 +148,9 @@ func watching(ctx context.Context, stop context.CancelCauseFunc, folder *server.
 	stop(nil)
 	return <-watched
 }
+
+// keptEvery is how often the server looks for records of incidents that are not kept any longer.
+const keptEvery = 24 * time.Hour
 
 // overdueEvery is how often the server looks for riders who are overdue.
 const overdueEvery = time.Minute

@@ -89,7 +89,8 @@ func (t *Tx) Incidents(ride, before string, limit int, visit func(*pb.Incident) 
 	}))
 }
 
-// DropIncident deletes the record of an incident and what was appended to it.
+// DropIncident deletes the record of an incident and what was appended to it. It lies in the store's file until Scrub; that
+// it is owed is remembered.
 func (t *Tx) DropIncident(incident *pb.Incident) error {
 	number, err := incidentNumber(incident.Name)
 	if err != nil {
@@ -101,7 +102,10 @@ func (t *Tx) DropIncident(incident *pb.Incident) error {
 			return err
 		}
 	}
-	return t.tx.Delete(incidentKey(ride, number))
+	if err := t.tx.Delete(incidentKey(ride, number)); err != nil {
+		return err
+	}
+	return t.save("scrub-owed/incidents", t.Stamp())
 }
 
 func newIncident() *pb.Incident { return &pb.Incident{} }

@@ -240,3 +240,36 @@ func TestErasedFromIncidents(t *testing.T) {
 		t.Errorf("%v: %s", read, told(err))
 	}
 }
+
+// TestIncidentKept: the record is there until the end of its last day in the club's zone, and gone after it, with what was
+// appended; the log says so and a rewriting of the store is owed.
+func TestIncidentKept(t *testing.T) {
+	w, ride := incidentWorld(t)
+	made, err := w.recordIncident("lea", ride.Name, fell())
+	if err != nil {
+		t.Fatal(told(err))
+	}
+	if _, err := w.incidents.AmendIncident(w.as("lea"), &pb.AmendIncidentRequest{Name: made.Name, Text: "more"}); err != nil {
+		t.Fatal(told(err))
+	}
+	for _, c := range []struct {
+		at   time.Time
+		want bool
+	}{{time.Date(2029, 12, 12, 23, 59, 0, 0, time.UTC), true}, {time.Date(2029, 12, 13, 0, 1, 0, 0, time.UTC), false}} {
+		w.setClock(c.at)
+		before := len(w.auditLog())
+		if err := w.keeping.Drop(w.ctx); err != nil {
+			t.Fatal(err)
+		}
+		if left := len(w.auditLog()) - before; (left == 0) != c.want {
+			t.Errorf("%s: %d entries", c.at, left)
+		}
+		list, err := w.incidents.ListIncidents(w.as("sec"), &pb.ListIncidentsRequest{Parent: club})
+		if err != nil || (len(list.Incidents) == 1) != c.want {
+			t.Errorf("%s: %v %s", c.at, list, told(err))
+		}
+	}
+	if scrubbed, err := w.ledger.Scrub(w.ctx); err != nil || !scrubbed {
+		t.Errorf("scrubbed %t: %v", scrubbed, err)
+	}
+}

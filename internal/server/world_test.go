@@ -58,6 +58,7 @@ type world struct {
 	tokens    map[string]string
 	log       *safeBuffer
 	folder    *server.PolicyFolder
+	keeping   *server.IncidentKeeping
 	overdue   *server.RollWatch
 	counters  *server.Counters
 	// nextID is the id that the next member gets: in these tests the name as a slug.
@@ -150,7 +151,8 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.stop = stop
 	t.Cleanup(stop)
 	w.overdue = server.NewRollWatch()
-	config := server.Config{Ending: ending, RollWatch: w.overdue,
+	w.keeping = server.NewIncidentKeeping()
+	config := server.Config{Ending: ending, RollWatch: w.overdue, IncidentKeeping: w.keeping,
 		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, MemberID: w.memberID, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))}
 	for _, change := range set {
 		change(&config)

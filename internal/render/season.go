@@ -1,0 +1,189 @@
+package render
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"io"
+	"time"
+
+	"gritward/internal/phrase"
+	pb "gritward/proto/gritward/v1"
+)
+
+// SeasonHTML writes the report of a season as one page complete in itself, with its pictures: no script, nothing loaded from
+// elsewhere, good on paper and without colour. Nothing is written if it cannot be made whole; otherwise the error is the
+// writer's.
+func SeasonHTML(w io.Writer, r *pb.SeasonReport) error {
+	css, err := files.ReadFile("templates/page.css")
+	if err != nil {
+		return err
+	}
+	more, err := files.ReadFile("templates/season.css")
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	v := newSeasonView(r)
+	v.CSS = template.CSS(string(css) + string(more))
+	if err := templates.ExecuteTemplate(&b, "season.html.tmpl", v); err != nil {
+		return err
+	}
+	_, err = w.Write(b.Bytes())
+	return err
+}
+
+// seasonView is a report as the page shows it.
+type seasonView struct {
+	CSS                  template.CSS
+	Club, Days, Made     string
+	Facts                []seasonFact
+	Missing              []string
+	Charts               []*chart
+	Rides                []seasonRow
+	Rules                []seasonRow
+	Remedies             []seasonRow
+	Margins              []seasonRow
+	Riders, Bikes        []seasonRow
+	NamesTold, NoRidesAt bool
+}
+
+type seasonFact struct{ Term, Value string }
+
+// seasonRow is a row of a table.
+type seasonRow []string
+
+func newSeasonView(r *pb.SeasonReport) *seasonView {
+	r = cleaned(r)
+	v := &seasonView{Club: r.GetClubTitle(), Days: longDay(r.GetFrom()) + " to " + longDay(r.GetTo()), Missing: r.GetMissing(),
+		NamesTold: r.GetNamesTold(), NoRidesAt: len(r.GetRides()) == 0}
+	if zone, err := time.LoadLocation(r.GetZone()); err == nil && r.GetMadeAt() != nil {
+		v.Made = r.GetMadeAt().AsTime().In(zone).Format("Monday 2 January 2006, 15:04")
+	}
+	for _, fact := range SeasonFacts(r) {
+		v.Facts = append(v.Facts, seasonFact{fact[0], fact[1]})
+	}
+	for _, ride := range r.GetRides() {
+		v.Rides = append(v.Rides, SeasonRideRow(ride))
+	}
+	for _, rule := range r.GetRules() {
+		v.Rules = append(v.Rules, seasonRow{rule.GetRule(), fmt.Sprint(rule.GetTimes()), fmt.Sprint(rule.GetHeld()), fmt.Sprint(rule.GetBack()),
+			fmt.Sprint(rule.GetAdvised()), fmt.Sprint(rule.GetNotDeclared())})
+	}
+	for _, remedy := range r.GetRemedies() {
+		v.Remedies = append(v.Remedies, seasonRow{remedy.GetRemedy(), fmt.Sprint(remedy.GetTimes())})
+	}
+	for _, row := range SmallestMargins(r, 10) {
+		v.Margins = append(v.Margins, row)
+	}
+	for _, rider := range r.GetRiders() {
+		v.Riders = append(v.Riders, seasonRow{RiderName(rider), fmt.Sprint(rider.GetRode()), fmt.Sprint(rider.GetHome()), fmt.Sprint(rider.GetWaiting())})
+	}
+	for _, bike := range r.GetBikes() {
+		v.Bikes = append(v.Bikes, SeasonBikeRow(bike))
+	}
+	if !v.NoRidesAt {
+		v.Charts = seasonCharts(r)
+	}
+	return v
+}
+
+// longDay is a day as "13 December 2026".
+func longDay(day string) string {
+	if at, err := time.Parse(time.DateOnly, day); err == nil {
+		return at.Format("2 January 2006")
+	}
+	return day
+}
+
+// SeasonFacts are the sums of a report in words, each with its label: the same on the page and in text.
+func SeasonFacts(r *pb.SeasonReport) [][2]string {
+	t := r.GetTotals()
+	facts := [][2]string{
+		{"Rides", fmt.Sprintf("%d: %d held, %d called off, %d not recorded, %d to come", t.GetRides(), t.GetHeld(), t.GetCalledOff(), t.GetNotRecorded(), t.GetToCome())},
+		{"Riders setting out", fmt.Sprintf("%d by %s; %d home with the group, %d turned back or left it", t.GetRode(),
+			phrase.Counted(int(t.GetRiders()), "person", "people"), t.GetHome(), t.GetTurnedBack())},
+		{"Signed up", fmt.Sprintf("%d; %d left waiting, %d withdrawn, %d did not come", t.GetSignups(), t.GetWaiting(), t.GetWithdrawn(), t.GetDidNotCome())},
+		{"Groups", fmt.Sprintf("%d ran, %d did not", t.GetGroupsRun(), t.GetGroupsIdle())},
+		{"Ridden home", fmt.Sprintf("%.0f km by bikes, %d of %d rides of a bike on a wet road", t.GetKm(), t.GetWetBikeRides(), t.GetBikeRides())},
+		{"Wet rides", fmt.Sprintf("%d of %d held", t.GetWetRides(), t.GetHeld())},
+		{"Standings", standingWords(t.GetStandings())},
+		{"Wishes for a group", fmt.Sprintf("%d of %d met", t.GetWishesMet(), t.GetWishes())},
+	}
+	if t.GetTimedGroups() > 0 && t.GetPlannedMin() > 0 {
+		facts = append(facts, [2]string{"Times", fmt.Sprintf("%s of %s took %.0f min riding where %.0f were planned: %+.0f %%",
+			phrase.Counted(int(t.GetTimedGroups()), "group", "groups"), fmt.Sprint(t.GetGroupsRun()), t.GetTookMin(), t.GetPlannedMin(), 100*(t.GetTookMin()/t.GetPlannedMin()-1))})
+	} else {
+		facts = append(facts, [2]string{"Times", "none recorded"})
+	}
+	return append(facts,
+		[2]string{"Told overdue", phrase.Counted(int(t.GetOverdueNotices()), "notice", "notices")},
+		[2]string{"Incidents", fmt.Sprint(t.GetIncidents())})
+}
+
+func standingWords(c *pb.StandingCount) string {
+	return fmt.Sprintf("%d clear, %d advised, %d at the back, %d held, by the newest issue of each ride", c.GetClear(), c.GetAdvised(), c.GetBack(), c.GetHeld())
+}
+
+// OutcomeWord tells what became of a ride.
+func OutcomeWord(ride *pb.SeasonRide) string {
+	switch ride.GetOutcome() {
+	case pb.SeasonRide_HELD:
+		return "held"
+	case pb.SeasonRide_CALLED_OFF:
+		return "called off"
+	case pb.SeasonRide_NOT_RECORDED:
+		return "not recorded"
+	case pb.SeasonRide_TO_COME:
+		return "to come"
+	}
+	return "not known"
+}
+
+// SeasonRideRow is a ride as a row: day, title, what became of it, riders, groups, wishes, note.
+func SeasonRideRow(ride *pb.SeasonRide) []string {
+	rode, note := "–", ride.GetCallOffReason()
+	if ride.GetOutcome() == pb.SeasonRide_HELD {
+		rode = fmt.Sprintf("%d of %d", ride.GetRode(), ride.GetSignups())
+	}
+	if ride.GetWet() {
+		note = phrase.FirstOf(note, "wet road")
+	}
+	if n := ride.GetWaiting(); n > 0 {
+		note = joinWords(note, fmt.Sprintf("%d left waiting", n))
+	}
+	wishes := "–"
+	if ride.GetWishes() > 0 {
+		wishes = fmt.Sprintf("%d of %d", ride.GetWishesMet(), ride.GetWishes())
+	}
+	return []string{ride.GetDay(), ride.GetTitle(), OutcomeWord(ride), rode, fmt.Sprint(len(ride.GetGroups())), wishes, note}
+}
+
+func joinWords(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + "; " + b
+}
+
+// RiderName is a rider's name; a former member's record has none.
+func RiderName(rider *pb.SeasonRider) string {
+	return phrase.FirstOf(rider.GetDisplayName(), "former member")
+}
+
+// SeasonBikeRow is a bike as a row: whose, title, rides, km, wet rides, chain.
+func SeasonBikeRow(bike *pb.SeasonBike) []string {
+	chain := "not measured"
+	switch {
+	case bike.ChainFirstPct == nil:
+	case bike.ChainLastPct == nil:
+		chain = fmt.Sprintf("%.2f %% on %s", bike.GetChainFirstPct(), bike.GetChainFirstOn())
+	default:
+		chain = fmt.Sprintf("%.2f %% on %s, %.2f %% on %s", bike.GetChainFirstPct(), bike.GetChainFirstOn(), bike.GetChainLastPct(), bike.GetChainLastOn())
+		if bike.GetChainReplaced() {
+			chain += ", a new chain between"
+		}
+	}
+	return []string{phrase.FirstOf(bike.GetDisplayName(), "former member"), bike.GetTitle(), fmt.Sprint(bike.GetRides()), fmt.Sprintf("%.0f", bike.GetKm()),
+		fmt.Sprint(bike.GetWetRides()), chain}
+}
