@@ -26,7 +26,10 @@ func (t *teller) bikes() *section {
 		s.say("Set aside for %s by %s: %s. Reason: %s",
 			phrase.FirstOf(t.person(o.GetMember()), o.GetGroup()), t.person(o.GetBy()), what, phrase.FirstOf(phrase.Stopped(o.GetReason()), "none given."))
 	}
-	if len(s.lines) == 0 {
+	switch {
+	case t.r.GetWithheld():
+		s.say("What is open on others' bikes is told to them and to the leaders.")
+	case len(s.lines) == 0:
 		s.say("No bike has anything open.")
 	}
 	// Common practice, no source.

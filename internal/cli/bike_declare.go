@@ -44,19 +44,13 @@ func (a *app) bikeDeclare() *cobra.Command {
 		Example: "  gritward bike declare bike.yaml --id blue-winter-bike", Args: cobra.ExactArgs(1),
 	}
 	id := cmd.Flags().String("id", "", "your bike that it is, by title or id (default: that of the title in the file)")
+	member := cmd.Flags().String("member", "", "guest whose bike you looked over: you certify it (leaders)")
 	return a.online(cmd, func(s *session, args []string) error {
-		content, err := a.readFile(args[0], maxPolicyBytes)
+		facts, err := a.factsIn(args[0])
 		if err != nil {
 			return err
 		}
-		if string(content) == exampleBike {
-			return fmt.Errorf("%s is the example as it was printed\n  next: make it say what is true of your own bike", args[0])
-		}
-		facts, problems := readBike(args[0], content)
-		if len(problems) > 0 {
-			return a.fileProblems(args[0], problems)
-		}
-		parent, err := s.memberName("")
+		parent, err := s.memberName(*member)
 		if err != nil {
 			return err
 		}
@@ -68,6 +62,22 @@ func (a *app) bikeDeclare() *cobra.Command {
 		}
 		return s.declare(&pb.DeclareBikeRequest{Parent: parent, BikeId: names.Part(bike, "bikes"), Facts: facts, RequestId: requestID()})
 	})
+}
+
+// factsIn reads a bike file that is to be certified.
+func (a *app) factsIn(path string) (*pb.BikeFacts, error) {
+	content, err := a.readFile(path, maxPolicyBytes)
+	if err != nil {
+		return nil, err
+	}
+	if string(content) == exampleBike {
+		return nil, fmt.Errorf("%s is the example as it was printed\n  next: make it say what is true of your own bike", path)
+	}
+	facts, problems := readBike(path, content)
+	if len(problems) > 0 {
+		return nil, a.fileProblems(path, problems)
+	}
+	return facts, nil
 }
 
 // fileProblems tells what is wrong with a file.

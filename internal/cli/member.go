@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -61,6 +62,9 @@ func (s *session) remarks(member *pb.Member) string {
 	var parts []string
 	if member.GetJunior() {
 		parts = append(parts, "junior with "+s.ref(member.GetGuardian()))
+	}
+	if member.GetRide() != "" {
+		parts = append(parts, "guest of "+s.ref(member.GetHost())+" for "+names.Last(member.GetRide()))
 	}
 	if member.GetSuspendedAt() != nil {
 		parts = append(parts, "suspended")

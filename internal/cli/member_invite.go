@@ -11,12 +11,16 @@ import (
 func (a *app) memberInvite() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "invite NAME", Short: "Invite a person; prints the code, this once",
-		Long: "Makes an invite for a person, or with --device-for a further device of someone who is a member already.\n" +
+		Long: "Makes an invite for a person, or with --device-for a further device of someone who is a member already. With --ride\n" +
+			"it is for a guest of that ride, under your name; the ride's leader may make it. The guest's device is let in until\n" +
+			"the ride is closed, or the day after it has ended, and for that ride only.\n" +
 			"The code is shown once; hand it over where nobody else reads it.",
-		Example: "  gritward member invite \"Ida Holm\" --role leader\n  gritward member invite --device-for ida-holm",
-		Args:    cobra.MaximumNArgs(1),
+		Example: "  gritward member invite \"Ida Holm\" --role leader\n  gritward member invite --device-for ida-holm\n" +
+			"  gritward member invite \"Per Lund\" --ride 2026-12-13-moors",
+		Args: cobra.MaximumNArgs(1),
 	}
-	roles := cmd.Flags().StringArray("role", nil, "role beside member: leader, secretary, guest (repeat)")
+	roles := cmd.Flags().StringArray("role", nil, "role beside member: leader, secretary (repeat)")
+	ride := cmd.Flags().String("ride", "", "ride that a guest is invited to")
 	device := cmd.Flags().String("device-for", "", "member who gets a further device")
 	return a.online(cmd, func(s *session, args []string) error {
 		invite := &pb.Invite{}
@@ -33,6 +37,11 @@ func (a *app) memberInvite() *cobra.Command {
 			return usagef("give the person's NAME, or --device-for MEMBER")
 		}
 		var err error
+		if *ride != "" {
+			if invite.ForRide, err = s.rideName(*ride); err != nil {
+				return err
+			}
+		}
 		if invite.Roles, err = rolesOf("--role", *roles); err != nil {
 			return err
 		}
@@ -108,9 +117,10 @@ func (a *app) deviceList() *cobra.Command {
 				if device.GetName() == s.who.GetDevice().GetName() {
 					state += ", this one"
 				}
-				rows = append(rows, []string{names.Last(device.GetName()), device.GetTitle(), day(device.GetCreatedAt(), zone), state})
+				rows = append(rows, []string{names.Last(device.GetName()), device.GetTitle(), day(device.GetCreatedAt(), zone),
+					device.GetLastUsedOn(), state})
 			}
-			p.list("no devices", []string{"device", "title", "since", "state"}, rows)
+			p.list("no devices", []string{"device", "title", "since", "last used", "state"}, rows)
 		})
 	})
 }

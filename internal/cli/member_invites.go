@@ -40,6 +40,9 @@ func (a *app) memberInvites() *cobra.Command {
 				if invite.GetForMember() != "" {
 					name = "a further device of " + who.name(invite.GetForMember())
 				}
+				if invite.GetForRide() != "" {
+					name += ", for " + names.Last(invite.GetForRide())
+				}
 				rows = append(rows, []string{names.Last(invite.GetName()), name, words(invite.GetRoles()),
 					who.name(invite.GetCreatedBy()), s.inviteState(invite, zone)})
 			}

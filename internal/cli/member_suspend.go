@@ -3,14 +3,15 @@ package cli
 import (
 	"github.com/spf13/cobra"
 
+	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
 
 func (a *app) memberSuspend() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "suspend MEMBER", Short: "Shut a member out until reinstated",
-		Long: "Refuses every call from any device of the member at once, and withdraws the open invites that the member made.\n" +
-			"Devices, bikes and sign-ups stay: look at the rides that the member has signed up for or leads.\n" +
+		Long: "Refuses every call from any device of the member at once, and withdraws the member's sign-ups for rides to come, so\n" +
+			"that who waits moves up, and the open invites that the member made. It lists what others must take over.\n" +
 			"The last secretary cannot be suspended; make another member secretary first.",
 		Example: "  gritward member suspend ida-holm", Args: cobra.ExactArgs(1),
 	}
@@ -24,8 +25,18 @@ func (a *app) memberSuspend() *cobra.Command {
 			return err
 		}
 		return a.answer(answer, func(p *page) {
-			p.line("%s is suspended. To let the member in again: gritward member reinstate %s", answer.GetDisplayName(),
-				s.ref(answer.GetName()))
+			member := answer.GetMember()
+			p.line("%s is suspended. To let the member in again: gritward member reinstate %s", member.GetDisplayName(),
+				s.ref(member.GetName()))
+			for _, signup := range answer.GetWithdrawn() {
+				p.line("Withdrawn from %s; a published roster says so in its next issue.", names.Part(signup, "rides"))
+			}
+			for _, ride := range answer.GetLeads() {
+				p.line("! Nobody leads %s now: gritward ride change %s --leader MEMBER", names.Last(ride.GetName()), names.Last(ride.GetName()))
+			}
+			for _, guest := range answer.GetGuests() {
+				p.line("! The guest %s rides under this member's name.", s.ref(guest))
+			}
 		})
 	})
 }
@@ -44,6 +55,8 @@ func (a *app) memberReinstate() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return a.answer(answer, func(p *page) { p.line("%s is let in again, from every device as before.", answer.GetDisplayName()) })
+		return a.answer(answer, func(p *page) {
+			p.line("%s is let in again, from every device as before. Sign-ups, rides to lead and invites do not come back.", answer.GetDisplayName())
+		})
 	})
 }

@@ -151,7 +151,7 @@ func (a *app) rideSignups() *cobra.Command {
 		return a.answer(answer, func(p *page) {
 			var rows [][]string
 			for i, signup := range answer.GetSignups() {
-				rows = append(rows, []string{fmt.Sprint(i + 1), signup.GetDisplayName(), s.ref(signup.GetMember()),
+				rows = append(rows, []string{fmt.Sprint(i + 1), nameAndHost(signup), s.ref(signup.GetMember()),
 					s.bikeRef(signup.GetBike()), signup.GetPreferredGroup(), signup.GetParty(), word(signup.GetState()),
 					when(signup.GetCreatedAt(), zone), standingsWords(signup.GetStandings(), false)})
 			}
@@ -160,4 +160,12 @@ func (a *app) rideSignups() *cobra.Command {
 			layWhy(p, answer.GetSignups())
 		})
 	})
+}
+
+// nameAndHost is the name of who signed up, with that of whom a guest rides under.
+func nameAndHost(signup *pb.Signup) string {
+	if host := signup.GetGuestOf(); host != "" {
+		return signup.GetDisplayName() + ", guest of " + host
+	}
+	return signup.GetDisplayName()
 }

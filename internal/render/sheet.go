@@ -60,7 +60,11 @@ func (s *sheet) rider(r *pb.Rider) string {
 
 // unplaced is the name of somebody without a place, never empty.
 func (s *sheet) unplaced(u *pb.Unplaced) string {
-	return phrase.FirstOf(u.GetDisplayName(), last(u.GetMember()), "no name")
+	name := phrase.FirstOf(u.GetDisplayName(), last(u.GetMember()), "no name")
+	if host := u.GetGuestOf(); host != "" {
+		name += ", guest of " + host
+	}
+	return name
 }
 
 // title of the ride and of the club, never empty.
@@ -109,11 +113,14 @@ func planTitle(p *pb.GroupPlan) string {
 	return phrase.FirstOf(p.GetTitle(), p.GetGroup(), "Group without a title")
 }
 
-// headCount is the riders of a group, and how many are sent to the back.
+// headCount is the riders of a group, how many are sent to the back, and how many are guests.
 func headCount(g *pb.RosterGroup) string {
-	n, back := 0, 0
+	n, back, guests := 0, 0, 0
 	for _, r := range seated(g) {
 		n++
+		if r.GetGuestOf() != "" {
+			guests++
+		}
 		if sentBack(r) {
 			back++
 		}
@@ -121,6 +128,9 @@ func headCount(g *pb.RosterGroup) string {
 	words := phrase.Counted(n, "rider", "riders")
 	if back > 0 {
 		words += ", " + strconv.Itoa(back) + " sent to the back"
+	}
+	if guests > 0 {
+		words += ", " + phrase.Counted(guests, "guest", "guests")
 	}
 	return words
 }
@@ -161,7 +171,7 @@ func backRow(g *pb.RosterGroup) (row int, words string) {
 	return row, words
 }
 
-// roles of a rider: "leads", "marks the back", "junior".
+// roles of a rider: "leads", "marks the back", "junior", "guest of Imke Vard".
 func roles(r *pb.Rider) string {
 	var out []string
 	if r.GetLeads() {
@@ -172,6 +182,9 @@ func roles(r *pb.Rider) string {
 	}
 	if r.GetJunior() {
 		out = append(out, "junior")
+	}
+	if host := r.GetGuestOf(); host != "" {
+		out = append(out, "guest of "+host)
 	}
 	return strings.Join(out, ", ")
 }

@@ -63,5 +63,6 @@ func (s *seating) seat(id string, plan *pb.GroupPlan, answer placement.GroupResu
 		Standing: s.standing(id, plan.Group), Findings: unmet(assessment.Findings),
 		Leads: id == answer.Leader, MarksBack: id == answer.BackMarker,
 		PaceOffKmh: s.paceOff(id, plan.PaceKmh), Junior: entrant.Member.Junior,
+		GuestOf: entrant.Host,
 	}
 }

@@ -18,6 +18,8 @@ type Entrant struct {
 	LastWetRideOn string
 	// Absent tells that the roll call marks the member as not come.
 	Absent bool
+	// Host is the name of whom a guest rides under; "" for a member.
+	Host string
 }
 
 // Subject is the entrant's bike as the checks take it.

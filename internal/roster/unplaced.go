@@ -41,7 +41,7 @@ func (s *seating) without(id string) *pb.Unplaced {
 	entrant := s.entrants[id]
 	return &pb.Unplaced{
 		Member: entrant.Member.Name, DisplayName: entrant.Member.DisplayName,
-		Bike: entrant.Bike.Name, BikeTitle: entrant.Bike.GetDeclaration().GetFacts().GetTitle(),
+		Bike: entrant.Bike.Name, BikeTitle: entrant.Bike.GetDeclaration().GetFacts().GetTitle(), GuestOf: entrant.Host,
 	}
 }
 

@@ -159,7 +159,8 @@ func (g *gate) identify(ctx context.Context) (*caller, error) {
 	return who, err
 }
 
-// holder finds who a token belongs to, and refuses a token that is not good and a member who is suspended.
+// holder finds who a token belongs to, and refuses a token that is not good, a member who is suspended, and a guest whose
+// ride is over.
 func holder(tx *ledger.Tx, token string) (*pb.Member, *pb.Device, error) {
 	record, err := tx.DeviceByToken(token)
 	if err != nil {
@@ -175,7 +176,7 @@ func holder(tx *ledger.Tx, token string) (*pb.Member, *pb.Device, error) {
 	if member.SuspendedAt != nil {
 		return nil, nil, fault.New(pb.Reason_NOT_ALLOWED, "you are suspended; ask a secretary of the club")
 	}
-	return member, record.Device, nil
+	return member, record.Device, guestHere(tx, member)
 }
 
 // admit finds who a call comes from and holds them against the access of the method. The caller carries the same check
@@ -199,7 +200,19 @@ func (g *gate) admit(ctx context.Context, access *pb.Access, request proto.Messa
 		}
 		return allowed(tx, who, access, record, ride)
 	}
-	return who, g.ledger.View(ctx, club, who.again)
+	used := false
+	err = g.ledger.View(ctx, club, func(tx *ledger.Tx) error {
+		if err := who.again(tx); err != nil {
+			return err
+		}
+		today, err := dayOf(tx)
+		used = who.device.LastUsedOn == today
+		return err
+	})
+	if err == nil && !used {
+		g.use(ctx, who)
+	}
+	return who, err
 }
 
 // allowed holds a caller against the access of the method: its records must lie in the caller's club, and a role must
@@ -208,6 +221,9 @@ func allowed(tx *ledger.Tx, who *caller, access *pb.Access, records ...string) e
 	for _, record := range records {
 		if club := names.Part(record, "clubs"); club != "" && club != who.club {
 			return fault.New(pb.Reason_NOT_ALLOWED, "that is another club's; your token is for club %q", who.club)
+		}
+		if ride := names.Part(record, "rides"); ride != "" && !mayKnow(who, ride) {
+			return fault.New(pb.Reason_NOT_ALLOWED, "you are a guest of the ride %s, and of no other", names.Last(who.member.Ride))
 		}
 	}
 	if slices.ContainsFunc(access.GetAny(), who.has) {
@@ -234,11 +250,14 @@ func allowed(tx *ledger.Tx, who *caller, access *pb.Access, records ...string) e
 	return fault.New(pb.Reason_NOT_ALLOWED, "%s%s", refusal(access), whom)
 }
 
-// owns tells whether a record is the caller's own: it is, or belongs to, the caller's member record, or it belongs to a
-// ride that the caller leads.
+// owns tells whether a record is the caller's own: it is, or belongs to, the caller's member record or that of a guest whom
+// the caller answers for, or it belongs to a ride that the caller leads.
 func owns(tx *ledger.Tx, who *caller, access *pb.Access, record string) (bool, error) {
 	if member := names.Part(record, "members"); member != "" {
-		return member == who.id(), nil
+		if member == who.id() {
+			return true, nil
+		}
+		return answersFor(tx, who, member)
 	}
 	if names.Part(record, "signups") == who.id() {
 		return true, nil

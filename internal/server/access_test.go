@@ -5,6 +5,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"maps"
 	"os"
 	"slices"
 	"strings"
@@ -14,10 +15,12 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 	"google.golang.org/protobuf/reflect/protoregistry"
 	"google.golang.org/protobuf/types/dynamicpb"
+	"google.golang.org/protobuf/types/known/fieldmaskpb"
 
 	"gritward/internal/server"
 	pb "gritward/proto/gritward/v1"
@@ -25,56 +28,162 @@ import (
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
-// TestAccess calls every method of every service as everybody, over the wire, and holds who was let in against a table
-// that a person has read. Let in means: refused neither for want of a token nor for want of a role.
-func TestAccess(t *testing.T) {
+// place is a club with records of everybody, for calls about them that change nothing.
+type place struct {
+	*world
+	ride, roster, invite string
+	devices              map[string]string
+}
+
+// visitor is somebody who calls, with an own record and another's to call about, and words that may never come back.
+type visitor struct {
+	who, token, own, other string
+	never                  []string
+}
+
+// accessPlace makes a club in which everybody has a bike, a device and a sign-up; of a ride that Lea leads and Gus is a guest
+// of, and of one that Lou leads and Gil is a guest of.
+func accessPlace(t *testing.T) (*place, []visitor) {
 	w := newWorld(t)
+	people := []string{"mia", "max", "lea", "lou", "sus", "ben", "bo", "pia"}
 	w.member("Mia", &pb.Member{PaceMinKmh: 20, PaceMaxKmh: 26})
 	w.member("Max", nil)
 	w.member("Lea", &pb.Member{MayLead: true, MayMarkBack: true}, pb.Role_LEADER)
 	w.member("Lou", nil, pb.Role_LEADER)
 	w.member("Sus", nil)
-	w.suspend("sus")
-	w.member("Gus", nil, pb.Role_GUEST)
+	w.member("Ben", &pb.Member{MayMarkBack: true, MayLead: true})
+	w.member("Bo", &pb.Member{MayMarkBack: true, MayLead: true})
+	w.member("Pia Solo", nil) // rides nowhere
 	w.found("elsewhere", "Stranger")
-	led := w.ride("lea", sunday())
+	here, apart := sunday(), sunday()
+	here.Title, apart.Title = "Led by Lea", "Apart"
+	led := w.ride("lea", here)
+	other := w.ride("lou", apart)
+	for guest, ride := range map[string]*pb.Ride{"Gus": led, "Gil": other} {
+		host := ride.Leader[strings.LastIndex(ride.Leader, "/")+1:]
+		w.accept(w.invite(host, &pb.Invite{DisplayName: guest, ForRide: ride.Name}).Code)
+	}
+	p := &place{world: w, ride: led.Name, devices: map[string]string{}}
+	for _, id := range append(people[:7:7], "sec", "gus", "gil") {
+		facts := bike("winter bike", 300)
+		facts.Note = "secret of " + id
+		facts.Chain = nil // a finding to be told
+		at := led.Name
+		if id == "gil" || id == "lou" {
+			at = other.Name
+		}
+		if _, err := w.join(id, at, w.declare(id, facts), nil); err != nil {
+			t.Fatal(told(err))
+		}
+		listed, err := w.clubs.ListDevices(w.as(id), &pb.ListDevicesRequest{Parent: club + "/members/" + id})
+		if err != nil || len(listed.Devices) != 1 {
+			t.Fatal(told(err))
+		}
+		p.devices[id] = listed.Devices[0].Name
+	}
+	max := &pb.Member{Name: club + "/members/max", Email: "max@marrowdale.example"}
+	if _, err := w.clubs.UpdateMember(w.as("max"), &pb.UpdateMemberRequest{Member: max, UpdateMask: &fieldmaskpb.FieldMask{Paths: []string{"email"}}}); err != nil {
+		t.Fatal(told(err))
+	}
+	issue, err := w.rides.PublishRoster(w.as("lea"), &pb.PublishRosterRequest{Parent: led.Name})
+	if err != nil {
+		t.Fatal(told(err))
+	}
+	p.roster = issue.Name
+	p.invite = w.invite("sec", &pb.Invite{DisplayName: "Somebody"}).Name
+	w.suspend("sus")
+	all := []string{"FENWICK", "Four Becks", "Led by", "Apart", "secret of", "Mia", "\"Max", "max@", "Pia", "Sec"}
+	others := []string{"max@", "secret of max", "secret of gil"}
+	return p, []visitor{
+		{"nobody", "", "mia", "mia", all},
+		{"stranger", "stranger", "mia", "mia", all},
+		{"suspended", "sus", "sus", "mia", all},
+		{"guest", "gus", "gus", "mia", []string{"max@", "secret of m", "secret of gil", "Apart", "Pia", "Lou", "Gil"}},
+		{"guest of another ride", "gil", "gil", "mia", []string{"max@", "secret of m", "secret of gus", "Led by", "Pia", "members/max", "Mia"}},
+		{"member", "mia", "mia", "max", others},
+		{"other leader", "lou", "lou", "max", []string{"max@"}},
+		{"leader", "lea", "lea", "max", []string{"max@"}},
+		{"secretary", "sec", "sec", "max", nil},
+	}
+}
 
-	callers := []struct{ who, token, own, other string }{
-		{"nobody", "", "mia", "mia"},
-		{"stranger", "stranger", "mia", "mia"},
-		{"suspended", "sus", "sus", "mia"},
-		{"guest", "gus", "gus", "mia"},
-		{"member", "mia", "mia", "max"},
-		{"other leader", "lou", "lou", "max"},
-		{"leader", "lea", "lea", "max"},
-		{"secretary", "sec", "sec", "max"},
-	}
+// TestAccess calls every method of every service as everybody, over the wire, about records that are there, and holds who was
+// let in against a table that a person has read. Let in means: refused neither for want of a token nor for want of a role.
+// Whoever is not let in hears the same about a record that is not there; and nobody hears what is not theirs.
+func TestAccess(t *testing.T) {
+	p, visitors := accessPlace(t)
+	p.held.on.Store(true)
 	table := server.AccessTable()
-	methods := make([]string, 0, len(table))
-	for method := range table {
-		methods = append(methods, method)
-	}
-	slices.Sort(methods)
+	methods := slices.Sorted(maps.Keys(table))
 	head, rule := "| method |", "| --- |"
-	for _, caller := range callers {
-		head, rule = head+" "+caller.who+" |", rule+" --- |"
+	for _, one := range visitors {
+		head, rule = head+" "+one.who+" |", rule+" --- |"
 	}
 	lines := []string{head, rule}
 	for _, method := range methods {
 		line := "| `" + strings.TrimPrefix(method, "/gritward.v1.") + "` |"
-		for _, caller := range callers {
-			ctx := w.ctx
-			if caller.token != "" {
-				ctx = w.as(caller.token)
-			}
-			own := w.letIn(ctx, method, table[method], led.Name, caller.own)
-			other := w.letIn(ctx, method, table[method], led.Name, caller.other)
-			line += " " + word(own, other) + " |"
+		for _, one := range visitors {
+			line += " " + word(p.letIn(method, table[method], one, one.own), p.letIn(method, table[method], one, one.other)) + " |"
 		}
 		lines = append(lines, line)
 	}
 	between(t, "../../DEVELOPERS.md", "<!-- access: written by go test ./internal/server -run TestAccess -update -->\n",
 		"<!-- end of access -->\n", strings.Join(lines, "\n")+"\n")
+}
+
+// letIn calls a method about a member's record, or about the ride, and says whether the caller was let in.
+func (p *place) letIn(method string, access *pb.Access, by visitor, member string) bool {
+	p.t.Helper()
+	there := p.call(method, access, by, member, p.ride)
+	code := status.Code(there)
+	if code != codes.Unauthenticated && code != codes.PermissionDenied {
+		return true
+	}
+	const missing = "nix"
+	absent := p.call(method, access, by, missing, p.ride)
+	if said := strings.ReplaceAll(told(absent), missing, member); said != told(there) && (member != by.own || by.token == "") {
+		p.t.Errorf("%s as %s tells whether %s is there: %q, %q", method, by.who, member, told(there), told(absent))
+	}
+	if knowsRides := slices.Contains([]string{"member", "other leader", "leader", "secretary"}, by.who); !knowsRides {
+		if absent := p.call(method, access, by, member, club+"/rides/nix"); status.Code(absent) != code {
+			p.t.Errorf("%s as %s tells whether a ride is there: %q, %q", method, by.who, told(there), told(absent))
+		}
+	}
+	return false
+}
+
+// call calls a method with next to nothing in the request but its records, and looks at what comes back.
+func (p *place) call(method string, access *pb.Access, by visitor, member, ride string) error {
+	p.t.Helper()
+	ctx := p.ctx
+	if by.token != "" {
+		ctx = p.as(by.token)
+	}
+	request, response := p.request(method), p.response(method)
+	if path := access.GetRecord(); path != "" {
+		set(request, path, p.recordFor(method, path, ride, member))
+	}
+	if path := access.GetRide(); path != "" {
+		set(request, path, ride)
+	}
+	err := p.first(ctx, method, request, response)
+	data, marshalErr := protojson.Marshal(response)
+	if marshalErr != nil {
+		p.t.Fatal(marshalErr)
+	}
+	said := string(data)
+	if err != nil {
+		said += told(err)
+	}
+	if method == "/gritward.v1.ClubService/WhoAmI" && by.token == "stranger" {
+		return err // is about the stranger
+	}
+	for _, never := range by.never {
+		if strings.Contains(said, never) {
+			p.t.Errorf("%s as %s about %s tells %q: %.300s", method, by.who, member, never, said)
+		}
+	}
+	return err
 }
 
 func word(own, other bool) string {
@@ -112,19 +221,6 @@ func between(t *testing.T, path, begin, end, got string) {
 	}
 }
 
-// letIn calls a method about a member's record, or about the ride, and says whether the caller was let in.
-func (w *world) letIn(ctx context.Context, method string, access *pb.Access, ride, member string) bool {
-	w.t.Helper()
-	request := w.request(method)
-	if path := access.GetRecord(); path != "" {
-		set(request, path, recordFor(method, path, ride, member))
-	}
-	response := w.response(method)
-	err := w.first(ctx, method, request, response)
-	code := status.Code(err)
-	return code != codes.Unauthenticated && code != codes.PermissionDenied
-}
-
 // first makes a call, and reads its answer, or the first message of one in many.
 func (w *world) first(ctx context.Context, method string, request, response proto.Message) error {
 	if !w.descriptor(method).IsStreamingServer() {
@@ -142,8 +238,9 @@ func (w *world) first(ctx context.Context, method string, request, response prot
 	return stream.RecvMsg(response)
 }
 
-// recordFor is the name of a record that the method is about: of the member, or of the ride. They need not be there.
-func recordFor(method, path, ride, member string) string {
+// recordFor is the name of a record that the method is about: of the member, or of the ride. They are there, for everybody in
+// the story of accessPlace.
+func (p *place) recordFor(method, path, ride, member string) string {
 	name := method[strings.LastIndex(method, "/")+1:]
 	members := club + "/members/" + member
 	switch name {
@@ -153,16 +250,19 @@ func recordFor(method, path, ride, member string) string {
 	case "GetPolicy", "ComparePolicies", "RestorePolicy":
 		return club + "/policies/1"
 	case "WithdrawInvite":
-		return club + "/invites/none"
+		return p.invite
 	case "GetMember", "EraseMember", "UpdateMember", "SuspendMember", "ReinstateMember", "ListDevices", "DeclareBike", "ListBikes", "ListDue", "JoinRide",
 		"ListContactReadings", "ExportMember", "ListNotices":
 		return members
 	case "SetEmergencyContacts", "GetEmergencyContacts":
 		return members + "/contacts"
 	case "RevokeDevice":
+		if device := p.devices[member]; device != "" {
+			return device
+		}
 		return members + "/devices/none"
 	case "GetBike", "ListDeclarations", "RetireBike", "AssessBike", "RecordCare", "ListCare", "LiftBike":
-		return members + "/bikes/none"
+		return members + "/bikes/bike-1"
 	case "WithdrawSignup", "ExplainPlace":
 		return ride + "/signups/" + member
 	case "AmendIncident", "ReadIncident", "MarkReported":
@@ -171,7 +271,7 @@ func recordFor(method, path, ride, member string) string {
 		return ride + "/rosters/1"
 	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "WatchRide", "ListLetters", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
 		"ReadForecast", "DropForecast", "PinRider", "UnpinRider", "PinGroup", "UnpinGroup",
-		"CloseRide", "ReopenRide", "ReadRideContacts", "CloseGroup", "GetRollCall", "ListMarks", "GetLateStart", "PutBackStart", "RecordIncident":
+		"CloseRide", "ReopenRide", "ReadRideContacts", "CloseGroup", "GetRollCall", "ListMarks", "AddGuest", "GetLateStart", "PutBackStart", "RecordIncident":
 		return ride
 	}
 	panic(fmt.Sprintf("%s is new: say here which record it is about, and read its line of the table (field %s)", method, path))

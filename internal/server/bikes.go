@@ -42,7 +42,10 @@ func (s *bikeService) DeclareBike(ctx context.Context, request *pb.DeclareBikeRe
 		if made != "" {
 			response.Bike, err = tx.Bike(ids[1], names.Last(made))
 		} else {
-			response.Bike, err = declare(tx, who, ids[1], request)
+			if response.Bike, err = certify(tx, who, ids[1], request); err != nil {
+				return err
+			}
+			err = tx.Append(audit(who, "BikeService/DeclareBike", response.Bike.Declaration.Name, "certified a bike"))
 			if err == nil {
 				err = tx.Answer(asked, response.Bike.Name)
 			}
@@ -58,8 +61,8 @@ func (s *bikeService) DeclareBike(ctx context.Context, request *pb.DeclareBikeRe
 	return response, nil
 }
 
-// declare writes the next revision of a bike's declaration.
-func declare(tx *ledger.Tx, who *caller, member string, request *pb.DeclareBikeRequest) (*pb.Bike, error) {
+// certify writes the next revision of a bike's declaration, in the caller's name.
+func certify(tx *ledger.Tx, who *caller, member string, request *pb.DeclareBikeRequest) (*pb.Bike, error) {
 	id, err := bikeID(tx, member, request)
 	if err != nil {
 		return nil, err
@@ -91,7 +94,7 @@ func declare(tx *ledger.Tx, who *caller, member string, request *pb.DeclareBikeR
 	if err := tx.SaveBike(bike); err != nil {
 		return nil, err
 	}
-	return bike, tx.Append(audit(who, "BikeService/DeclareBike", bike.Declaration.Name, "certified a bike"))
+	return bike, nil
 }
 
 // bikeID is the id of the bike asked for, which must be there; without one that of the bike in use of that title, or the

@@ -16,8 +16,6 @@ type clubService struct {
 	pb.UnsafeClubServiceServer
 	*desk
 	entrance Entrance
-	// memberID draws the id of a new member.
-	memberID func() string
 }
 
 // GetClub implements ClubService.
@@ -56,10 +54,12 @@ func (s *clubService) GetMember(ctx context.Context, request *pb.GetMemberReques
 	}
 	who := callerOf(ctx)
 	err = s.view(ctx, who, func(tx *ledger.Tx) error {
-		member, err = tx.Member(ids[1])
+		if member, err = tx.Member(ids[1]); err == nil {
+			seenBy(who, member)
+		}
 		return err
 	})
-	return seenBy(who, member), err
+	return member, err
 }
 
 // ListMembers implements ClubService.
@@ -75,19 +75,24 @@ func (s *clubService) ListMembers(ctx context.Context, request *pb.ListMembersRe
 				response.NextPageToken = names.Last(response.Members[size-1].Name)
 				return nil
 			}
-			response.Members = append(response.Members, seenBy(who, member))
+			seenBy(who, member)
+			response.Members = append(response.Members, member)
 			return nil
 		})
 	})
 	return response, err
 }
 
-// seenBy leaves the e-mail address out for all but the member and secretaries.
-func seenBy(who *caller, member *pb.Member) *pb.Member {
-	if member != nil && !who.has(pb.Role_SECRETARY) && member.Name != who.member.Name {
-		member.Email = ""
+// seenBy leaves out of a member's record what the caller may not know: the e-mail address for all but the member and
+// secretaries; that the member is a junior, and whose, for all but the member, the guardian, leaders and secretaries.
+func seenBy(who *caller, member *pb.Member) {
+	if who.has(pb.Role_SECRETARY) || member.Name == who.member.Name {
+		return
 	}
-	return member
+	member.Email = ""
+	if !who.has(pb.Role_LEADER) && !inCareOf(member, who.member.Name) {
+		member.Junior, member.Guardian = false, ""
+	}
 }
 
 // What a member may change in their own record, and what a secretary may change besides in every record.
@@ -127,7 +132,7 @@ func (s *clubService) UpdateMember(ctx context.Context, request *pb.UpdateMember
 				return err
 			}
 		}
-		if isSecretary(before) && !isSecretary(member) {
+		if mayInvite(before) && !mayInvite(member) || isSecretary(before) && !isSecretary(member) {
 			if err := withdrawInvitesOf(tx, member.Name); err != nil {
 				return err
 			}
@@ -155,6 +160,14 @@ func (s *clubService) soundMember(tx *ledger.Tx, before, after *pb.Member) error
 		after.Roles = append(after.Roles, pb.Role_MEMBER)
 	}
 	slices.Sort(after.Roles)
+	switch {
+	case isGuest(after) && !isGuest(before):
+		return fault.Invalid("member.roles", "nobody is made a guest: a guest comes by an invite to one ride")
+	case isGuest(after) && len(after.Roles) > 1:
+		return fault.Invalid("member.roles", "a guest has no other role; to make the guest a member, give member and leave guest out")
+	case !isGuest(after):
+		after.Host, after.Ride = "", ""
+	}
 	if after.Junior && !before.Junior {
 		if err := guardsNobody(tx, after.Name); err != nil {
 			return err

@@ -24,6 +24,8 @@ type desk struct {
 	limits    *cache[[]*pb.StartLimit]
 	// mail: there is a mail server to hand letters to.
 	mail bool
+	// memberID draws the id of a new member.
+	memberID func() string
 }
 
 func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
@@ -44,8 +46,11 @@ func (d *desk) view(ctx context.Context, who *caller, use func(*ledger.Tx) error
 	return d.ledger.View(ctx, who.club, who.still(use))
 }
 
-// zone is the club's time zone.
-func (d *desk) zone(tx *ledger.Tx) (*pb.Club, *time.Location, error) {
+// zone is zoneOf.
+func (d *desk) zone(tx *ledger.Tx) (*pb.Club, *time.Location, error) { return zoneOf(tx) }
+
+// zoneOf is the club, and its time zone.
+func zoneOf(tx *ledger.Tx) (*pb.Club, *time.Location, error) {
 	club, err := tx.ClubRecord()
 	if err != nil {
 		return nil, nil, err

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"gritward/internal/civil"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
@@ -27,6 +28,32 @@ func (s *clubService) ListDevices(ctx context.Context, request *pb.ListDevicesRe
 		return a.CreatedAt.AsTime().Compare(b.CreatedAt.AsTime())
 	})
 	return response, err
+}
+
+// dayOf is the day of a transaction in the club's zone, YYYY-MM-DD.
+func dayOf(tx *ledger.Tx) (string, error) {
+	_, zone, err := zoneOf(tx)
+	if err != nil {
+		return "", err
+	}
+	return tx.Now.In(zone).Format(civil.DateLayout), nil
+}
+
+// use writes down on which day a device called: once a day, so that who only reads writes no more than that. A call is not
+// refused where it cannot be written; the next one tries again.
+func (g *gate) use(ctx context.Context, who *caller) {
+	_ = g.ledger.Update(ctx, who.club, func(tx *ledger.Tx) error {
+		record, err := tx.Device(who.id(), names.Last(who.device.Name))
+		if err != nil {
+			return err
+		}
+		today, err := dayOf(tx)
+		if err != nil || record.Device.LastUsedOn == today || record.Device.RevokedAt != nil {
+			return err
+		}
+		record.Device.LastUsedOn = today
+		return tx.SaveDevice(record)
+	})
 }
 
 // RevokeDevice implements ClubService.

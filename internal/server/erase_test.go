@@ -123,7 +123,7 @@ func TestErased(t *testing.T) {
 		t.Errorf("%v: %v", member, err)
 	}
 	for _, ride := range []*pb.Ride{past, coming} {
-		issue, err := w.rides.GetRoster(w.as("lea"), &pb.GetRosterRequest{Name: ride.Name + "/rosters/1"})
+		issue, err := w.rides.GetRoster(w.as("sec"), &pb.GetRosterRequest{Name: ride.Name + "/rosters/1"})
 		if err != nil {
 			t.Fatal(told(err))
 		}

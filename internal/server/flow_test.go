@@ -118,7 +118,7 @@ func TestIssues(t *testing.T) {
 			t.Errorf("changes %q do not say %q", changes, want)
 		}
 	}
-	again, err := w.rides.GetRoster(w.as("mia"), &pb.GetRosterRequest{Name: ride.Name + "/rosters/1"})
+	again, err := w.rides.GetRoster(w.as("lea"), &pb.GetRosterRequest{Name: ride.Name + "/rosters/1"})
 	if err != nil || !proto.Equal(again, first) {
 		t.Errorf("the first issue is not as it was published: %v", told(err))
 	}

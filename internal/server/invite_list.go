@@ -18,6 +18,14 @@ func isOpen(tx *ledger.Tx, invite *pb.Invite) bool {
 	return invite.AcceptedAt == nil && invite.WithdrawnAt == nil && !tx.Now.After(invite.ExpiresAt.AsTime())
 }
 
+// madeAt is when an invite was made. Those made before that was kept were all good for the same time.
+func madeAt(invite *pb.Invite) time.Time {
+	if invite.CreatedAt != nil {
+		return invite.CreatedAt.AsTime()
+	}
+	return invite.ExpiresAt.AsTime().Add(-inviteGood)
+}
+
 // ListInvites implements ClubService.
 func (s *clubService) ListInvites(ctx context.Context, request *pb.ListInvitesRequest) (*pb.ListInvitesResponse, error) {
 	who := callerOf(ctx)
@@ -49,17 +57,17 @@ func (s *clubService) ListInvites(ctx context.Context, request *pb.ListInvitesRe
 // nothing is told twice or missed when others are made or used between two pages.
 func pageOfInvites(invites []*pb.Invite, token string, asked int32) (page []*pb.Invite, next string, err error) {
 	order := func(a, b *pb.Invite) int {
-		return cmp.Or(b.ExpiresAt.AsTime().Compare(a.ExpiresAt.AsTime()), cmp.Compare(a.Name, b.Name))
+		return cmp.Or(madeAt(b).Compare(madeAt(a)), cmp.Compare(a.Name, b.Name))
 	}
 	slices.SortFunc(invites, order)
 	if token != "" {
 		at, id, cut := strings.Cut(token, "/")
-		expires, err := time.Parse(time.RFC3339Nano, at)
+		made, err := time.Parse(time.RFC3339Nano, at)
 		if !cut || err != nil {
 			return nil, "", badToken()
 		}
 		invites = slices.DeleteFunc(invites, func(one *pb.Invite) bool {
-			return cmp.Or(expires.Compare(one.ExpiresAt.AsTime()), cmp.Compare(names.Last(one.Name), id)) <= 0
+			return cmp.Or(made.Compare(madeAt(one)), cmp.Compare(names.Last(one.Name), id)) <= 0
 		})
 	}
 	size := pageSize(asked)
@@ -67,7 +75,7 @@ func pageOfInvites(invites []*pb.Invite, token string, asked int32) (page []*pb.
 		return invites, "", nil
 	}
 	last := invites[size-1]
-	return invites[:size], last.ExpiresAt.AsTime().Format(time.RFC3339Nano) + "/" + names.Last(last.Name), nil
+	return invites[:size], madeAt(last).Format(time.RFC3339Nano) + "/" + names.Last(last.Name), nil
 }
 
 // WithdrawInvite implements ClubService.

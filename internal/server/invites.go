@@ -67,7 +67,10 @@ func secret(club string) (word string, sum []byte) {
 func invite(tx *ledger.Tx, made *pb.Invite) (string, error) {
 	code, sum := secret(tx.Club)
 	made.Name = names.Invite(tx.Club, strings.ToLower(rand.Text()[:12]))
-	made.ExpiresAt = timestamppb.New(tx.Now.Add(inviteGood))
+	made.CreatedAt = tx.Stamp()
+	if made.ExpiresAt == nil {
+		made.ExpiresAt = timestamppb.New(tx.Now.Add(inviteGood))
+	}
 	return code, tx.SaveInvite(&pb.InviteRecord{Invite: made, CodeSha256: sum})
 }
 
@@ -82,10 +85,13 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 	}
 	made := &pb.Invite{
 		DisplayName: request.Invite.DisplayName, Roles: request.Invite.Roles,
-		ForMember: request.Invite.ForMember, CreatedBy: who.member.Name,
+		ForMember: request.Invite.ForMember, ForRide: request.Invite.ForRide, CreatedBy: who.member.Name,
 	}
 	code, note := "", ""
 	err := s.update(ctx, who, func(tx *ledger.Tx) (err error) {
+		if err := soundGuest(tx, made); err != nil {
+			return err
+		}
 		if made.ForMember == "" {
 			if made.DisplayName, err = soundName("invite.display_name", made.DisplayName); err != nil {
 				return err
@@ -135,7 +141,7 @@ func (s *clubService) AcceptInvite(ctx context.Context, request *pb.AcceptInvite
 		if response.Member, err = s.memberOf(tx, record.Invite); err != nil {
 			return err
 		}
-		if response.Member.SuspendedAt != nil {
+		if response.Member.SuspendedAt != nil || guestHere(tx, response.Member) != nil {
 			return notGood
 		}
 		token, sum := secret(club)
@@ -143,6 +149,9 @@ func (s *clubService) AcceptInvite(ctx context.Context, request *pb.AcceptInvite
 		response.Device = &pb.Device{
 			Name:  names.Device(club, names.Last(response.Member.Name), strings.ToLower(rand.Text()[:12])),
 			Title: request.DeviceTitle, CreatedAt: tx.Stamp(),
+		}
+		if response.Device.LastUsedOn, err = dayOf(tx); err != nil {
+			return err
 		}
 		if err := tx.SaveDevice(&pb.DeviceRecord{Device: response.Device, TokenSha256: sum}); err != nil {
 			return err
@@ -161,16 +170,16 @@ func (s *clubService) AcceptInvite(ctx context.Context, request *pb.AcceptInvite
 }
 
 // memberOf gives the member an invite is for: the one named, or a new one.
-func (s *clubService) memberOf(tx *ledger.Tx, made *pb.Invite) (*pb.Member, error) {
+func (d *desk) memberOf(tx *ledger.Tx, made *pb.Invite) (*pb.Member, error) {
 	if made.ForMember != "" {
 		return present(tx, names.Last(made.ForMember))
 	}
-	id := s.memberID()
+	id := d.memberID()
 	for _, err := tx.Member(id); !fault.Is(err, pb.Reason_NOT_FOUND); _, err = tx.Member(id) {
 		if err != nil {
 			return nil, err
 		}
-		id = s.memberID() // taken
+		id = d.memberID() // taken
 	}
 	roles := slices.Clone(made.Roles)
 	if !slices.Contains(roles, pb.Role_GUEST) {
@@ -180,6 +189,9 @@ func (s *clubService) memberOf(tx *ledger.Tx, made *pb.Invite) (*pb.Member, erro
 	member := &pb.Member{
 		Name: names.Member(tx.Club, id), DisplayName: made.DisplayName,
 		Roles: slices.Compact(roles), JoinedAt: tx.Stamp(),
+	}
+	if isGuest(member) {
+		member.Host, member.Ride = made.CreatedBy, made.ForRide
 	}
 	return member, tx.SaveMember(member)
 }

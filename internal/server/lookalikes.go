@@ -61,7 +61,7 @@ func likeMember(tx *ledger.Tx, self, name string) (found *pb.Member, err error) 
 
 // namesakes tells of a member, or of an invite still open, whose name is the same or can be taken for it; "" where there is
 // none. Two people may have one name, and one person may be invited twice by mistake, or under a name made to deceive.
-func (s *clubService) namesakes(tx *ledger.Tx, name string) (string, error) {
+func (d *desk) namesakes(tx *ledger.Tx, name string) (string, error) {
 	member, err := likeMember(tx, "", name)
 	switch {
 	case err != nil:
@@ -73,14 +73,14 @@ func (s *clubService) namesakes(tx *ledger.Tx, name string) (string, error) {
 		return fmt.Sprintf("The name looks like that of %s, a member (%s): make sure who it is for, and withdraw the invite if it "+
 			"is not for somebody of that name.", member.DisplayName, names.Last(member.Name)), nil
 	}
-	_, zone, err := s.zone(tx)
+	_, zone, err := d.zone(tx)
 	if err != nil {
 		return "", err
 	}
 	var open *pb.Invite
 	err = tx.Invites(func(record *pb.InviteRecord) error {
 		one := record.Invite
-		if isOpen(tx, one) && one.ForMember == "" && lookalike.Alike(one.DisplayName, name) && (open == nil || one.ExpiresAt.AsTime().After(open.ExpiresAt.AsTime())) {
+		if isOpen(tx, one) && one.ForMember == "" && lookalike.Alike(one.DisplayName, name) && (open == nil || madeAt(one).After(madeAt(open))) {
 			open = one
 		}
 		return nil
@@ -88,7 +88,7 @@ func (s *clubService) namesakes(tx *ledger.Tx, name string) (string, error) {
 	if err != nil || open == nil {
 		return "", err
 	}
-	made, what := open.ExpiresAt.AsTime().Add(-inviteGood).In(zone), "that name"
+	made, what := madeAt(open).In(zone), "that name"
 	if !sameName(open.DisplayName, name) {
 		what = open.DisplayName + ", which looks like that name,"
 	}

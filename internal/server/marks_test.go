@@ -162,8 +162,13 @@ func TestNamesakes(t *testing.T) {
 // TestWhomToAsk: a refusal names who may do it, a few of them, and nobody to a guest.
 func TestWhomToAsk(t *testing.T) {
 	w := newWorld(t)
-	w.member("Mia", nil)
-	w.member("Gus", nil, pb.Role_GUEST)
+	people(w)
+	invite, err := w.clubs.CreateInvite(w.as("lea"), &pb.CreateInviteRequest{Parent: club, Invite: &pb.Invite{
+		DisplayName: "Gus", Roles: []pb.Role{pb.Role_GUEST}, ForRide: w.ride("lea", sunday()).Name}})
+	if err != nil {
+		t.Fatal(told(err))
+	}
+	w.accept(invite.Code)
 	adopt := func(as string) string {
 		_, err := w.policies.AdoptPolicy(w.as(as), &pb.AdoptPolicyRequest{Parent: club, File: "x", Content: []byte("x")})
 		return told(err)
@@ -181,7 +186,7 @@ func TestWhomToAsk(t *testing.T) {
 	if got := adopt("mia"); got != "PermissionDenied | NOT_ALLOWED | only for a secretary; ask Bob or Cyd or Sec" {
 		t.Errorf("%s", got)
 	}
-	_, err := w.bikes.DeclareBike(w.as("mia"), &pb.DeclareBikeRequest{Parent: club + "/members/gus", Facts: bike("b", 300)})
+	_, err = w.bikes.DeclareBike(w.as("mia"), &pb.DeclareBikeRequest{Parent: club + "/members/gus", Facts: bike("b", 300)})
 	if got := told(err); got != "PermissionDenied | NOT_ALLOWED | only for your own record" {
 		t.Errorf("%s", got)
 	}

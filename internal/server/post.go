@@ -17,6 +17,7 @@ import (
 	"gritward/internal/names"
 	"gritward/internal/post"
 	"gritward/internal/render"
+	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -194,6 +195,17 @@ func (p *Post) compose(tx *ledger.Tx, letter *pb.Letter, member *pb.Member) (*po
 	about, err := about(tx, id, letter.Issue)
 	if err != nil {
 		return nil, err
+	}
+	if letter.Issue > 0 {
+		ride, err := tx.Ride(id)
+		if err != nil {
+			return nil, err
+		}
+		may, err := privyTo(tx, &caller{club: tx.Club, member: member}, ride, about)
+		if err != nil {
+			return nil, err
+		}
+		about = roster.SeenBy(about, may)
 	}
 	if p.PagesAddress != "" && letter.Issue > 0 {
 		about.PageUrl = p.PagesAddress + "/" + about.Name

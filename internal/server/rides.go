@@ -125,6 +125,11 @@ func (s *rideService) ListRides(ctx context.Context, request *pb.ListRidesReques
 	}
 	response, size := &pb.ListRidesResponse{}, pageSize(request.PageSize)
 	err := s.view(ctx, who, func(tx *ledger.Tx) error {
+		if isGuest(who.member) {
+			ride, err := tx.Ride(names.Last(who.member.Ride))
+			response.Rides = []*pb.Ride{ride}
+			return err
+		}
 		return tx.Rides(request.PageToken, size+1, func(ride *pb.Ride) error {
 			if len(response.Rides) == size {
 				response.NextPageToken = names.Last(response.Rides[size-1].Name)
@@ -280,7 +285,13 @@ func (s *rideService) PlanRide(ctx context.Context, request *pb.PlanRideRequest)
 			return err
 		}
 		plan = proto.CloneOf(g.plan) // the one in the ground is shared
-		plan.StartLimits, err = s.startLimits(tx, g, ids[1])
+		if plan.StartLimits, err = s.startLimits(tx, g, ids[1]); err != nil {
+			return err
+		}
+		may, err := privyTo(tx, who, g.ride)
+		if err == nil {
+			roster.WithholdLimits(plan.StartLimits, may)
+		}
 		return err
 	})
 	return plan, err

@@ -191,7 +191,18 @@ func (s *rideService) GetRoster(ctx context.Context, request *pb.GetRosterReques
 			return err
 		}
 		s.page(issue)
-		return s.since(tx, ids[1], issue)
+		if err := s.since(tx, ids[1], issue); err != nil {
+			return err
+		}
+		ride, err := tx.Ride(ids[1])
+		if err != nil {
+			return err
+		}
+		may, err := privyTo(tx, who, ride, issue)
+		if err == nil {
+			issue = roster.SeenBy(issue, may)
+		}
+		return err
 	})
 	return issue, err
 }

@@ -119,7 +119,8 @@ func New(config Config) (*grpc.Server, error) {
 	if memberID == nil {
 		memberID = names.NewMemberID
 	}
-	pb.RegisterClubServiceServer(server, &clubService{desk: d, entrance: config.Entrance, memberID: memberID})
+	d.memberID = memberID
+	pb.RegisterClubServiceServer(server, &clubService{desk: d, entrance: config.Entrance})
 	pb.RegisterBikeServiceServer(server, &bikeService{desk: d})
 	pb.RegisterPolicyServiceServer(server, &policyService{desk: d, folder: config.Folder})
 	ending := config.Ending

@@ -48,22 +48,26 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 				waiting++
 			}
 		}
+		if isGuest(who.member) {
+			signups = slices.DeleteFunc(signups, func(s *pb.Signup) bool { return s.Member != who.member.Name })
+		}
 		if signups, response.NextPageToken, err = pageOfSignups(signups, request.PageToken, request.PageSize); err != nil {
 			return err
 		}
 		book := g.policy.Book()
-		open := who.has(pb.Role_SECRETARY) || g.ride.Leader == who.member.Name
+		may, err := privyTo(tx, who, g.ride)
+		if err != nil {
+			return err
+		}
 		for _, signup := range signups {
 			entrant, err := entrantOf(tx, signup)
 			if err != nil {
 				return err
 			}
-			signup.DisplayName = entrant.Member.DisplayName
+			signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
 			signup.Standings = roster.Standings(book, entrant.Subject(), g.plan, g.now)
-			if !open && signup.Member != who.member.Name {
-				for _, standing := range signup.Standings {
-					standing.Findings = nil
-				}
+			if !may(signup.Member) {
+				roster.Withhold(signup)
 			}
 			response.Signups = append(response.Signups, signup)
 		}
@@ -130,7 +134,11 @@ func entrantOf(tx *ledger.Tx, signup *pb.Signup) (roster.Entrant, error) {
 	if err != nil {
 		return roster.Entrant{}, fmt.Errorf("%s: %w", signup.Name, err)
 	}
+	host, err := hostOf(tx, member)
+	if err != nil {
+		return roster.Entrant{}, fmt.Errorf("%s: %w", signup.Name, err)
+	}
 	subject, err := subjectOf(tx, bike)
 	return roster.Entrant{
-		Member: member, Bike: bike, Signup: signup, Care: subject.Care, LastWetRideOn: subject.LastWetRideOn}, err
+		Member: member, Bike: bike, Signup: signup, Care: subject.Care, LastWetRideOn: subject.LastWetRideOn, Host: host}, err
 }

@@ -56,45 +56,61 @@ func (s *rideService) JoinRide(ctx context.Context, request *pb.JoinRideRequest)
 	return signup, nil
 }
 
-// join writes a sign-up, new or changed, and tells its standings. One that says what stands already writes nothing.
+// join signs a member up, and tells the standings. What stands already is not written again.
 func (s *rideService) join(tx *ledger.Tx, who *caller, id, member, bike string, asked *pb.Signup) (*pb.Signup, error) {
-	ride, err := tx.Ride(id)
+	signup, changed, err := s.enter(tx, who, id, member, bike, asked)
 	if err != nil {
 		return nil, err
+	}
+	if changed {
+		if err := tx.Append(audit(who, "RideService/JoinRide", signup.Name, "signed up")); err != nil {
+			return nil, err
+		}
+	}
+	return s.standingSignup(tx, id, member)
+}
+
+// enter writes a sign-up, new or changed, and tells whether it differs from what stood.
+func (s *rideService) enter(tx *ledger.Tx, who *caller, id, member, bike string, asked *pb.Signup) (signup *pb.Signup, changed bool, err error) {
+	ride, err := tx.Ride(id)
+	if err != nil {
+		return nil, false, err
+	}
+	if err := mayEnter(tx, member, ride); err != nil {
+		return nil, false, err
 	}
 	ridden, err := tx.Bike(member, bike)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	if ridden.RetiredAt != nil {
-		return nil, fault.New(pb.Reason_WRONG_STATE, "%s is retired; sign up with another bike", ridden.Name)
+		return nil, false, fault.New(pb.Reason_WRONG_STATE, "%s is retired; sign up with another bike", ridden.Name)
 	}
 	if err := offered("signup.preferred_group", ride, asked.PreferredGroup); err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	before, err := tx.FindSignup(id, member)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
-	var signup *pb.Signup
 	switch {
 	case before == nil || before.State == pb.Signup_WITHDRAWN:
 		if err := s.openForSignup(tx, who, ride); err != nil {
-			return nil, err
+			return nil, false, err
 		}
 		if signup, err = fresh(tx, ride, member); err != nil {
-			return nil, err
+			return nil, false, err
 		}
 	default:
 		if err := s.notUnderWay(tx, ride); err != nil {
-			return nil, err
+			return nil, false, err
 		}
 		if err := ledger.Unchanged(asked.Etag, before, before.Name); err != nil {
-			return nil, err
+			return nil, false, err
 		}
 		signup = proto.CloneOf(before)
 		if err := s.turnedUp(tx, who, ride, signup); err != nil {
-			return nil, err
+			return nil, false, err
 		}
 	}
 	if pin := signup.Pin; pin != nil && signup.Bike != ridden.Name { // its rules were set aside for the other bike
@@ -103,15 +119,24 @@ func (s *rideService) join(tx *ledger.Tx, who *caller, id, member, bike string, 
 	signup.Member, signup.Bike = names.Member(tx.Club, member), ridden.Name
 	signup.PreferredGroup, signup.Party = asked.PreferredGroup, strings.TrimSpace(asked.Party)
 	signup.WillLead, signup.WillMarkBack = asked.WillLead, asked.WillMarkBack
-	if !proto.Equal(before, signup) {
-		if err := tx.SaveSignup(signup); err != nil {
-			return nil, err
-		}
-		if err := tx.Append(audit(who, "RideService/JoinRide", signup.Name, "signed up")); err != nil {
-			return nil, err
-		}
+	if proto.Equal(before, signup) {
+		return signup, false, nil
 	}
-	return s.standingSignup(tx, id, member)
+	return signup, true, tx.SaveSignup(signup)
+}
+
+// mayEnter refuses to sign up a suspended member, and a guest of another ride.
+func mayEnter(tx *ledger.Tx, id string, ride *pb.Ride) error {
+	member, err := tx.Member(id)
+	switch {
+	case err != nil:
+		return err
+	case member.SuspendedAt != nil:
+		return fault.New(pb.Reason_WRONG_STATE, "%s is suspended", member.DisplayName)
+	case isGuest(member) && member.Ride != ride.Name:
+		return fault.New(pb.Reason_WRONG_STATE, "%s is a guest of another ride; invite the guest to this one", member.DisplayName)
+	}
+	return nil
 }
 
 // standingSignup reads a sign-up with what is computed for it: name, standings, how many wait before it.
@@ -128,7 +153,7 @@ func (s *rideService) standingSignup(tx *ledger.Tx, ride, member string) (*pb.Si
 	if err != nil {
 		return nil, err
 	}
-	signup.DisplayName = entrant.Member.DisplayName
+	signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
 	signup.Standings = roster.Standings(g.policy.Book(), entrant.Subject(), g.plan, g.now)
 	if signup.State != pb.Signup_WAITING {
 		return signup, nil
@@ -178,15 +203,15 @@ func freePlaces(tx *ledger.Tx, ride *pb.Ride, signups []*pb.Signup) (int, error)
 	return int(ride.Places) - placesTaken(signups, away), err
 }
 
-// leads tells whether the caller may sign up others, and outside the time for it.
-func leads(who *caller, ride *pb.Ride) bool {
+// signsUpOthers tells whether the caller may sign up others, and outside the time for it.
+func signsUpOthers(who *caller, ride *pb.Ride) bool {
 	return ride.Leader == who.member.Name || who.has(pb.Role_SECRETARY)
 }
 
 // turnedUp gives a free place, past the planned start, to who waited for one and is signed up again by the leader: the one
 // who stands there, and not the one at home who waited longest.
 func (s *rideService) turnedUp(tx *ledger.Tx, who *caller, ride *pb.Ride, signup *pb.Signup) error {
-	if signup.State != pb.Signup_WAITING || !gathering(tx, ride) || !leads(who, ride) {
+	if signup.State != pb.Signup_WAITING || !gathering(tx, ride) || !signsUpOthers(who, ride) {
 		return nil
 	}
 	all, err := signupsOf(tx, names.Last(ride.Name))
@@ -206,7 +231,7 @@ func (s *rideService) openForSignup(tx *ledger.Tx, who *caller, ride *pb.Ride) e
 	if err := s.notUnderWay(tx, ride); err != nil {
 		return err
 	}
-	if leads(who, ride) {
+	if signsUpOthers(who, ride) {
 		return nil
 	}
 	_, zone, err := s.zone(tx)
@@ -262,19 +287,22 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 		if signup.State == pb.Signup_WITHDRAWN {
 			return nil
 		}
-		had := signup.State == pb.Signup_IN
-		signup.State = pb.Signup_WITHDRAWN
-		if err := tx.SaveSignup(signup); err != nil {
+		if err := s.takeOut(tx, ride, signup); err != nil {
 			return err
-		}
-		if had {
-			if err := s.fill(tx, ride); err != nil {
-				return err
-			}
 		}
 		return tx.Append(audit(who, "RideService/WithdrawSignup", signup.Name, "withdrew"))
 	})
 	return signup, err
+}
+
+// takeOut withdraws a sign-up; who has waited longest moves up.
+func (d *desk) takeOut(tx *ledger.Tx, ride *pb.Ride, signup *pb.Signup) error {
+	had := signup.State == pb.Signup_IN
+	signup.State = pb.Signup_WITHDRAWN
+	if err := tx.SaveSignup(signup); err != nil || !had {
+		return err
+	}
+	return d.fill(tx, ride)
 }
 
 // placesKept refuses fewer places than are taken.

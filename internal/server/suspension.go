@@ -11,35 +11,28 @@ import (
 )
 
 // SuspendMember implements ClubService.
-func (s *clubService) SuspendMember(ctx context.Context, request *pb.SuspendMemberRequest) (*pb.Member, error) {
-	return s.setSuspended(ctx, request.Name, request.Etag, true)
-}
-
-// ReinstateMember implements ClubService.
-func (s *clubService) ReinstateMember(ctx context.Context, request *pb.ReinstateMemberRequest) (*pb.Member, error) {
-	return s.setSuspended(ctx, request.Name, request.Etag, false)
-}
-
-// setSuspended suspends a member, or ends the suspension. Nothing is written where it is so already.
-func (s *clubService) setSuspended(ctx context.Context, name, etag string, suspended bool) (*pb.Member, error) {
-	who := callerOf(ctx)
-	ids, err := names.In(who.club, "name", name, names.MemberShape)
+func (s *clubService) SuspendMember(ctx context.Context, request *pb.SuspendMemberRequest) (*pb.SuspendMemberResponse, error) {
+	answer := &pb.SuspendMemberResponse{}
+	err := s.ofMember(ctx, request.Name, request.Etag, func(tx *ledger.Tx, who *caller, member *pb.Member) error {
+		answer.Member = member
+		if member.SuspendedAt == nil {
+			if err := s.suspend(tx, who, member, answer); err != nil {
+				return err
+			}
+		}
+		return left(tx, member, answer)
+	})
 	if err != nil {
 		return nil, err
 	}
-	var member *pb.Member
-	err = s.update(ctx, who, func(tx *ledger.Tx) error {
-		if member, err = present(tx, ids[1]); err != nil {
-			return err
-		}
-		if err := ledger.Unchanged(etag, member, member.Name); err != nil {
-			return err
-		}
-		if suspended == (member.SuspendedAt != nil) {
+	return answer, nil
+}
+
+// ReinstateMember implements ClubService.
+func (s *clubService) ReinstateMember(ctx context.Context, request *pb.ReinstateMemberRequest) (member *pb.Member, err error) {
+	err = s.ofMember(ctx, request.Name, request.Etag, func(tx *ledger.Tx, who *caller, found *pb.Member) error {
+		if member = found; member.SuspendedAt == nil {
 			return nil
-		}
-		if suspended {
-			return suspend(tx, who, member)
 		}
 		member.SuspendedAt = nil
 		if err := tx.SaveMember(member); err != nil {
@@ -53,8 +46,27 @@ func (s *clubService) setSuspended(ctx context.Context, name, etag string, suspe
 	return member, nil
 }
 
-// suspend suspends a member who is not yet, and withdraws the open invites that the member made.
-func suspend(tx *ledger.Tx, who *caller, member *pb.Member) error {
+// ofMember runs a use case about a member, who is as the caller read the record.
+func (s *clubService) ofMember(ctx context.Context, name, etag string, use func(*ledger.Tx, *caller, *pb.Member) error) error {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "name", name, names.MemberShape)
+	if err != nil {
+		return err
+	}
+	return s.update(ctx, who, func(tx *ledger.Tx) error {
+		member, err := present(tx, ids[1])
+		if err != nil {
+			return err
+		}
+		if err := ledger.Unchanged(etag, member, member.Name); err != nil {
+			return err
+		}
+		return use(tx, who, member)
+	})
+}
+
+// suspend suspends a member who is not yet, and withdraws the member's sign-ups for rides to come and open invites.
+func (d *desk) suspend(tx *ledger.Tx, who *caller, member *pb.Member, answer *pb.SuspendMemberResponse) error {
 	if isSecretary(member) {
 		if err := secretaryRemains(tx, member); err != nil {
 			return err
@@ -63,11 +75,63 @@ func suspend(tx *ledger.Tx, who *caller, member *pb.Member) error {
 	if err := withdrawInvitesOf(tx, member.Name); err != nil {
 		return err
 	}
+	err := toCome(tx, func(ride *pb.Ride) error {
+		signup, err := tx.FindSignup(names.Last(ride.Name), names.Last(member.Name))
+		if err != nil || signup == nil || signup.State == pb.Signup_WITHDRAWN {
+			return err
+		}
+		answer.Withdrawn = append(answer.Withdrawn, signup.Name)
+		if err := d.takeOut(tx, ride, signup); err != nil {
+			return err
+		}
+		return tx.Append(audit(who, "RideService/WithdrawSignup", signup.Name, "withdrew, since the member is suspended"))
+	})
+	if err != nil {
+		return err
+	}
 	member.SuspendedAt = tx.Stamp()
 	if err := tx.SaveMember(member); err != nil {
 		return err
 	}
 	return tx.Append(audit(who, "ClubService/SuspendMember", member.Name, "suspended"))
+}
+
+// left tells what a suspended member leaves to others: rides to lead, and guests.
+func left(tx *ledger.Tx, member *pb.Member, answer *pb.SuspendMemberResponse) error {
+	coming := map[string]bool{}
+	err := toCome(tx, func(ride *pb.Ride) error {
+		coming[ride.Name] = true
+		if ride.Leader == member.Name {
+			answer.Leads = append(answer.Leads, ride)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return tx.Members("", 0, func(one *pb.Member) error {
+		if isGuest(one) && one.Host == member.Name && coming[one.Ride] {
+			answer.Guests = append(answer.Guests, one.Name)
+		}
+		return nil
+	})
+}
+
+// toCome visits the rides that are still to come, latest first.
+func toCome(tx *ledger.Tx, visit func(*pb.Ride) error) error {
+	var coming []*pb.Ride
+	err := tx.Rides("", 0, func(ride *pb.Ride) error {
+		if notOver(tx, ride) == nil {
+			coming = append(coming, ride)
+		}
+		return nil
+	})
+	for _, ride := range coming { // not while the store is being read
+		if err == nil {
+			err = visit(ride)
+		}
+	}
+	return err
 }
 
 // isSecretary tells whether a member has the role, suspended or not.

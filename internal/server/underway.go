@@ -109,3 +109,16 @@ func startMoved(tx *ledger.Tx, ride *pb.Ride, before time.Time, planned time.Tim
 func civilMinute(at time.Time, zone *time.Location) string {
 	return at.In(zone).Format(civil.TimeLayout)
 }
+
+// notOver refuses a ride that has begun, is closed or called off.
+func notOver(tx *ledger.Tx, ride *pb.Ride) error {
+	switch {
+	case ride.State == pb.Ride_CALLED_OFF:
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is called off: %s", ride.CallOffReason)
+	case ride.State == pb.Ride_CLOSED:
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is closed")
+	case !tx.Now.Before(ride.StartAt.AsTime()):
+		return fault.New(pb.Reason_RIDE_OVER, "the ride started at %s", ride.StartLocal)
+	}
+	return nil
+}

@@ -2,12 +2,14 @@ package server_test
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"net"
 	"os"
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -63,12 +65,31 @@ type world struct {
 	counters  *server.Counters
 	// nextID is the id that the next member gets: in these tests the name as a slug.
 	nextID string
+	held   *held
 
 	// stop ends what is under way as a server that stops does.
 	stop func()
 
 	mu  sync.Mutex
 	now time.Time
+}
+
+// held is the store with a hand on it: while it is held, what is written is taken back in the end, as after a failed commit.
+type held struct {
+	store.Store
+	on atomic.Bool
+}
+
+var errHeld = errors.New("the store is held: nothing is written")
+
+// Update implements store.Store.
+func (h *held) Update(ctx context.Context, club string, use func(store.Tx) error) error {
+	return h.Store.Update(ctx, club, func(tx store.Tx) error {
+		if err := use(tx); err != nil || !h.on.Load() {
+			return err
+		}
+		return errHeld
+	})
 }
 
 // safeBuffer is a log that a test reads while the server writes.
@@ -142,7 +163,8 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 		t.Fatal(err)
 	}
 	w.store = opened
-	w.ledger = ledger.New(opened, w.clock)
+	w.held = &held{Store: opened}
+	w.ledger = ledger.New(w.held, w.clock)
 	if w.keys, err = seal.New(); err != nil {
 		t.Fatal(err)
 	}

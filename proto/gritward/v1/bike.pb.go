@@ -1285,7 +1285,7 @@ type Declaration struct {
 	Revision int32 `protobuf:"varint,2,opt,name=revision,proto3" json:"revision,omitempty"`
 	// When it was certified, by the server's clock.
 	CertifiedAt *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=certified_at,json=certifiedAt,proto3" json:"certified_at,omitempty"`
-	// Who certified it: clubs/{club}/members/{member}.
+	// Who certified it: clubs/{club}/members/{member}. For a guest it may be the leader whom the guest rides under.
 	CertifiedBy string `protobuf:"bytes,4,opt,name=certified_by,json=certifiedBy,proto3" json:"certified_by,omitempty"`
 	// What was certified.
 	Facts         *BikeFacts `protobuf:"bytes,5,opt,name=facts,proto3" json:"facts,omitempty"`

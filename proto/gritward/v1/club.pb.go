@@ -160,7 +160,11 @@ type Member struct {
 	// The member agrees that the name stands on pages that can be seen without signing in.
 	NamePublic bool `protobuf:"varint,15,opt,name=name_public,json=namePublic,proto3" json:"name_public,omitempty"`
 	// When everything about the member was erased: only the id is left, and "former member" stands for the name.
-	ErasedAt      *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=erased_at,json=erasedAt,proto3" json:"erased_at,omitempty"`
+	ErasedAt *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=erased_at,json=erasedAt,proto3" json:"erased_at,omitempty"`
+	// Of a guest: under whose name the guest rides, clubs/{club}/members/{member}. Set by the server.
+	Host string `protobuf:"bytes,40,opt,name=host,proto3" json:"host,omitempty"`
+	// Of a guest: the one ride that the guest is here for, clubs/{club}/rides/{ride}. Set by the server.
+	Ride          string `protobuf:"bytes,41,opt,name=ride,proto3" json:"ride,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -307,6 +311,20 @@ func (x *Member) GetErasedAt() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *Member) GetHost() string {
+	if x != nil {
+		return x.Host
+	}
+	return ""
+}
+
+func (x *Member) GetRide() string {
+	if x != nil {
+		return x.Ride
+	}
+	return ""
+}
+
 // An invitation to join the club. Used once.
 type Invite struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -314,9 +332,9 @@ type Invite struct {
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// Name of the person invited, as the club will show it, 1 to 60 characters; empty with for_member.
 	DisplayName string `protobuf:"bytes,2,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
-	// Roles that the member will have beside MEMBER.
+	// Roles that the member will have beside MEMBER; with for_ride none, or GUEST alone.
 	Roles []Role `protobuf:"varint,3,rep,packed,name=roles,proto3,enum=gritward.v1.Role" json:"roles,omitempty"`
-	// When it stops being good. Set by the server: 14 days after it was made.
+	// When it stops being good. Set by the server: 14 days after it was made, for a guest sooner where the ride is.
 	ExpiresAt *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=expires_at,json=expiresAt,proto3" json:"expires_at,omitempty"`
 	// Who made it: clubs/{club}/members/{member}, or "server" for the server's own command line.
 	CreatedBy string `protobuf:"bytes,5,opt,name=created_by,json=createdBy,proto3" json:"created_by,omitempty"`
@@ -336,7 +354,12 @@ type Invite struct {
 	// The code with the server's address, and the pins of its certificate authority where it has one of its own, in one word
 	// to hand over: "ADDRESS/CODE" or "ADDRESS/CODE/PIN,PIN". Told in the answer of CreateInvite only; empty: the server was
 	// not told how it is reached.
-	Handover      string `protobuf:"bytes,12,opt,name=handover,proto3" json:"handover,omitempty"`
+	Handover string `protobuf:"bytes,12,opt,name=handover,proto3" json:"handover,omitempty"`
+	// For a guest: the one ride that the guest is invited to, clubs/{club}/rides/{ride}. The guest rides under the name of
+	// whoever made the invite. Such an invite is good at most until the end of the day after the ride.
+	ForRide string `protobuf:"bytes,40,opt,name=for_ride,json=forRide,proto3" json:"for_ride,omitempty"`
+	// When it was made. Set by the server; left out in invites made before it was kept, 14 days before they expire.
+	CreatedAt     *timestamppb.Timestamp `protobuf:"bytes,41,opt,name=created_at,json=createdAt,proto3" json:"created_at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -455,6 +478,20 @@ func (x *Invite) GetHandover() string {
 	return ""
 }
 
+func (x *Invite) GetForRide() string {
+	if x != nil {
+		return x.ForRide
+	}
+	return ""
+}
+
+func (x *Invite) GetCreatedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CreatedAt
+	}
+	return nil
+}
+
 // A device of a member, with a token of its own.
 type Device struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -465,7 +502,9 @@ type Device struct {
 	// When it was let in.
 	CreatedAt *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=created_at,json=createdAt,proto3" json:"created_at,omitempty"`
 	// When it was shut out; its token is no longer good.
-	RevokedAt     *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=revoked_at,json=revokedAt,proto3" json:"revoked_at,omitempty"`
+	RevokedAt *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=revoked_at,json=revokedAt,proto3" json:"revoked_at,omitempty"`
+	// Day on which it last called, YYYY-MM-DD, local to the club; empty: never, or before this was kept. Set by the server.
+	LastUsedOn    string `protobuf:"bytes,40,opt,name=last_used_on,json=lastUsedOn,proto3" json:"last_used_on,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -526,6 +565,13 @@ func (x *Device) GetRevokedAt() *timestamppb.Timestamp {
 		return x.RevokedAt
 	}
 	return nil
+}
+
+func (x *Device) GetLastUsedOn() string {
+	if x != nil {
+		return x.LastUsedOn
+	}
+	return ""
 }
 
 // Who did what, when, to which record, from which device. Appended, never changed.
@@ -650,7 +696,7 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\flatitude_deg\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\vlatitudeDeg\x12<\n" +
 	"\rlongitude_deg\x18\x06 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0R\flongitudeDeg\x129\n" +
 	"\n" +
-	"created_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\"\xeb\x06\n" +
+	"created_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\"\x93\a\n" +
 	"\x06Member\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12,\n" +
@@ -672,9 +718,11 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\x05email\x12\x18is not an e-mail address\x1a\x1cthis == '' || this.isEmail()r\x03\x18\xfe\x01R\x05email\x12\x1f\n" +
 	"\vname_public\x18\x0f \x01(\bR\n" +
 	"namePublic\x127\n" +
-	"\terased_at\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\berasedAt:\x82\x01\xbaH\x7f\x1a}\n" +
+	"\terased_at\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\berasedAt\x12\x12\n" +
+	"\x04host\x18( \x01(\tR\x04host\x12\x12\n" +
+	"\x04ride\x18) \x01(\tR\x04ride:\x82\x01\xbaH\x7f\x1a}\n" +
 	"\n" +
-	"pace.order\x12+pace_max_kmh must not be below pace_min_kmh\x1aBthis.pace_max_kmh == 0.0 || this.pace_max_kmh >= this.pace_min_kmh\"\xea\x03\n" +
+	"pace.order\x12+pace_max_kmh must not be below pace_min_kmh\x1aBthis.pace_max_kmh == 0.0 || this.pace_max_kmh >= this.pace_min_kmh\"\xca\x04\n" +
 	"\x06Invite\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\fdisplay_name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18<R\vdisplayName\x12<\n" +
@@ -693,14 +741,19 @@ const file_gritward_v1_club_proto_rawDesc = "" +
 	"\x04note\x18\n" +
 	" \x01(\tR\x04note\x12=\n" +
 	"\fwithdrawn_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\vwithdrawnAt\x12\x1a\n" +
-	"\bhandover\x18\f \x01(\tR\bhandover\"\xb3\x01\n" +
+	"\bhandover\x18\f \x01(\tR\bhandover\x12#\n" +
+	"\bfor_ride\x18( \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\aforRide\x129\n" +
+	"\n" +
+	"created_at\x18) \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\"\xd5\x01\n" +
 	"\x06Device\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1f\n" +
 	"\x05title\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\x05title\x129\n" +
 	"\n" +
 	"created_at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\x129\n" +
 	"\n" +
-	"revoked_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\trevokedAt\"\xef\x01\n" +
+	"revoked_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\trevokedAt\x12 \n" +
+	"\flast_used_on\x18( \x01(\tR\n" +
+	"lastUsedOn\"\xef\x01\n" +
 	"\n" +
 	"AuditEntry\x12\x16\n" +
 	"\x06number\x18\x01 \x01(\x03R\x06number\x12*\n" +
@@ -744,14 +797,15 @@ var file_gritward_v1_club_proto_depIdxs = []int32{
 	5,  // 6: gritward.v1.Invite.expires_at:type_name -> google.protobuf.Timestamp
 	5,  // 7: gritward.v1.Invite.accepted_at:type_name -> google.protobuf.Timestamp
 	5,  // 8: gritward.v1.Invite.withdrawn_at:type_name -> google.protobuf.Timestamp
-	5,  // 9: gritward.v1.Device.created_at:type_name -> google.protobuf.Timestamp
-	5,  // 10: gritward.v1.Device.revoked_at:type_name -> google.protobuf.Timestamp
-	5,  // 11: gritward.v1.AuditEntry.at:type_name -> google.protobuf.Timestamp
-	12, // [12:12] is the sub-list for method output_type
-	12, // [12:12] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	5,  // 9: gritward.v1.Invite.created_at:type_name -> google.protobuf.Timestamp
+	5,  // 10: gritward.v1.Device.created_at:type_name -> google.protobuf.Timestamp
+	5,  // 11: gritward.v1.Device.revoked_at:type_name -> google.protobuf.Timestamp
+	5,  // 12: gritward.v1.AuditEntry.at:type_name -> google.protobuf.Timestamp
+	13, // [13:13] is the sub-list for method output_type
+	13, // [13:13] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_club_proto_init() }

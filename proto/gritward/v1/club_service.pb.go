@@ -458,6 +458,81 @@ func (x *SuspendMemberRequest) GetEtag() string {
 	return ""
 }
 
+// What became of a suspension.
+type SuspendMemberResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The member.
+	Member *Member `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Sign-ups that were withdrawn, latest ride first: clubs/{club}/rides/{ride}/signups/{member}.
+	Withdrawn []string `protobuf:"bytes,2,rep,name=withdrawn,proto3" json:"withdrawn,omitempty"`
+	// Rides to come that the member leads, latest first: another must lead each. Also told when the member was suspended
+	// already.
+	Leads []*Ride `protobuf:"bytes,3,rep,name=leads,proto3" json:"leads,omitempty"`
+	// Guests who ride under the member's name on rides to come: clubs/{club}/members/{member}. They stay signed up; also told
+	// when the member was suspended already.
+	Guests        []string `protobuf:"bytes,4,rep,name=guests,proto3" json:"guests,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SuspendMemberResponse) Reset() {
+	*x = SuspendMemberResponse{}
+	mi := &file_gritward_v1_club_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SuspendMemberResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SuspendMemberResponse) ProtoMessage() {}
+
+func (x *SuspendMemberResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_club_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SuspendMemberResponse.ProtoReflect.Descriptor instead.
+func (*SuspendMemberResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *SuspendMemberResponse) GetMember() *Member {
+	if x != nil {
+		return x.Member
+	}
+	return nil
+}
+
+func (x *SuspendMemberResponse) GetWithdrawn() []string {
+	if x != nil {
+		return x.Withdrawn
+	}
+	return nil
+}
+
+func (x *SuspendMemberResponse) GetLeads() []*Ride {
+	if x != nil {
+		return x.Leads
+	}
+	return nil
+}
+
+func (x *SuspendMemberResponse) GetGuests() []string {
+	if x != nil {
+		return x.Guests
+	}
+	return nil
+}
+
 // Ends a suspension.
 type ReinstateMemberRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -471,7 +546,7 @@ type ReinstateMemberRequest struct {
 
 func (x *ReinstateMemberRequest) Reset() {
 	*x = ReinstateMemberRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[8]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -483,7 +558,7 @@ func (x *ReinstateMemberRequest) String() string {
 func (*ReinstateMemberRequest) ProtoMessage() {}
 
 func (x *ReinstateMemberRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[8]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -496,7 +571,7 @@ func (x *ReinstateMemberRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReinstateMemberRequest.ProtoReflect.Descriptor instead.
 func (*ReinstateMemberRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{8}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *ReinstateMemberRequest) GetName() string {
@@ -530,7 +605,7 @@ type ListInvitesRequest struct {
 
 func (x *ListInvitesRequest) Reset() {
 	*x = ListInvitesRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[9]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -542,7 +617,7 @@ func (x *ListInvitesRequest) String() string {
 func (*ListInvitesRequest) ProtoMessage() {}
 
 func (x *ListInvitesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[9]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -555,7 +630,7 @@ func (x *ListInvitesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListInvitesRequest.ProtoReflect.Descriptor instead.
 func (*ListInvitesRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{9}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ListInvitesRequest) GetParent() string {
@@ -599,7 +674,7 @@ type ListInvitesResponse struct {
 
 func (x *ListInvitesResponse) Reset() {
 	*x = ListInvitesResponse{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[10]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -611,7 +686,7 @@ func (x *ListInvitesResponse) String() string {
 func (*ListInvitesResponse) ProtoMessage() {}
 
 func (x *ListInvitesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[10]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -624,7 +699,7 @@ func (x *ListInvitesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListInvitesResponse.ProtoReflect.Descriptor instead.
 func (*ListInvitesResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{10}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ListInvitesResponse) GetInvites() []*Invite {
@@ -652,7 +727,7 @@ type WithdrawInviteRequest struct {
 
 func (x *WithdrawInviteRequest) Reset() {
 	*x = WithdrawInviteRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[11]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -664,7 +739,7 @@ func (x *WithdrawInviteRequest) String() string {
 func (*WithdrawInviteRequest) ProtoMessage() {}
 
 func (x *WithdrawInviteRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[11]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -677,7 +752,7 @@ func (x *WithdrawInviteRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WithdrawInviteRequest.ProtoReflect.Descriptor instead.
 func (*WithdrawInviteRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{11}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *WithdrawInviteRequest) GetName() string {
@@ -700,7 +775,7 @@ type CreateInviteRequest struct {
 
 func (x *CreateInviteRequest) Reset() {
 	*x = CreateInviteRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[12]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -712,7 +787,7 @@ func (x *CreateInviteRequest) String() string {
 func (*CreateInviteRequest) ProtoMessage() {}
 
 func (x *CreateInviteRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[12]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -725,7 +800,7 @@ func (x *CreateInviteRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateInviteRequest.ProtoReflect.Descriptor instead.
 func (*CreateInviteRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *CreateInviteRequest) GetParent() string {
@@ -755,7 +830,7 @@ type AcceptInviteRequest struct {
 
 func (x *AcceptInviteRequest) Reset() {
 	*x = AcceptInviteRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -767,7 +842,7 @@ func (x *AcceptInviteRequest) String() string {
 func (*AcceptInviteRequest) ProtoMessage() {}
 
 func (x *AcceptInviteRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -780,7 +855,7 @@ func (x *AcceptInviteRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptInviteRequest.ProtoReflect.Descriptor instead.
 func (*AcceptInviteRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *AcceptInviteRequest) GetCode() string {
@@ -812,7 +887,7 @@ type AcceptInviteResponse struct {
 
 func (x *AcceptInviteResponse) Reset() {
 	*x = AcceptInviteResponse{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -824,7 +899,7 @@ func (x *AcceptInviteResponse) String() string {
 func (*AcceptInviteResponse) ProtoMessage() {}
 
 func (x *AcceptInviteResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -837,7 +912,7 @@ func (x *AcceptInviteResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptInviteResponse.ProtoReflect.Descriptor instead.
 func (*AcceptInviteResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *AcceptInviteResponse) GetMember() *Member {
@@ -872,7 +947,7 @@ type ListDevicesRequest struct {
 
 func (x *ListDevicesRequest) Reset() {
 	*x = ListDevicesRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -884,7 +959,7 @@ func (x *ListDevicesRequest) String() string {
 func (*ListDevicesRequest) ProtoMessage() {}
 
 func (x *ListDevicesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -897,7 +972,7 @@ func (x *ListDevicesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDevicesRequest.ProtoReflect.Descriptor instead.
 func (*ListDevicesRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ListDevicesRequest) GetParent() string {
@@ -918,7 +993,7 @@ type ListDevicesResponse struct {
 
 func (x *ListDevicesResponse) Reset() {
 	*x = ListDevicesResponse{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -930,7 +1005,7 @@ func (x *ListDevicesResponse) String() string {
 func (*ListDevicesResponse) ProtoMessage() {}
 
 func (x *ListDevicesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -943,7 +1018,7 @@ func (x *ListDevicesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDevicesResponse.ProtoReflect.Descriptor instead.
 func (*ListDevicesResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ListDevicesResponse) GetDevices() []*Device {
@@ -964,7 +1039,7 @@ type RevokeDeviceRequest struct {
 
 func (x *RevokeDeviceRequest) Reset() {
 	*x = RevokeDeviceRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -976,7 +1051,7 @@ func (x *RevokeDeviceRequest) String() string {
 func (*RevokeDeviceRequest) ProtoMessage() {}
 
 func (x *RevokeDeviceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -989,7 +1064,7 @@ func (x *RevokeDeviceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RevokeDeviceRequest.ProtoReflect.Descriptor instead.
 func (*RevokeDeviceRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *RevokeDeviceRequest) GetName() string {
@@ -1016,7 +1091,7 @@ type ListAuditRequest struct {
 
 func (x *ListAuditRequest) Reset() {
 	*x = ListAuditRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1028,7 +1103,7 @@ func (x *ListAuditRequest) String() string {
 func (*ListAuditRequest) ProtoMessage() {}
 
 func (x *ListAuditRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1041,7 +1116,7 @@ func (x *ListAuditRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListAuditRequest.ProtoReflect.Descriptor instead.
 func (*ListAuditRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListAuditRequest) GetParent() string {
@@ -1088,7 +1163,7 @@ type ListAuditResponse struct {
 
 func (x *ListAuditResponse) Reset() {
 	*x = ListAuditResponse{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1100,7 +1175,7 @@ func (x *ListAuditResponse) String() string {
 func (*ListAuditResponse) ProtoMessage() {}
 
 func (x *ListAuditResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1113,7 +1188,7 @@ func (x *ListAuditResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListAuditResponse.ProtoReflect.Descriptor instead.
 func (*ListAuditResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ListAuditResponse) GetEntries() []*AuditEntry {
@@ -1141,7 +1216,7 @@ var File_gritward_v1_club_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/club_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x16gritward/v1/club.proto\x1a\x19gritward/v1/options.proto\"0\n" +
+	"\x1egritward/v1/club_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x16gritward/v1/club.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\"0\n" +
 	"\x0eGetClubRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\x0f\n" +
@@ -1172,7 +1247,12 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\x14SuspendMemberRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\x1b\n" +
-	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"U\n" +
+	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"\xa3\x01\n" +
+	"\x15SuspendMemberResponse\x12+\n" +
+	"\x06member\x18\x01 \x01(\v2\x13.gritward.v1.MemberR\x06member\x12\x1c\n" +
+	"\twithdrawn\x18\x02 \x03(\tR\twithdrawn\x12'\n" +
+	"\x05leads\x18\x03 \x03(\v2\x11.gritward.v1.RideR\x05leads\x12\x16\n" +
+	"\x06guests\x18\x04 \x03(\tR\x06guests\"U\n" +
 	"\x16ReinstateMemberRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\x1b\n" +
@@ -1222,7 +1302,7 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\x11ListAuditResponse\x121\n" +
 	"\aentries\x18\x01 \x03(\v2\x17.gritward.v1.AuditEntryR\aentries\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x12\x12\n" +
-	"\x04head\x18\x03 \x01(\tR\x04head2\x8a\n" +
+	"\x04head\x18\x03 \x01(\tR\x04head2\xad\n" +
 	"\n" +
 	"\vClubService\x12K\n" +
 	"\aGetClub\x12\x1b.gritward.v1.GetClubRequest\x1a\x11.gritward.v1.Club\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12M\n" +
@@ -1230,10 +1310,10 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\x8a\xa6\x1d\x06\x12\x04\x01\x02\x03\x04\x12S\n" +
 	"\tGetMember\x12\x1d.gritward.v1.GetMemberRequest\x1a\x13.gritward.v1.Member\"\x12\x8a\xa6\x1d\x0e\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04name\x12c\n" +
 	"\vListMembers\x12\x1f.gritward.v1.ListMembersRequest\x1a .gritward.v1.ListMembersResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12_\n" +
-	"\fUpdateMember\x12 .gritward.v1.UpdateMemberRequest\x1a\x13.gritward.v1.Member\"\x18\x8a\xa6\x1d\x14\x12\x01\x03\x1a\x02\x01\x02\"\vmember.name\x12V\n" +
-	"\rSuspendMember\x12!.gritward.v1.SuspendMemberRequest\x1a\x13.gritward.v1.Member\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12Z\n" +
-	"\x0fReinstateMember\x12#.gritward.v1.ReinstateMemberRequest\x1a\x13.gritward.v1.Member\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12V\n" +
-	"\fCreateInvite\x12 .gritward.v1.CreateInviteRequest\x1a\x13.gritward.v1.Invite\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12a\n" +
+	"\fUpdateMember\x12 .gritward.v1.UpdateMemberRequest\x1a\x13.gritward.v1.Member\"\x18\x8a\xa6\x1d\x14\x12\x01\x03\x1a\x02\x01\x02\"\vmember.name\x12e\n" +
+	"\rSuspendMember\x12!.gritward.v1.SuspendMemberRequest\x1a\".gritward.v1.SuspendMemberResponse\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12Z\n" +
+	"\x0fReinstateMember\x12#.gritward.v1.ReinstateMemberRequest\x1a\x13.gritward.v1.Member\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12j\n" +
+	"\fCreateInvite\x12 .gritward.v1.CreateInviteRequest\x1a\x13.gritward.v1.Invite\"#\x8a\xa6\x1d\x1f\x12\x01\x03\x1a\x01\x02\"\x06parent*\x0finvite.for_ride\x12a\n" +
 	"\vListInvites\x12\x1f.gritward.v1.ListInvitesRequest\x1a .gritward.v1.ListInvitesResponse\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12X\n" +
 	"\x0eWithdrawInvite\x12\".gritward.v1.WithdrawInviteRequest\x1a\x13.gritward.v1.Invite\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12[\n" +
 	"\fAcceptInvite\x12 .gritward.v1.AcceptInviteRequest\x1a!.gritward.v1.AcceptInviteResponse\"\x06\x8a\xa6\x1d\x02\b\x01\x12f\n" +
@@ -1253,7 +1333,7 @@ func file_gritward_v1_club_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_club_service_proto_rawDescData
 }
 
-var file_gritward_v1_club_service_proto_msgTypes = make([]protoimpl.MessageInfo, 20)
+var file_gritward_v1_club_service_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
 var file_gritward_v1_club_service_proto_goTypes = []any{
 	(*GetClubRequest)(nil),         // 0: gritward.v1.GetClubRequest
 	(*WhoAmIRequest)(nil),          // 1: gritward.v1.WhoAmIRequest
@@ -1263,71 +1343,75 @@ var file_gritward_v1_club_service_proto_goTypes = []any{
 	(*ListMembersResponse)(nil),    // 5: gritward.v1.ListMembersResponse
 	(*UpdateMemberRequest)(nil),    // 6: gritward.v1.UpdateMemberRequest
 	(*SuspendMemberRequest)(nil),   // 7: gritward.v1.SuspendMemberRequest
-	(*ReinstateMemberRequest)(nil), // 8: gritward.v1.ReinstateMemberRequest
-	(*ListInvitesRequest)(nil),     // 9: gritward.v1.ListInvitesRequest
-	(*ListInvitesResponse)(nil),    // 10: gritward.v1.ListInvitesResponse
-	(*WithdrawInviteRequest)(nil),  // 11: gritward.v1.WithdrawInviteRequest
-	(*CreateInviteRequest)(nil),    // 12: gritward.v1.CreateInviteRequest
-	(*AcceptInviteRequest)(nil),    // 13: gritward.v1.AcceptInviteRequest
-	(*AcceptInviteResponse)(nil),   // 14: gritward.v1.AcceptInviteResponse
-	(*ListDevicesRequest)(nil),     // 15: gritward.v1.ListDevicesRequest
-	(*ListDevicesResponse)(nil),    // 16: gritward.v1.ListDevicesResponse
-	(*RevokeDeviceRequest)(nil),    // 17: gritward.v1.RevokeDeviceRequest
-	(*ListAuditRequest)(nil),       // 18: gritward.v1.ListAuditRequest
-	(*ListAuditResponse)(nil),      // 19: gritward.v1.ListAuditResponse
-	(*Club)(nil),                   // 20: gritward.v1.Club
-	(*Member)(nil),                 // 21: gritward.v1.Member
-	(*Device)(nil),                 // 22: gritward.v1.Device
-	(*fieldmaskpb.FieldMask)(nil),  // 23: google.protobuf.FieldMask
-	(*Invite)(nil),                 // 24: gritward.v1.Invite
-	(*AuditEntry)(nil),             // 25: gritward.v1.AuditEntry
+	(*SuspendMemberResponse)(nil),  // 8: gritward.v1.SuspendMemberResponse
+	(*ReinstateMemberRequest)(nil), // 9: gritward.v1.ReinstateMemberRequest
+	(*ListInvitesRequest)(nil),     // 10: gritward.v1.ListInvitesRequest
+	(*ListInvitesResponse)(nil),    // 11: gritward.v1.ListInvitesResponse
+	(*WithdrawInviteRequest)(nil),  // 12: gritward.v1.WithdrawInviteRequest
+	(*CreateInviteRequest)(nil),    // 13: gritward.v1.CreateInviteRequest
+	(*AcceptInviteRequest)(nil),    // 14: gritward.v1.AcceptInviteRequest
+	(*AcceptInviteResponse)(nil),   // 15: gritward.v1.AcceptInviteResponse
+	(*ListDevicesRequest)(nil),     // 16: gritward.v1.ListDevicesRequest
+	(*ListDevicesResponse)(nil),    // 17: gritward.v1.ListDevicesResponse
+	(*RevokeDeviceRequest)(nil),    // 18: gritward.v1.RevokeDeviceRequest
+	(*ListAuditRequest)(nil),       // 19: gritward.v1.ListAuditRequest
+	(*ListAuditResponse)(nil),      // 20: gritward.v1.ListAuditResponse
+	(*Club)(nil),                   // 21: gritward.v1.Club
+	(*Member)(nil),                 // 22: gritward.v1.Member
+	(*Device)(nil),                 // 23: gritward.v1.Device
+	(*fieldmaskpb.FieldMask)(nil),  // 24: google.protobuf.FieldMask
+	(*Ride)(nil),                   // 25: gritward.v1.Ride
+	(*Invite)(nil),                 // 26: gritward.v1.Invite
+	(*AuditEntry)(nil),             // 27: gritward.v1.AuditEntry
 }
 var file_gritward_v1_club_service_proto_depIdxs = []int32{
-	20, // 0: gritward.v1.WhoAmIResponse.club:type_name -> gritward.v1.Club
-	21, // 1: gritward.v1.WhoAmIResponse.member:type_name -> gritward.v1.Member
-	22, // 2: gritward.v1.WhoAmIResponse.device:type_name -> gritward.v1.Device
-	21, // 3: gritward.v1.ListMembersResponse.members:type_name -> gritward.v1.Member
-	21, // 4: gritward.v1.UpdateMemberRequest.member:type_name -> gritward.v1.Member
-	23, // 5: gritward.v1.UpdateMemberRequest.update_mask:type_name -> google.protobuf.FieldMask
-	24, // 6: gritward.v1.ListInvitesResponse.invites:type_name -> gritward.v1.Invite
-	24, // 7: gritward.v1.CreateInviteRequest.invite:type_name -> gritward.v1.Invite
-	21, // 8: gritward.v1.AcceptInviteResponse.member:type_name -> gritward.v1.Member
-	22, // 9: gritward.v1.AcceptInviteResponse.device:type_name -> gritward.v1.Device
-	22, // 10: gritward.v1.ListDevicesResponse.devices:type_name -> gritward.v1.Device
-	25, // 11: gritward.v1.ListAuditResponse.entries:type_name -> gritward.v1.AuditEntry
-	0,  // 12: gritward.v1.ClubService.GetClub:input_type -> gritward.v1.GetClubRequest
-	1,  // 13: gritward.v1.ClubService.WhoAmI:input_type -> gritward.v1.WhoAmIRequest
-	3,  // 14: gritward.v1.ClubService.GetMember:input_type -> gritward.v1.GetMemberRequest
-	4,  // 15: gritward.v1.ClubService.ListMembers:input_type -> gritward.v1.ListMembersRequest
-	6,  // 16: gritward.v1.ClubService.UpdateMember:input_type -> gritward.v1.UpdateMemberRequest
-	7,  // 17: gritward.v1.ClubService.SuspendMember:input_type -> gritward.v1.SuspendMemberRequest
-	8,  // 18: gritward.v1.ClubService.ReinstateMember:input_type -> gritward.v1.ReinstateMemberRequest
-	12, // 19: gritward.v1.ClubService.CreateInvite:input_type -> gritward.v1.CreateInviteRequest
-	9,  // 20: gritward.v1.ClubService.ListInvites:input_type -> gritward.v1.ListInvitesRequest
-	11, // 21: gritward.v1.ClubService.WithdrawInvite:input_type -> gritward.v1.WithdrawInviteRequest
-	13, // 22: gritward.v1.ClubService.AcceptInvite:input_type -> gritward.v1.AcceptInviteRequest
-	15, // 23: gritward.v1.ClubService.ListDevices:input_type -> gritward.v1.ListDevicesRequest
-	17, // 24: gritward.v1.ClubService.RevokeDevice:input_type -> gritward.v1.RevokeDeviceRequest
-	18, // 25: gritward.v1.ClubService.ListAudit:input_type -> gritward.v1.ListAuditRequest
-	20, // 26: gritward.v1.ClubService.GetClub:output_type -> gritward.v1.Club
-	2,  // 27: gritward.v1.ClubService.WhoAmI:output_type -> gritward.v1.WhoAmIResponse
-	21, // 28: gritward.v1.ClubService.GetMember:output_type -> gritward.v1.Member
-	5,  // 29: gritward.v1.ClubService.ListMembers:output_type -> gritward.v1.ListMembersResponse
-	21, // 30: gritward.v1.ClubService.UpdateMember:output_type -> gritward.v1.Member
-	21, // 31: gritward.v1.ClubService.SuspendMember:output_type -> gritward.v1.Member
-	21, // 32: gritward.v1.ClubService.ReinstateMember:output_type -> gritward.v1.Member
-	24, // 33: gritward.v1.ClubService.CreateInvite:output_type -> gritward.v1.Invite
-	10, // 34: gritward.v1.ClubService.ListInvites:output_type -> gritward.v1.ListInvitesResponse
-	24, // 35: gritward.v1.ClubService.WithdrawInvite:output_type -> gritward.v1.Invite
-	14, // 36: gritward.v1.ClubService.AcceptInvite:output_type -> gritward.v1.AcceptInviteResponse
-	16, // 37: gritward.v1.ClubService.ListDevices:output_type -> gritward.v1.ListDevicesResponse
-	22, // 38: gritward.v1.ClubService.RevokeDevice:output_type -> gritward.v1.Device
-	19, // 39: gritward.v1.ClubService.ListAudit:output_type -> gritward.v1.ListAuditResponse
-	26, // [26:40] is the sub-list for method output_type
-	12, // [12:26] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	21, // 0: gritward.v1.WhoAmIResponse.club:type_name -> gritward.v1.Club
+	22, // 1: gritward.v1.WhoAmIResponse.member:type_name -> gritward.v1.Member
+	23, // 2: gritward.v1.WhoAmIResponse.device:type_name -> gritward.v1.Device
+	22, // 3: gritward.v1.ListMembersResponse.members:type_name -> gritward.v1.Member
+	22, // 4: gritward.v1.UpdateMemberRequest.member:type_name -> gritward.v1.Member
+	24, // 5: gritward.v1.UpdateMemberRequest.update_mask:type_name -> google.protobuf.FieldMask
+	22, // 6: gritward.v1.SuspendMemberResponse.member:type_name -> gritward.v1.Member
+	25, // 7: gritward.v1.SuspendMemberResponse.leads:type_name -> gritward.v1.Ride
+	26, // 8: gritward.v1.ListInvitesResponse.invites:type_name -> gritward.v1.Invite
+	26, // 9: gritward.v1.CreateInviteRequest.invite:type_name -> gritward.v1.Invite
+	22, // 10: gritward.v1.AcceptInviteResponse.member:type_name -> gritward.v1.Member
+	23, // 11: gritward.v1.AcceptInviteResponse.device:type_name -> gritward.v1.Device
+	23, // 12: gritward.v1.ListDevicesResponse.devices:type_name -> gritward.v1.Device
+	27, // 13: gritward.v1.ListAuditResponse.entries:type_name -> gritward.v1.AuditEntry
+	0,  // 14: gritward.v1.ClubService.GetClub:input_type -> gritward.v1.GetClubRequest
+	1,  // 15: gritward.v1.ClubService.WhoAmI:input_type -> gritward.v1.WhoAmIRequest
+	3,  // 16: gritward.v1.ClubService.GetMember:input_type -> gritward.v1.GetMemberRequest
+	4,  // 17: gritward.v1.ClubService.ListMembers:input_type -> gritward.v1.ListMembersRequest
+	6,  // 18: gritward.v1.ClubService.UpdateMember:input_type -> gritward.v1.UpdateMemberRequest
+	7,  // 19: gritward.v1.ClubService.SuspendMember:input_type -> gritward.v1.SuspendMemberRequest
+	9,  // 20: gritward.v1.ClubService.ReinstateMember:input_type -> gritward.v1.ReinstateMemberRequest
+	13, // 21: gritward.v1.ClubService.CreateInvite:input_type -> gritward.v1.CreateInviteRequest
+	10, // 22: gritward.v1.ClubService.ListInvites:input_type -> gritward.v1.ListInvitesRequest
+	12, // 23: gritward.v1.ClubService.WithdrawInvite:input_type -> gritward.v1.WithdrawInviteRequest
+	14, // 24: gritward.v1.ClubService.AcceptInvite:input_type -> gritward.v1.AcceptInviteRequest
+	16, // 25: gritward.v1.ClubService.ListDevices:input_type -> gritward.v1.ListDevicesRequest
+	18, // 26: gritward.v1.ClubService.RevokeDevice:input_type -> gritward.v1.RevokeDeviceRequest
+	19, // 27: gritward.v1.ClubService.ListAudit:input_type -> gritward.v1.ListAuditRequest
+	21, // 28: gritward.v1.ClubService.GetClub:output_type -> gritward.v1.Club
+	2,  // 29: gritward.v1.ClubService.WhoAmI:output_type -> gritward.v1.WhoAmIResponse
+	22, // 30: gritward.v1.ClubService.GetMember:output_type -> gritward.v1.Member
+	5,  // 31: gritward.v1.ClubService.ListMembers:output_type -> gritward.v1.ListMembersResponse
+	22, // 32: gritward.v1.ClubService.UpdateMember:output_type -> gritward.v1.Member
+	8,  // 33: gritward.v1.ClubService.SuspendMember:output_type -> gritward.v1.SuspendMemberResponse
+	22, // 34: gritward.v1.ClubService.ReinstateMember:output_type -> gritward.v1.Member
+	26, // 35: gritward.v1.ClubService.CreateInvite:output_type -> gritward.v1.Invite
+	11, // 36: gritward.v1.ClubService.ListInvites:output_type -> gritward.v1.ListInvitesResponse
+	26, // 37: gritward.v1.ClubService.WithdrawInvite:output_type -> gritward.v1.Invite
+	15, // 38: gritward.v1.ClubService.AcceptInvite:output_type -> gritward.v1.AcceptInviteResponse
+	17, // 39: gritward.v1.ClubService.ListDevices:output_type -> gritward.v1.ListDevicesResponse
+	23, // 40: gritward.v1.ClubService.RevokeDevice:output_type -> gritward.v1.Device
+	20, // 41: gritward.v1.ClubService.ListAudit:output_type -> gritward.v1.ListAuditResponse
+	28, // [28:42] is the sub-list for method output_type
+	14, // [14:28] is the sub-list for method input_type
+	14, // [14:14] is the sub-list for extension type_name
+	14, // [14:14] is the sub-list for extension extendee
+	0,  // [0:14] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_club_service_proto_init() }
@@ -1337,13 +1421,14 @@ func file_gritward_v1_club_service_proto_init() {
 	}
 	file_gritward_v1_club_proto_init()
 	file_gritward_v1_options_proto_init()
+	file_gritward_v1_ride_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_club_service_proto_rawDesc), len(file_gritward_v1_club_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   20,
+			NumMessages:   21,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -57,14 +57,15 @@ type ClubServiceClient interface {
 	// taken for another member's by eye is refused, but not to a secretary. Errors: NOT_FOUND,
 	// NOT_ALLOWED, FIELD_INVALID, CHANGED_MEANWHILE, LAST_SECRETARY.
 	UpdateMember(ctx context.Context, in *UpdateMemberRequest, opts ...grpc.CallOption) (*Member, error)
-	// Suspends a member: every call from any of their devices is refused at once. Devices, bikes and sign-ups stay; open
-	// invites that the member made are withdrawn. Who is suspended already stays so. Errors: NOT_FOUND, CHANGED_MEANWHILE,
-	// LAST_SECRETARY.
-	SuspendMember(ctx context.Context, in *SuspendMemberRequest, opts ...grpc.CallOption) (*Member, error)
-	// Ends a suspension: the member's devices are good again. Who is not suspended stays so. Errors: NOT_FOUND,
-	// CHANGED_MEANWHILE.
+	// Suspends a member: every call from any of their devices is refused at once. Their sign-ups for rides to come are
+	// withdrawn, and whoever waits moves up; so are open invites that the member made. Devices and bikes stay. The answer lists
+	// what others must now take over. Who is suspended already stays so. Errors: NOT_FOUND, CHANGED_MEANWHILE, LAST_SECRETARY.
+	SuspendMember(ctx context.Context, in *SuspendMemberRequest, opts ...grpc.CallOption) (*SuspendMemberResponse, error)
+	// Ends a suspension: the member's devices are good again. Nothing else comes back: no sign-up, no ride to lead, no invite.
+	// Who is not suspended stays so. Errors: NOT_FOUND, CHANGED_MEANWHILE.
 	ReinstateMember(ctx context.Context, in *ReinstateMemberRequest, opts ...grpc.CallOption) (*Member, error)
-	// Invites a person; code and handover in the answer are shown this once. Errors: FIELD_INVALID, NOT_FOUND.
+	// Invites a person; code and handover in the answer are shown this once. The leader of a ride may invite guests to it.
+	// Errors: FIELD_INVALID, NOT_FOUND, RIDE_OVER (a ride to be a guest of that is over).
 	CreateInvite(ctx context.Context, in *CreateInviteRequest, opts ...grpc.CallOption) (*Invite, error)
 	// The invites, newest first, without their codes. Errors: FIELD_INVALID.
 	ListInvites(ctx context.Context, in *ListInvitesRequest, opts ...grpc.CallOption) (*ListInvitesResponse, error)
@@ -140,9 +141,9 @@ func (c *clubServiceClient) UpdateMember(ctx context.Context, in *UpdateMemberRe
 	return out, nil
 }
 
-func (c *clubServiceClient) SuspendMember(ctx context.Context, in *SuspendMemberRequest, opts ...grpc.CallOption) (*Member, error) {
+func (c *clubServiceClient) SuspendMember(ctx context.Context, in *SuspendMemberRequest, opts ...grpc.CallOption) (*SuspendMemberResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
-	out := new(Member)
+	out := new(SuspendMemberResponse)
 	err := c.cc.Invoke(ctx, ClubService_SuspendMember_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
@@ -250,14 +251,15 @@ type ClubServiceServer interface {
 	// taken for another member's by eye is refused, but not to a secretary. Errors: NOT_FOUND,
 	// NOT_ALLOWED, FIELD_INVALID, CHANGED_MEANWHILE, LAST_SECRETARY.
 	UpdateMember(context.Context, *UpdateMemberRequest) (*Member, error)
-	// Suspends a member: every call from any of their devices is refused at once. Devices, bikes and sign-ups stay; open
-	// invites that the member made are withdrawn. Who is suspended already stays so. Errors: NOT_FOUND, CHANGED_MEANWHILE,
-	// LAST_SECRETARY.
-	SuspendMember(context.Context, *SuspendMemberRequest) (*Member, error)
-	// Ends a suspension: the member's devices are good again. Who is not suspended stays so. Errors: NOT_FOUND,
-	// CHANGED_MEANWHILE.
+	// Suspends a member: every call from any of their devices is refused at once. Their sign-ups for rides to come are
+	// withdrawn, and whoever waits moves up; so are open invites that the member made. Devices and bikes stay. The answer lists
+	// what others must now take over. Who is suspended already stays so. Errors: NOT_FOUND, CHANGED_MEANWHILE, LAST_SECRETARY.
+	SuspendMember(context.Context, *SuspendMemberRequest) (*SuspendMemberResponse, error)
+	// Ends a suspension: the member's devices are good again. Nothing else comes back: no sign-up, no ride to lead, no invite.
+	// Who is not suspended stays so. Errors: NOT_FOUND, CHANGED_MEANWHILE.
 	ReinstateMember(context.Context, *ReinstateMemberRequest) (*Member, error)
-	// Invites a person; code and handover in the answer are shown this once. Errors: FIELD_INVALID, NOT_FOUND.
+	// Invites a person; code and handover in the answer are shown this once. The leader of a ride may invite guests to it.
+	// Errors: FIELD_INVALID, NOT_FOUND, RIDE_OVER (a ride to be a guest of that is over).
 	CreateInvite(context.Context, *CreateInviteRequest) (*Invite, error)
 	// The invites, newest first, without their codes. Errors: FIELD_INVALID.
 	ListInvites(context.Context, *ListInvitesRequest) (*ListInvitesResponse, error)
@@ -298,7 +300,7 @@ func (UnimplementedClubServiceServer) ListMembers(context.Context, *ListMembersR
 func (UnimplementedClubServiceServer) UpdateMember(context.Context, *UpdateMemberRequest) (*Member, error) {
 	return nil, status.Error(codes.Unimplemented, "method UpdateMember not implemented")
 }
-func (UnimplementedClubServiceServer) SuspendMember(context.Context, *SuspendMemberRequest) (*Member, error) {
+func (UnimplementedClubServiceServer) SuspendMember(context.Context, *SuspendMemberRequest) (*SuspendMemberResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method SuspendMember not implemented")
 }
 func (UnimplementedClubServiceServer) ReinstateMember(context.Context, *ReinstateMemberRequest) (*Member, error) {

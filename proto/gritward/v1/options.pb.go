@@ -37,7 +37,7 @@ const (
 	Role_LEADER Role = 2
 	// Adopts policies, invites members, gives roles.
 	Role_SECRETARY Role = 3
-	// Rides one ride under a leader's name.
+	// Rides one ride under a leader's name. A guest calls a method about rides for that ride only, and nothing once it is over.
 	Role_GUEST Role = 4
 )
 
@@ -172,7 +172,8 @@ type Access struct {
 	// Field of the request that names the record, as a path: "name", "parent", "ride.name". Every method but those open
 	// to anyone, and those that are about the caller alone, has one; it must lie in the caller's club.
 	Record string `protobuf:"bytes,4,opt,name=record,proto3" json:"record,omitempty"`
-	// Field of the request that names the ride whose leader may call it too, where the record is a member's: "parent".
+	// Field of the request that names the ride whose leader may call it too, where the record is a member's or the club:
+	// "parent". A guest may name there only the ride that the guest is here for.
 	Ride string `protobuf:"bytes,5,opt,name=ride,proto3" json:"ride,omitempty"`
 	// Whoever leads the ride that the record names, or a group of it in its newest roster, may call it too, whatever their
 	// roles.

@@ -3200,6 +3200,8 @@ type Signup struct {
 	Turn int32 `protobuf:"varint,20,opt,name=turn,proto3" json:"turn,omitempty"`
 	// How many wait before this one; 0 for the next to move up and for those who have a place. Computed when read, not stored.
 	WaitingBefore int32 `protobuf:"varint,21,opt,name=waiting_before,json=waitingBefore,proto3" json:"waiting_before,omitempty"`
+	// Of a guest: the name of whom the guest rides under. Computed when read, not stored.
+	GuestOf       string `protobuf:"bytes,40,opt,name=guest_of,json=guestOf,proto3" json:"guest_of,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3337,6 +3339,13 @@ func (x *Signup) GetWaitingBefore() int32 {
 		return x.WaitingBefore
 	}
 	return 0
+}
+
+func (x *Signup) GetGuestOf() string {
+	if x != nil {
+		return x.GuestOf
+	}
+	return ""
 }
 
 // A group fixed by the leader for a rider.
@@ -3899,7 +3908,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
 	"distance_m\x18\x02 \x01(\x01R\tdistanceM\x12\x12\n" +
 	"\x04what\x18\x03 \x01(\tR\x04what\x127\n" +
-	"\tleaves_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\bleavesAt\"\x84\x05\n" +
+	"\tleaves_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\bleavesAt\"\x9f\x05\n" +
 	"\x06Signup\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x16\n" +
@@ -3917,7 +3926,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x0ewill_mark_back\x18\f \x01(\bH\x01R\fwillMarkBack\x88\x01\x01\x12\"\n" +
 	"\x03pin\x18\r \x01(\v2\x10.gritward.v1.PinR\x03pin\x12\x12\n" +
 	"\x04turn\x18\x14 \x01(\x05R\x04turn\x12%\n" +
-	"\x0ewaiting_before\x18\x15 \x01(\x05R\rwaitingBefore\"B\n" +
+	"\x0ewaiting_before\x18\x15 \x01(\x05R\rwaitingBefore\x12\x19\n" +
+	"\bguest_of\x18( \x01(\tR\aguestOf\"B\n" +
 	"\x05State\x12\x15\n" +
 	"\x11STATE_UNSPECIFIED\x10\x00\x12\x06\n" +
 	"\x02IN\x10\x01\x12\v\n" +

@@ -935,6 +935,170 @@ func (x *WatchRideRequest) GetAfter() int64 {
 	return 0
 }
 
+// Signs up a guest who has no device.
+type AddGuestRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Name of the guest, as the club will show it, 1 to 60 characters.
+	DisplayName string `protobuf:"bytes,2,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
+	// The bike as the caller found it when looking it over.
+	Facts *BikeFacts `protobuf:"bytes,3,opt,name=facts,proto3" json:"facts,omitempty"`
+	// Group wished for, by id; empty: any.
+	PreferredGroup string `protobuf:"bytes,4,opt,name=preferred_group,json=preferredGroup,proto3" json:"preferred_group,omitempty"`
+	// Rides together with everyone who gives the same word, up to 30 characters; empty: alone.
+	Party string `protobuf:"bytes,5,opt,name=party,proto3" json:"party,omitempty"`
+	// A word chosen by the client, so that sending twice is once; up to 64 characters.
+	RequestId     string `protobuf:"bytes,6,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AddGuestRequest) Reset() {
+	*x = AddGuestRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AddGuestRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AddGuestRequest) ProtoMessage() {}
+
+func (x *AddGuestRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AddGuestRequest.ProtoReflect.Descriptor instead.
+func (*AddGuestRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *AddGuestRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *AddGuestRequest) GetDisplayName() string {
+	if x != nil {
+		return x.DisplayName
+	}
+	return ""
+}
+
+func (x *AddGuestRequest) GetFacts() *BikeFacts {
+	if x != nil {
+		return x.Facts
+	}
+	return nil
+}
+
+func (x *AddGuestRequest) GetPreferredGroup() string {
+	if x != nil {
+		return x.PreferredGroup
+	}
+	return ""
+}
+
+func (x *AddGuestRequest) GetParty() string {
+	if x != nil {
+		return x.Party
+	}
+	return ""
+}
+
+func (x *AddGuestRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// The guest who was signed up.
+type AddGuestResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The sign-up, with its standings.
+	Signup *Signup `protobuf:"bytes,1,opt,name=signup,proto3" json:"signup,omitempty"`
+	// The guest.
+	Member *Member `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
+	// The bike, with its declaration: certified_by says who answers for it.
+	Bike *Bike `protobuf:"bytes,3,opt,name=bike,proto3" json:"bike,omitempty"`
+	// That there is a member, or an invite still open, of that name or one that can be taken for it; empty: neither.
+	Note          string `protobuf:"bytes,4,opt,name=note,proto3" json:"note,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AddGuestResponse) Reset() {
+	*x = AddGuestResponse{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AddGuestResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AddGuestResponse) ProtoMessage() {}
+
+func (x *AddGuestResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AddGuestResponse.ProtoReflect.Descriptor instead.
+func (*AddGuestResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *AddGuestResponse) GetSignup() *Signup {
+	if x != nil {
+		return x.Signup
+	}
+	return nil
+}
+
+func (x *AddGuestResponse) GetMember() *Member {
+	if x != nil {
+		return x.Member
+	}
+	return nil
+}
+
+func (x *AddGuestResponse) GetBike() *Bike {
+	if x != nil {
+		return x.Bike
+	}
+	return nil
+}
+
+func (x *AddGuestResponse) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
 // Withdraws a sign-up.
 type WithdrawSignupRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -948,7 +1112,7 @@ type WithdrawSignupRequest struct {
 
 func (x *WithdrawSignupRequest) Reset() {
 	*x = WithdrawSignupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -960,7 +1124,7 @@ func (x *WithdrawSignupRequest) String() string {
 func (*WithdrawSignupRequest) ProtoMessage() {}
 
 func (x *WithdrawSignupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -973,7 +1137,7 @@ func (x *WithdrawSignupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WithdrawSignupRequest.ProtoReflect.Descriptor instead.
 func (*WithdrawSignupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *WithdrawSignupRequest) GetName() string {
@@ -1005,7 +1169,7 @@ type ListSignupsRequest struct {
 
 func (x *ListSignupsRequest) Reset() {
 	*x = ListSignupsRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1017,7 +1181,7 @@ func (x *ListSignupsRequest) String() string {
 func (*ListSignupsRequest) ProtoMessage() {}
 
 func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1030,7 +1194,7 @@ func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsRequest.ProtoReflect.Descriptor instead.
 func (*ListSignupsRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListSignupsRequest) GetParent() string {
@@ -1067,7 +1231,7 @@ type ListSignupsResponse struct {
 
 func (x *ListSignupsResponse) Reset() {
 	*x = ListSignupsResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1079,7 +1243,7 @@ func (x *ListSignupsResponse) String() string {
 func (*ListSignupsResponse) ProtoMessage() {}
 
 func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1092,7 +1256,7 @@ func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsResponse.ProtoReflect.Descriptor instead.
 func (*ListSignupsResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ListSignupsResponse) GetSignups() []*Signup {
@@ -1120,7 +1284,7 @@ type PlaceRideRequest struct {
 
 func (x *PlaceRideRequest) Reset() {
 	*x = PlaceRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1132,7 +1296,7 @@ func (x *PlaceRideRequest) String() string {
 func (*PlaceRideRequest) ProtoMessage() {}
 
 func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1145,7 +1309,7 @@ func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlaceRideRequest.ProtoReflect.Descriptor instead.
 func (*PlaceRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *PlaceRideRequest) GetName() string {
@@ -1174,7 +1338,7 @@ type PinRiderRequest struct {
 
 func (x *PinRiderRequest) Reset() {
 	*x = PinRiderRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1186,7 +1350,7 @@ func (x *PinRiderRequest) String() string {
 func (*PinRiderRequest) ProtoMessage() {}
 
 func (x *PinRiderRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1199,7 +1363,7 @@ func (x *PinRiderRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PinRiderRequest.ProtoReflect.Descriptor instead.
 func (*PinRiderRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *PinRiderRequest) GetParent() string {
@@ -1250,7 +1414,7 @@ type UnpinRiderRequest struct {
 
 func (x *UnpinRiderRequest) Reset() {
 	*x = UnpinRiderRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1262,7 +1426,7 @@ func (x *UnpinRiderRequest) String() string {
 func (*UnpinRiderRequest) ProtoMessage() {}
 
 func (x *UnpinRiderRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1275,7 +1439,7 @@ func (x *UnpinRiderRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UnpinRiderRequest.ProtoReflect.Descriptor instead.
 func (*UnpinRiderRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *UnpinRiderRequest) GetParent() string {
@@ -1311,7 +1475,7 @@ type PinGroupRequest struct {
 
 func (x *PinGroupRequest) Reset() {
 	*x = PinGroupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1323,7 +1487,7 @@ func (x *PinGroupRequest) String() string {
 func (*PinGroupRequest) ProtoMessage() {}
 
 func (x *PinGroupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1336,7 +1500,7 @@ func (x *PinGroupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PinGroupRequest.ProtoReflect.Descriptor instead.
 func (*PinGroupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *PinGroupRequest) GetParent() string {
@@ -1387,7 +1551,7 @@ type UnpinGroupRequest struct {
 
 func (x *UnpinGroupRequest) Reset() {
 	*x = UnpinGroupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1399,7 +1563,7 @@ func (x *UnpinGroupRequest) String() string {
 func (*UnpinGroupRequest) ProtoMessage() {}
 
 func (x *UnpinGroupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1412,7 +1576,7 @@ func (x *UnpinGroupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UnpinGroupRequest.ProtoReflect.Descriptor instead.
 func (*UnpinGroupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *UnpinGroupRequest) GetParent() string {
@@ -1440,7 +1604,7 @@ type ExplainPlaceRequest struct {
 
 func (x *ExplainPlaceRequest) Reset() {
 	*x = ExplainPlaceRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1452,7 +1616,7 @@ func (x *ExplainPlaceRequest) String() string {
 func (*ExplainPlaceRequest) ProtoMessage() {}
 
 func (x *ExplainPlaceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1465,7 +1629,7 @@ func (x *ExplainPlaceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExplainPlaceRequest.ProtoReflect.Descriptor instead.
 func (*ExplainPlaceRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *ExplainPlaceRequest) GetName() string {
@@ -1490,7 +1654,7 @@ type PublishRosterRequest struct {
 
 func (x *PublishRosterRequest) Reset() {
 	*x = PublishRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1502,7 +1666,7 @@ func (x *PublishRosterRequest) String() string {
 func (*PublishRosterRequest) ProtoMessage() {}
 
 func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1515,7 +1679,7 @@ func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PublishRosterRequest.ProtoReflect.Descriptor instead.
 func (*PublishRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{25}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *PublishRosterRequest) GetParent() string {
@@ -1550,7 +1714,7 @@ type GetRosterRequest struct {
 
 func (x *GetRosterRequest) Reset() {
 	*x = GetRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1562,7 +1726,7 @@ func (x *GetRosterRequest) String() string {
 func (*GetRosterRequest) ProtoMessage() {}
 
 func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1575,7 +1739,7 @@ func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRosterRequest.ProtoReflect.Descriptor instead.
 func (*GetRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *GetRosterRequest) GetName() string {
@@ -1596,7 +1760,7 @@ type ListRostersRequest struct {
 
 func (x *ListRostersRequest) Reset() {
 	*x = ListRostersRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1608,7 +1772,7 @@ func (x *ListRostersRequest) String() string {
 func (*ListRostersRequest) ProtoMessage() {}
 
 func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1621,7 +1785,7 @@ func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersRequest.ProtoReflect.Descriptor instead.
 func (*ListRostersRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *ListRostersRequest) GetParent() string {
@@ -1642,7 +1806,7 @@ type ListRostersResponse struct {
 
 func (x *ListRostersResponse) Reset() {
 	*x = ListRostersResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1654,7 +1818,7 @@ func (x *ListRostersResponse) String() string {
 func (*ListRostersResponse) ProtoMessage() {}
 
 func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1667,7 +1831,7 @@ func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersResponse.ProtoReflect.Descriptor instead.
 func (*ListRostersResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{28}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *ListRostersResponse) GetRosters() []*Roster {
@@ -1694,7 +1858,7 @@ type ListRecordedTimesRequest struct {
 
 func (x *ListRecordedTimesRequest) Reset() {
 	*x = ListRecordedTimesRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1706,7 +1870,7 @@ func (x *ListRecordedTimesRequest) String() string {
 func (*ListRecordedTimesRequest) ProtoMessage() {}
 
 func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1719,7 +1883,7 @@ func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesRequest.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{29}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *ListRecordedTimesRequest) GetParent() string {
@@ -1763,7 +1927,7 @@ type ListRecordedTimesResponse struct {
 
 func (x *ListRecordedTimesResponse) Reset() {
 	*x = ListRecordedTimesResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[30]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1775,7 +1939,7 @@ func (x *ListRecordedTimesResponse) String() string {
 func (*ListRecordedTimesResponse) ProtoMessage() {}
 
 func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[30]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1788,7 +1952,7 @@ func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesResponse.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{30}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *ListRecordedTimesResponse) GetTimes() []*RecordedTime {
@@ -1809,7 +1973,7 @@ var File_gritward_v1_ride_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x18gritward/v1/letter.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x17gritward/v1/watch.proto\x1a\x15gritward/v1/why.proto\"\xb9\x01\n" +
+	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x16gritward/v1/bike.proto\x1a\x16gritward/v1/club.proto\x1a\x18gritward/v1/letter.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x17gritward/v1/watch.proto\x1a\x15gritward/v1/why.proto\"\xb9\x01\n" +
 	"\x11CreateRideRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12-\n" +
@@ -1882,7 +2046,21 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\"\n" +
 	"\x05after\x18\x02 \x01(\x03B\a\xbaH\x04\"\x02(\x00H\x00R\x05after\x88\x01\x01B\b\n" +
-	"\x06_after\"T\n" +
+	"\x06_after\"\x92\x02\n" +
+	"\x0fAddGuestRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12,\n" +
+	"\fdisplay_name\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18<R\vdisplayName\x124\n" +
+	"\x05facts\x18\x03 \x01(\v2\x16.gritward.v1.BikeFactsB\x06\xbaH\x03\xc8\x01\x01R\x05facts\x120\n" +
+	"\x0fpreferred_group\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x0epreferredGroup\x12\x1d\n" +
+	"\x05party\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05party\x12&\n" +
+	"\n" +
+	"request_id\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"\xa7\x01\n" +
+	"\x10AddGuestResponse\x12+\n" +
+	"\x06signup\x18\x01 \x01(\v2\x13.gritward.v1.SignupR\x06signup\x12+\n" +
+	"\x06member\x18\x02 \x01(\v2\x13.gritward.v1.MemberR\x06member\x12%\n" +
+	"\x04bike\x18\x03 \x01(\v2\x11.gritward.v1.BikeR\x04bike\x12\x12\n" +
+	"\x04note\x18\x04 \x01(\tR\x04note\"T\n" +
 	"\x15WithdrawSignupRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\x1b\n" +
@@ -1953,7 +2131,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"t\n" +
 	"\x19ListRecordedTimesResponse\x12/\n" +
 	"\x05times\x18\x01 \x03(\v2\x19.gritward.v1.RecordedTimeR\x05times\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x93\x12\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xf4\x12\n" +
 	"\vRideService\x12T\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x13\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x98\xa6\x1d\x02\x12K\n" +
@@ -1968,7 +2146,8 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\bGetRoute\x12\x1c.gritward.v1.GetRouteRequest\x1a\x16.gritward.v1.RouteLine\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12X\n" +
 	"\vExportRoute\x12\x1f.gritward.v1.ExportRouteRequest\x1a\x16.gritward.v1.RouteFile\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12f\n" +
 	"\bJoinRide\x12\x1c.gritward.v1.JoinRideRequest\x1a\x13.gritward.v1.Signup\"'\x8a\xa6\x1d\x1f\x12\x01\x03\x1a\x03\x01\x02\x04\"\rsignup.member*\x06parent\x98\xa6\x1d\x03\x12a\n" +
-	"\x0eWithdrawSignup\x12\".gritward.v1.WithdrawSignupRequest\x1a\x13.gritward.v1.Signup\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x98\xa6\x1d\x03\x12d\n" +
+	"\x0eWithdrawSignup\x12\".gritward.v1.WithdrawSignupRequest\x1a\x13.gritward.v1.Signup\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x98\xa6\x1d\x03\x12_\n" +
+	"\bAddGuest\x12\x1c.gritward.v1.AddGuestRequest\x1a\x1d.gritward.v1.AddGuestResponse\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x03\x12d\n" +
 	"\vListSignups\x12\x1f.gritward.v1.ListSignupsRequest\x1a .gritward.v1.ListSignupsResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12T\n" +
 	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12U\n" +
 	"\bPinRider\x12\x1c.gritward.v1.PinRiderRequest\x1a\x13.gritward.v1.Signup\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x03\x12Y\n" +
@@ -1997,7 +2176,7 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 31)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 33)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CreateRideRequest)(nil),         // 0: gritward.v1.CreateRideRequest
 	(*GetRideRequest)(nil),            // 1: gritward.v1.GetRideRequest
@@ -2015,98 +2194,109 @@ var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*ListLettersRequest)(nil),        // 13: gritward.v1.ListLettersRequest
 	(*ListLettersResponse)(nil),       // 14: gritward.v1.ListLettersResponse
 	(*WatchRideRequest)(nil),          // 15: gritward.v1.WatchRideRequest
-	(*WithdrawSignupRequest)(nil),     // 16: gritward.v1.WithdrawSignupRequest
-	(*ListSignupsRequest)(nil),        // 17: gritward.v1.ListSignupsRequest
-	(*ListSignupsResponse)(nil),       // 18: gritward.v1.ListSignupsResponse
-	(*PlaceRideRequest)(nil),          // 19: gritward.v1.PlaceRideRequest
-	(*PinRiderRequest)(nil),           // 20: gritward.v1.PinRiderRequest
-	(*UnpinRiderRequest)(nil),         // 21: gritward.v1.UnpinRiderRequest
-	(*PinGroupRequest)(nil),           // 22: gritward.v1.PinGroupRequest
-	(*UnpinGroupRequest)(nil),         // 23: gritward.v1.UnpinGroupRequest
-	(*ExplainPlaceRequest)(nil),       // 24: gritward.v1.ExplainPlaceRequest
-	(*PublishRosterRequest)(nil),      // 25: gritward.v1.PublishRosterRequest
-	(*GetRosterRequest)(nil),          // 26: gritward.v1.GetRosterRequest
-	(*ListRostersRequest)(nil),        // 27: gritward.v1.ListRostersRequest
-	(*ListRostersResponse)(nil),       // 28: gritward.v1.ListRostersResponse
-	(*ListRecordedTimesRequest)(nil),  // 29: gritward.v1.ListRecordedTimesRequest
-	(*ListRecordedTimesResponse)(nil), // 30: gritward.v1.ListRecordedTimesResponse
-	(*Ride)(nil),                      // 31: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil),     // 32: google.protobuf.FieldMask
-	(*Signup)(nil),                    // 33: gritward.v1.Signup
-	(*Letter)(nil),                    // 34: gritward.v1.Letter
-	(*Roster)(nil),                    // 35: gritward.v1.Roster
-	(*RecordedTime)(nil),              // 36: gritward.v1.RecordedTime
-	(*RidePlan)(nil),                  // 37: gritward.v1.RidePlan
-	(*RouteLine)(nil),                 // 38: gritward.v1.RouteLine
-	(*Placement)(nil),                 // 39: gritward.v1.Placement
-	(*Explanation)(nil),               // 40: gritward.v1.Explanation
-	(*RideChange)(nil),                // 41: gritward.v1.RideChange
+	(*AddGuestRequest)(nil),           // 16: gritward.v1.AddGuestRequest
+	(*AddGuestResponse)(nil),          // 17: gritward.v1.AddGuestResponse
+	(*WithdrawSignupRequest)(nil),     // 18: gritward.v1.WithdrawSignupRequest
+	(*ListSignupsRequest)(nil),        // 19: gritward.v1.ListSignupsRequest
+	(*ListSignupsResponse)(nil),       // 20: gritward.v1.ListSignupsResponse
+	(*PlaceRideRequest)(nil),          // 21: gritward.v1.PlaceRideRequest
+	(*PinRiderRequest)(nil),           // 22: gritward.v1.PinRiderRequest
+	(*UnpinRiderRequest)(nil),         // 23: gritward.v1.UnpinRiderRequest
+	(*PinGroupRequest)(nil),           // 24: gritward.v1.PinGroupRequest
+	(*UnpinGroupRequest)(nil),         // 25: gritward.v1.UnpinGroupRequest
+	(*ExplainPlaceRequest)(nil),       // 26: gritward.v1.ExplainPlaceRequest
+	(*PublishRosterRequest)(nil),      // 27: gritward.v1.PublishRosterRequest
+	(*GetRosterRequest)(nil),          // 28: gritward.v1.GetRosterRequest
+	(*ListRostersRequest)(nil),        // 29: gritward.v1.ListRostersRequest
+	(*ListRostersResponse)(nil),       // 30: gritward.v1.ListRostersResponse
+	(*ListRecordedTimesRequest)(nil),  // 31: gritward.v1.ListRecordedTimesRequest
+	(*ListRecordedTimesResponse)(nil), // 32: gritward.v1.ListRecordedTimesResponse
+	(*Ride)(nil),                      // 33: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil),     // 34: google.protobuf.FieldMask
+	(*Signup)(nil),                    // 35: gritward.v1.Signup
+	(*Letter)(nil),                    // 36: gritward.v1.Letter
+	(*BikeFacts)(nil),                 // 37: gritward.v1.BikeFacts
+	(*Member)(nil),                    // 38: gritward.v1.Member
+	(*Bike)(nil),                      // 39: gritward.v1.Bike
+	(*Roster)(nil),                    // 40: gritward.v1.Roster
+	(*RecordedTime)(nil),              // 41: gritward.v1.RecordedTime
+	(*RidePlan)(nil),                  // 42: gritward.v1.RidePlan
+	(*RouteLine)(nil),                 // 43: gritward.v1.RouteLine
+	(*Placement)(nil),                 // 44: gritward.v1.Placement
+	(*Explanation)(nil),               // 45: gritward.v1.Explanation
+	(*RideChange)(nil),                // 46: gritward.v1.RideChange
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	31, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	31, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	31, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	32, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	33, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	34, // 5: gritward.v1.ListLettersResponse.letters:type_name -> gritward.v1.Letter
-	33, // 6: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	35, // 7: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	36, // 8: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
-	0,  // 9: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
-	1,  // 10: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
-	2,  // 11: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
-	4,  // 12: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
-	5,  // 13: gritward.v1.RideService.ReadForecast:input_type -> gritward.v1.ReadForecastRequest
-	6,  // 14: gritward.v1.RideService.DropForecast:input_type -> gritward.v1.DropForecastRequest
-	7,  // 15: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
-	8,  // 16: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
-	9,  // 17: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
-	10, // 18: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
-	12, // 19: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
-	16, // 20: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
-	17, // 21: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
-	19, // 22: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
-	20, // 23: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
-	21, // 24: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
-	22, // 25: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
-	23, // 26: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
-	24, // 27: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
-	25, // 28: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
-	26, // 29: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
-	29, // 30: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
-	15, // 31: gritward.v1.RideService.WatchRide:input_type -> gritward.v1.WatchRideRequest
-	13, // 32: gritward.v1.RideService.ListLetters:input_type -> gritward.v1.ListLettersRequest
-	27, // 33: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	31, // 34: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	31, // 35: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 36: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	31, // 37: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	31, // 38: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
-	31, // 39: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
-	31, // 40: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	37, // 41: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	38, // 42: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	11, // 43: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
-	33, // 44: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	33, // 45: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	18, // 46: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	39, // 47: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	33, // 48: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
-	33, // 49: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
-	31, // 50: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
-	31, // 51: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
-	40, // 52: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
-	35, // 53: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	35, // 54: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	30, // 55: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
-	41, // 56: gritward.v1.RideService.WatchRide:output_type -> gritward.v1.RideChange
-	14, // 57: gritward.v1.RideService.ListLetters:output_type -> gritward.v1.ListLettersResponse
-	28, // 58: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	34, // [34:59] is the sub-list for method output_type
-	9,  // [9:34] is the sub-list for method input_type
-	9,  // [9:9] is the sub-list for extension type_name
-	9,  // [9:9] is the sub-list for extension extendee
-	0,  // [0:9] is the sub-list for field type_name
+	33, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	33, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	33, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	34, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	35, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	36, // 5: gritward.v1.ListLettersResponse.letters:type_name -> gritward.v1.Letter
+	37, // 6: gritward.v1.AddGuestRequest.facts:type_name -> gritward.v1.BikeFacts
+	35, // 7: gritward.v1.AddGuestResponse.signup:type_name -> gritward.v1.Signup
+	38, // 8: gritward.v1.AddGuestResponse.member:type_name -> gritward.v1.Member
+	39, // 9: gritward.v1.AddGuestResponse.bike:type_name -> gritward.v1.Bike
+	35, // 10: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	40, // 11: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	41, // 12: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
+	0,  // 13: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
+	1,  // 14: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
+	2,  // 15: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
+	4,  // 16: gritward.v1.RideService.UpdateRide:input_type -> gritward.v1.UpdateRideRequest
+	5,  // 17: gritward.v1.RideService.ReadForecast:input_type -> gritward.v1.ReadForecastRequest
+	6,  // 18: gritward.v1.RideService.DropForecast:input_type -> gritward.v1.DropForecastRequest
+	7,  // 19: gritward.v1.RideService.CallOffRide:input_type -> gritward.v1.CallOffRideRequest
+	8,  // 20: gritward.v1.RideService.PlanRide:input_type -> gritward.v1.PlanRideRequest
+	9,  // 21: gritward.v1.RideService.GetRoute:input_type -> gritward.v1.GetRouteRequest
+	10, // 22: gritward.v1.RideService.ExportRoute:input_type -> gritward.v1.ExportRouteRequest
+	12, // 23: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
+	18, // 24: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
+	16, // 25: gritward.v1.RideService.AddGuest:input_type -> gritward.v1.AddGuestRequest
+	19, // 26: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
+	21, // 27: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
+	22, // 28: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
+	23, // 29: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
+	24, // 30: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
+	25, // 31: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
+	26, // 32: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
+	27, // 33: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
+	28, // 34: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
+	31, // 35: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
+	15, // 36: gritward.v1.RideService.WatchRide:input_type -> gritward.v1.WatchRideRequest
+	13, // 37: gritward.v1.RideService.ListLetters:input_type -> gritward.v1.ListLettersRequest
+	29, // 38: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
+	33, // 39: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	33, // 40: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 41: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	33, // 42: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	33, // 43: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
+	33, // 44: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
+	33, // 45: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	42, // 46: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	43, // 47: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	11, // 48: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
+	35, // 49: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	35, // 50: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	17, // 51: gritward.v1.RideService.AddGuest:output_type -> gritward.v1.AddGuestResponse
+	20, // 52: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	44, // 53: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	35, // 54: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
+	35, // 55: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
+	33, // 56: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
+	33, // 57: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
+	45, // 58: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
+	40, // 59: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	40, // 60: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	32, // 61: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
+	46, // 62: gritward.v1.RideService.WatchRide:output_type -> gritward.v1.RideChange
+	14, // 63: gritward.v1.RideService.ListLetters:output_type -> gritward.v1.ListLettersResponse
+	30, // 64: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	39, // [39:65] is the sub-list for method output_type
+	13, // [13:39] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_service_proto_init() }
@@ -2114,6 +2304,8 @@ func file_gritward_v1_ride_service_proto_init() {
 	if File_gritward_v1_ride_service_proto != nil {
 		return
 	}
+	file_gritward_v1_bike_proto_init()
+	file_gritward_v1_club_proto_init()
 	file_gritward_v1_letter_proto_init()
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_ride_proto_init()
@@ -2127,7 +2319,7 @@ func file_gritward_v1_ride_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   31,
+			NumMessages:   33,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

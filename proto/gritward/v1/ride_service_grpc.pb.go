@@ -33,6 +33,7 @@ const (
 	RideService_ExportRoute_FullMethodName       = "/gritward.v1.RideService/ExportRoute"
 	RideService_JoinRide_FullMethodName          = "/gritward.v1.RideService/JoinRide"
 	RideService_WithdrawSignup_FullMethodName    = "/gritward.v1.RideService/WithdrawSignup"
+	RideService_AddGuest_FullMethodName          = "/gritward.v1.RideService/AddGuest"
 	RideService_ListSignups_FullMethodName       = "/gritward.v1.RideService/ListSignups"
 	RideService_PlaceRide_FullMethodName         = "/gritward.v1.RideService/PlaceRide"
 	RideService_PinRider_FullMethodName          = "/gritward.v1.RideService/PinRider"
@@ -59,7 +60,8 @@ type RideServiceClient interface {
 	CreateRide(ctx context.Context, in *CreateRideRequest, opts ...grpc.CallOption) (*Ride, error)
 	// One ride. Errors: NOT_FOUND.
 	GetRide(ctx context.Context, in *GetRideRequest, opts ...grpc.CallOption) (*Ride, error)
-	// Rides, latest id first: an id begins with the day for which the ride was created. Errors: FIELD_INVALID.
+	// Rides, latest id first: an id begins with the day for which the ride was created. A guest is told of one ride, the
+	// guest's own. Errors: FIELD_INVALID.
 	ListRides(ctx context.Context, in *ListRidesRequest, opts ...grpc.CallOption) (*ListRidesResponse, error)
 	// Changes the fields in the mask. Errors: NOT_FOUND, FIELD_INVALID, CHANGED_MEANWHILE, CIVIL_TIME, RIDE_OVER.
 	UpdateRide(ctx context.Context, in *UpdateRideRequest, opts ...grpc.CallOption) (*Ride, error)
@@ -90,7 +92,12 @@ type RideServiceClient interface {
 	// Withdraws a sign-up; who has waited longest moves up. One that is withdrawn already stays so. Errors: NOT_FOUND,
 	// RIDE_OVER, CHANGED_MEANWHILE.
 	WithdrawSignup(ctx context.Context, in *WithdrawSignupRequest, opts ...grpc.CallOption) (*Signup, error)
-	// Who has signed up, in the order of signing up, with standings. Errors: NOT_FOUND, FIELD_INVALID.
+	// Signs up a guest who has no device, under the name of the caller, who has looked the bike over and certifies it. It makes
+	// a member with the role GUEST for this ride, the bike and the sign-up, as JoinRide does. Errors: NOT_FOUND, FIELD_INVALID,
+	// RIDE_OVER, WRONG_STATE (the ride is full), NO_POLICY, REQUEST_ID_REUSED.
+	AddGuest(ctx context.Context, in *AddGuestRequest, opts ...grpc.CallOption) (*AddGuestResponse, error)
+	// Who has signed up, in the order of signing up, with standings. A guest is told of the own sign-up only. Errors:
+	// NOT_FOUND, FIELD_INVALID.
 	ListSignups(ctx context.Context, in *ListSignupsRequest, opts ...grpc.CallOption) (*ListSignupsResponse, error)
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(ctx context.Context, in *PlaceRideRequest, opts ...grpc.CallOption) (*Placement, error)
@@ -113,8 +120,9 @@ type RideServiceClient interface {
 	// can be placed), CALL_OFF (needs the ride's reason), FORECAST_STALE, CHANGED_MEANWHILE (something changed since it was placed),
 	// REQUEST_ID_REUSED.
 	PublishRoster(ctx context.Context, in *PublishRosterRequest, opts ...grpc.CallOption) (*Roster, error)
-	// One issue of a roster; with .../rosters/- the newest. A roster is open to the whole club, as the sheet handed out at
-	// the start is: what holds a bike or sends it to the back stands in it. Errors: NOT_FOUND.
+	// One issue of a roster; with .../rosters/- the newest. Who rides where, with whom and at the back is open to the whole
+	// club. What is wrong with a bike, and that a rider is a junior, is told to that rider and the guardian, to those who lead
+	// the ride or a group of it, and to secretaries; for others it is left out (Roster.withheld). Errors: NOT_FOUND.
 	GetRoster(ctx context.Context, in *GetRosterRequest, opts ...grpc.CallOption) (*Roster, error)
 	// How long groups took for past rides, by the roll call: for each group, latest ride first. Errors: FIELD_INVALID.
 	ListRecordedTimes(ctx context.Context, in *ListRecordedTimesRequest, opts ...grpc.CallOption) (*ListRecordedTimesResponse, error)
@@ -250,6 +258,16 @@ func (c *rideServiceClient) WithdrawSignup(ctx context.Context, in *WithdrawSign
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Signup)
 	err := c.cc.Invoke(ctx, RideService_WithdrawSignup_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) AddGuest(ctx context.Context, in *AddGuestRequest, opts ...grpc.CallOption) (*AddGuestResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(AddGuestResponse)
+	err := c.cc.Invoke(ctx, RideService_AddGuest_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -406,7 +424,8 @@ type RideServiceServer interface {
 	CreateRide(context.Context, *CreateRideRequest) (*Ride, error)
 	// One ride. Errors: NOT_FOUND.
 	GetRide(context.Context, *GetRideRequest) (*Ride, error)
-	// Rides, latest id first: an id begins with the day for which the ride was created. Errors: FIELD_INVALID.
+	// Rides, latest id first: an id begins with the day for which the ride was created. A guest is told of one ride, the
+	// guest's own. Errors: FIELD_INVALID.
 	ListRides(context.Context, *ListRidesRequest) (*ListRidesResponse, error)
 	// Changes the fields in the mask. Errors: NOT_FOUND, FIELD_INVALID, CHANGED_MEANWHILE, CIVIL_TIME, RIDE_OVER.
 	UpdateRide(context.Context, *UpdateRideRequest) (*Ride, error)
@@ -437,7 +456,12 @@ type RideServiceServer interface {
 	// Withdraws a sign-up; who has waited longest moves up. One that is withdrawn already stays so. Errors: NOT_FOUND,
 	// RIDE_OVER, CHANGED_MEANWHILE.
 	WithdrawSignup(context.Context, *WithdrawSignupRequest) (*Signup, error)
-	// Who has signed up, in the order of signing up, with standings. Errors: NOT_FOUND, FIELD_INVALID.
+	// Signs up a guest who has no device, under the name of the caller, who has looked the bike over and certifies it. It makes
+	// a member with the role GUEST for this ride, the bike and the sign-up, as JoinRide does. Errors: NOT_FOUND, FIELD_INVALID,
+	// RIDE_OVER, WRONG_STATE (the ride is full), NO_POLICY, REQUEST_ID_REUSED.
+	AddGuest(context.Context, *AddGuestRequest) (*AddGuestResponse, error)
+	// Who has signed up, in the order of signing up, with standings. A guest is told of the own sign-up only. Errors:
+	// NOT_FOUND, FIELD_INVALID.
 	ListSignups(context.Context, *ListSignupsRequest) (*ListSignupsResponse, error)
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(context.Context, *PlaceRideRequest) (*Placement, error)
@@ -460,8 +484,9 @@ type RideServiceServer interface {
 	// can be placed), CALL_OFF (needs the ride's reason), FORECAST_STALE, CHANGED_MEANWHILE (something changed since it was placed),
 	// REQUEST_ID_REUSED.
 	PublishRoster(context.Context, *PublishRosterRequest) (*Roster, error)
-	// One issue of a roster; with .../rosters/- the newest. A roster is open to the whole club, as the sheet handed out at
-	// the start is: what holds a bike or sends it to the back stands in it. Errors: NOT_FOUND.
+	// One issue of a roster; with .../rosters/- the newest. Who rides where, with whom and at the back is open to the whole
+	// club. What is wrong with a bike, and that a rider is a junior, is told to that rider and the guardian, to those who lead
+	// the ride or a group of it, and to secretaries; for others it is left out (Roster.withheld). Errors: NOT_FOUND.
 	GetRoster(context.Context, *GetRosterRequest) (*Roster, error)
 	// How long groups took for past rides, by the roll call: for each group, latest ride first. Errors: FIELD_INVALID.
 	ListRecordedTimes(context.Context, *ListRecordedTimesRequest) (*ListRecordedTimesResponse, error)
@@ -518,6 +543,9 @@ func (UnimplementedRideServiceServer) JoinRide(context.Context, *JoinRideRequest
 }
 func (UnimplementedRideServiceServer) WithdrawSignup(context.Context, *WithdrawSignupRequest) (*Signup, error) {
 	return nil, status.Error(codes.Unimplemented, "method WithdrawSignup not implemented")
+}
+func (UnimplementedRideServiceServer) AddGuest(context.Context, *AddGuestRequest) (*AddGuestResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method AddGuest not implemented")
 }
 func (UnimplementedRideServiceServer) ListSignups(context.Context, *ListSignupsRequest) (*ListSignupsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListSignups not implemented")
@@ -791,6 +819,24 @@ func _RideService_WithdrawSignup_Handler(srv interface{}, ctx context.Context, d
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(RideServiceServer).WithdrawSignup(ctx, req.(*WithdrawSignupRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_AddGuest_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(AddGuestRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).AddGuest(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_AddGuest_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).AddGuest(ctx, req.(*AddGuestRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1076,6 +1122,10 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "WithdrawSignup",
 			Handler:    _RideService_WithdrawSignup_Handler,
+		},
+		{
+			MethodName: "AddGuest",
+			Handler:    _RideService_AddGuest_Handler,
 		},
 		{
 			MethodName: "ListSignups",

@@ -907,7 +907,9 @@ type Rider struct {
 	// Title of the group that the rider wished for, where it is another; empty where none was, or this one.
 	WishedTitle string `protobuf:"bytes,11,opt,name=wished_title,json=wishedTitle,proto3" json:"wished_title,omitempty"`
 	// Why the rider is not in it, in words.
-	WishedWhy     string `protobuf:"bytes,12,opt,name=wished_why,json=wishedWhy,proto3" json:"wished_why,omitempty"`
+	WishedWhy string `protobuf:"bytes,12,opt,name=wished_why,json=wishedWhy,proto3" json:"wished_why,omitempty"`
+	// Of a guest: the name of whom the guest rides under.
+	GuestOf       string `protobuf:"bytes,40,opt,name=guest_of,json=guestOf,proto3" json:"guest_of,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1026,6 +1028,13 @@ func (x *Rider) GetWishedWhy() string {
 	return ""
 }
 
+func (x *Rider) GetGuestOf() string {
+	if x != nil {
+		return x.GuestOf
+	}
+	return ""
+}
+
 // A group that does not run.
 type IdleGroup struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1116,7 +1125,9 @@ type Unplaced struct {
 	// Findings that hold the bike, with their remedies.
 	Findings []*Finding `protobuf:"bytes,6,rep,name=findings,proto3" json:"findings,omitempty"`
 	// Waits for a place.
-	Waiting       bool `protobuf:"varint,7,opt,name=waiting,proto3" json:"waiting,omitempty"`
+	Waiting bool `protobuf:"varint,7,opt,name=waiting,proto3" json:"waiting,omitempty"`
+	// Of a guest: the name of whom the guest rides under.
+	GuestOf       string `protobuf:"bytes,40,opt,name=guest_of,json=guestOf,proto3" json:"guest_of,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1200,6 +1211,13 @@ func (x *Unplaced) GetWaiting() bool {
 	return false
 }
 
+func (x *Unplaced) GetGuestOf() string {
+	if x != nil {
+		return x.GuestOf
+	}
+	return ""
+}
+
 // One published, numbered, immutable roster with its brief.
 type Roster struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1242,7 +1260,10 @@ type Roster struct {
 	// stored; empty: the server has no pages.
 	PageUrl string `protobuf:"bytes,30,opt,name=page_url,json=pageUrl,proto3" json:"page_url,omitempty"`
 	// When what it told of a member was last taken out of it, since the member was erased. The digest is that of what is left.
-	ErasedAt      *timestamppb.Timestamp `protobuf:"bytes,31,opt,name=erased_at,json=erasedAt,proto3" json:"erased_at,omitempty"`
+	ErasedAt *timestamppb.Timestamp `protobuf:"bytes,31,opt,name=erased_at,json=erasedAt,proto3" json:"erased_at,omitempty"`
+	// What is wrong with others' bikes, and who is a junior, was left out for the caller: the issue as published, and its
+	// digest, hold it. Set in answers, not stored.
+	Withheld      bool `protobuf:"varint,40,opt,name=withheld,proto3" json:"withheld,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1408,6 +1429,13 @@ func (x *Roster) GetErasedAt() *timestamppb.Timestamp {
 		return x.ErasedAt
 	}
 	return nil
+}
+
+func (x *Roster) GetWithheld() bool {
+	if x != nil {
+		return x.Withheld
+	}
+	return false
 }
 
 // The safety brief.
@@ -1687,7 +1715,7 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"startLimit\"W\n" +
 	"\x03Row\x12&\n" +
 	"\x04left\x18\x01 \x01(\v2\x12.gritward.v1.RiderR\x04left\x12(\n" +
-	"\x05right\x18\x02 \x01(\v2\x12.gritward.v1.RiderR\x05right\"\x8b\x03\n" +
+	"\x05right\x18\x02 \x01(\v2\x12.gritward.v1.RiderR\x05right\"\xa6\x03\n" +
 	"\x05Rider\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x12\n" +
@@ -1705,12 +1733,13 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	" \x01(\bR\x06junior\x12!\n" +
 	"\fwished_title\x18\v \x01(\tR\vwishedTitle\x12\x1d\n" +
 	"\n" +
-	"wished_why\x18\f \x01(\tR\twishedWhy\"d\n" +
+	"wished_why\x18\f \x01(\tR\twishedWhy\x12\x19\n" +
+	"\bguest_of\x18( \x01(\tR\aguestOf\"d\n" +
 	"\tIdleGroup\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x10\n" +
 	"\x03why\x18\x03 \x01(\tR\x03why\x12\x19\n" +
-	"\blets_run\x18\x04 \x01(\tR\aletsRun\"\xd6\x01\n" +
+	"\blets_run\x18\x04 \x01(\tR\aletsRun\"\xf1\x01\n" +
 	"\bUnplaced\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x12\n" +
@@ -1719,7 +1748,8 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"bike_title\x18\x04 \x01(\tR\tbikeTitle\x12\x10\n" +
 	"\x03why\x18\x05 \x03(\tR\x03why\x120\n" +
 	"\bfindings\x18\x06 \x03(\v2\x14.gritward.v1.FindingR\bfindings\x12\x18\n" +
-	"\awaiting\x18\a \x01(\bR\awaiting\"\xab\x05\n" +
+	"\awaiting\x18\a \x01(\bR\awaiting\x12\x19\n" +
+	"\bguest_of\x18( \x01(\tR\aguestOf\"\xc7\x05\n" +
 	"\x06Roster\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x05R\x06number\x12=\n" +
@@ -1742,7 +1772,8 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\x06digest\x18\x11 \x01(\tR\x06digest\x12\x14\n" +
 	"\x05since\x18\x12 \x03(\tR\x05since\x12\x19\n" +
 	"\bpage_url\x18\x1e \x01(\tR\apageUrl\x127\n" +
-	"\terased_at\x18\x1f \x01(\v2\x1a.google.protobuf.TimestampR\berasedAtJ\x04\b\x10\x10\x11\"p\n" +
+	"\terased_at\x18\x1f \x01(\v2\x1a.google.protobuf.TimestampR\berasedAt\x12\x1a\n" +
+	"\bwithheld\x18( \x01(\bR\bwithheldJ\x04\b\x10\x10\x11\"p\n" +
 	"\x05Brief\x125\n" +
 	"\bsections\x18\x01 \x03(\v2\x19.gritward.v1.BriefSectionR\bsections\x120\n" +
 	"\x06spoken\x18\x02 \x03(\v2\x18.gritward.v1.SpokenBriefR\x06spoken\"A\n" +
