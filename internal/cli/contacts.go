@@ -29,8 +29,8 @@ func (a *app) contacts() *cobra.Command {
 func (a *app) contactsSet() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "set", Short: "Say whom to call, in place of what was said before",
-		Long: "Says whom to call, in place of all that was said before. --call takes \"NAME, NUMBER\" or \"NAME, NUMBER, RELATION\"; give it\n" +
-			"up to three times, in the order in which to try them. --none takes everything away.\n" +
+		Long: "Says whom to call, in place of all that was said before. --call takes \"NAME, NUMBER\" or \"NAME, NUMBER, RELATION\"; give\n" +
+			"it up to three times, in the order in which to try them. --none takes everything away.\n" +
 			"Ask the people whom you name whether they agree.",
 		Example: "  gritward contacts set --call \"Runa Quill, 07700 900123, sister\" --note \"allergic to bee stings\"\n" +
 			"  gritward contacts set --none", Args: cobra.NoArgs,
