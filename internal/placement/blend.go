@@ -72,6 +72,9 @@ func (b *blend) parts(cost int64) *big.Int {
 func (b *blend) branch(d int) Case {
 	x := b.depth(d)
 	s := b.s
+	if s.enough() {
+		return Case{}
+	}
 	if s.stopped() {
 		b.lose(x)
 		return Case{}

@@ -52,11 +52,15 @@ type finder struct {
 	ctx   context.Context
 	p     Problem
 	all   []Constraint
-	crowd map[string]bool // riders whose places are one constraint, OthersRide
+	crowd map[string]bool   // riders whose places are one constraint, OthersRide
+	near  map[string]string // the groups of a placement to begin from: the nearer, the sooner found
+	wish  []Constraint      // always kept, and not told
 	tries int
 	most  int  // placements to try; 0 for as many as it takes
 	spent bool // it took more: what was found shows nothing
 	err   error
+	can   []members // sets found to hold
+	not   []members // and not to
 }
 
 func (f *finder) find() Conflict {
@@ -82,9 +86,33 @@ func (f *finder) find() Conflict {
 	return c
 }
 
-// canHold reports whether some placement keeps the constraints of a set.
+// canHold reports whether some placement keeps the constraints of a set. Part of a set
+// that can hold can, and a set of which part cannot does not, without a trial.
 func (f *finder) canHold(set []int) bool {
-	kept := make(map[Constraint]bool, len(set))
+	asked := newMembers(len(f.all), set)
+	switch {
+	case slices.ContainsFunc(f.not, func(part members) bool { return part.within(asked) }):
+		return false
+	case slices.ContainsFunc(f.can, asked.within):
+		return true
+	}
+	holds := f.trial(set)
+	switch {
+	case f.spent || f.err != nil:
+	case holds:
+		f.can = append(f.can, asked)
+	default:
+		f.not = append(f.not, asked)
+	}
+	return holds
+}
+
+// trial is canHold by placing everybody.
+func (f *finder) trial(set []int) bool {
+	kept := make(map[Constraint]bool, len(set)+len(f.wish))
+	for _, c := range f.wish {
+		kept[c] = true
+	}
 	for _, i := range set {
 		kept[f.all[i]] = true
 	}
@@ -107,12 +135,12 @@ func (f *finder) possible(kept map[Constraint]bool) bool {
 	})
 	for i := range p.Riders { // only whether, not how well
 		r := &p.Riders[i]
-		r.PaceMinKmh, r.PaceMaxKmh, r.Preferred, r.Previous = 0, MaxPaceKmh, "", ""
+		r.PaceMinKmh, r.PaceMaxKmh, r.Preferred, r.Previous = 0, MaxPaceKmh, "", f.near[r.ID]
 	}
 	if p.NodeLimit == 0 {
 		p.NodeLimit = DefaultNodeLimit
 	}
-	s := newModel(p).optimum(f.ctx)
+	s := newModel(p).optimum(f.ctx, true)
 	if s.err != nil {
 		f.err = fmt.Errorf("placement: stopped while looking for what cannot hold together; allow more time: %w", s.err)
 	}

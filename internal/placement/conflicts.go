@@ -10,17 +10,17 @@ import (
 // rider has a place, and that the groups of must run. For each such wish there is
 // a conflict between it, the rules, what the answer does do (that the others have
 // a place counts as one constraint) and, for a rider, the groups of must that run;
-// riders for whom the same constraints are in the way share one. The smallest
-// conflict comes first. None is told for a rider whom the answer leaves out without
+// riders for whom the same constraints are in the way share one, which of riders who are
+// alike needs no trial. The smallest conflict comes first. None is told for a rider whom the answer leaves out without
 // need, because the search met its limit; nor once as many placements were tried as
 // conflictWork allows.
 func Conflicts(ctx context.Context, p Problem, r Result, must []string) ([]Conflict, error) {
 	if err := validate(p); err != nil {
 		return nil, err
 	}
-	u := &undone{ctx: ctx, p: p, placed: map[string]bool{}, tries: conflictWork / (len(p.Riders)*len(p.Groups) + 1)}
+	u := &undone{ctx: ctx, p: p, placed: map[string]bool{}, near: map[string]string{}, alike: newAlike(p), found: map[string]int{}, tries: triesWithin(conflictWork, p)}
 	for _, s := range r.Seats() {
-		u.placed[s.Rider] = true
+		u.placed[s.Rider], u.near[s.Rider] = true, s.Group
 	}
 	var idle []string
 	for _, g := range r.Groups {
@@ -47,13 +47,19 @@ func Conflicts(ctx context.Context, p Problem, r Result, must []string) ([]Confl
 // A count and not a time, so that every machine tells the same.
 const conflictWork = 1_500_000
 
+// triesWithin is how many placements may be tried within so much work, one at least.
+func triesWithin(work int, p Problem) int { return 1 + work/(len(p.Riders)*len(p.Groups)+1) }
+
 // undone gathers conflicts.
 type undone struct {
 	ctx    context.Context
 	p      Problem
 	placed map[string]bool
-	run    []string // groups that must run, and do
-	tries  int      // placements that may yet be tried
+	near   map[string]string // and where
+	run    []string          // groups that must run, and do
+	tries  int               // placements that may yet be tried
+	alike  *alike
+	found  map[string]int // of riders who are alike, in the list
 	list   []Conflict
 	err    error
 }
@@ -61,12 +67,17 @@ type undone struct {
 // group explains why a group that must run does not.
 func (u *undone) group(id string) {
 	u.find(Constraint{Kind: Runs, Group: id},
-		&finder{ctx: u.ctx, p: u.asked(func(Rider) bool { return false }, append(slices.Clone(u.run), id))})
+		&finder{ctx: u.ctx, near: u.near, p: u.asked(func(Rider) bool { return false }, append(slices.Clone(u.run), id))})
 }
 
 // rider explains why a rider has no place, by a conflict already found if one fits.
 func (u *undone) rider(id string) {
-	f := &finder{ctx: u.ctx, crowd: u.placed,
+	kind := u.alike.kind(id, false)
+	if i, ok := u.found[kind]; ok && kind != "" {
+		u.likewise(i, id)
+		return
+	}
+	f := &finder{ctx: u.ctx, crowd: u.placed, near: u.near,
 		p: u.asked(func(r Rider) bool { return r.ID == id || u.placed[r.ID] }, u.run)}
 	for i := range u.list {
 		c := &u.list[i]
@@ -79,11 +90,26 @@ func (u *undone) rider(id string) {
 		}
 		if f.most = u.tries; u.tries > 0 && u.err == nil && !f.possible(kept) {
 			u.tries -= f.tries
-			c.Likewise = append(c.Likewise, id)
+			u.likewise(i, id)
+			u.found[kind] = i
 			return
 		}
 	}
-	u.find(Constraint{Kind: Rides, Rider: id}, f)
+	before := len(u.list)
+	if u.find(Constraint{Kind: Rides, Rider: id}, f); len(u.list) > before {
+		u.found[kind] = before
+	}
+}
+
+// likewise adds a rider to a conflict; where that is about its own rider, one like it about this rider.
+func (u *undone) likewise(i int, id string) {
+	c := &u.list[i]
+	if impersonal(c.Constraints[1:]) {
+		c.Likewise = append(c.Likewise, id)
+		return
+	}
+	u.list = append(u.list, Conflict{Wish: Constraint{Kind: Rides, Rider: id}, Smallest: c.Smallest,
+		Constraints: swapped(c.Constraints, c.Wish.Rider, id)})
 }
 
 // impersonal reports whether constraints are about no rider.

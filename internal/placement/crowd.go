@@ -65,8 +65,8 @@ func (c *crowd) offer(f *flow, r, p int, to places) {
 	}
 }
 
-// leave takes a rider from a place.
-func (c *crowd) leave(f *flow, r, p int) {
+// leave takes a rider from a place, and the rider's moves to others.
+func (c *crowd) leave(f *flow, r, p int, to places) {
 	if c.prev[r] == nobody {
 		c.head[p] = c.next[r]
 	} else {
@@ -75,8 +75,14 @@ func (c *crowd) leave(f *flow, r, p int) {
 	if c.next[r] != nobody {
 		c.prev[c.next[r]] = c.prev[r]
 	}
+	c.withdraw(f, r, p, to)
+}
+
+// withdraw takes a rider's moves from a place to others, which are left to the next
+// best at that place.
+func (c *crowd) withdraw(f *flow, r, p int, to places) {
 	var lost places
-	for s := f.allow[r]; s != 0; s &= s - 1 {
+	for s := to; s != 0; s &= s - 1 {
 		q := s.first()
 		if i := p*c.places + q; c.mover[i] == int16(r) {
 			c.mover[i] = nobody

@@ -14,7 +14,7 @@ func (m *model) explain(r *Result) {
 	}
 	for i := range r.Groups {
 		if !r.Groups[i].Runs {
-			r.Groups[i].WhyNot = m.whyNot(m.p.Groups[i], in)
+			r.Groups[i].WhyNot = m.whyNot(m.p.Groups[i], in, r.Proven)
 		}
 	}
 	for i := range r.Unplaced {
@@ -30,7 +30,7 @@ func (m *model) explain(r *Result) {
 
 // whyNot says why a group does not run. First what is so whoever rides
 // elsewhere, then what is so because riders are in other groups.
-func (m *model) whyNot(g Group, in map[string]string) string {
+func (m *model) whyNot(g Group, in map[string]string, proven bool) string {
 	if g.MaxSize == 0 {
 		return "no places"
 	}
@@ -49,6 +49,9 @@ func (m *model) whyNot(g Group, in map[string]string) string {
 	}
 	free := func(r Rider) bool { return in[r.ID] == "" }
 	if m.lacking(g, free, "") != "" {
+		if !proven {
+			return "those who could ride in it ride in the groups that run"
+		}
 		return "those who could ride in it are better placed in the groups that run"
 	}
 	return "the riders it could have fit in no permitted way"

@@ -90,8 +90,15 @@ func (f *flow) narrow(r int, to places) {
 	if f.dead || f.allow[r]&^to == 0 {
 		return
 	}
-	f.crowd.leave(f, r, int(f.at[r]))
+	p, lost := int(f.at[r]), f.allow[r]&^to
 	f.allow[r] &= to
+	if f.allow[r]>>p&1 == 1 {
+		if best := f.cheapest(r); f.in.costAt(r, best)-f.pot[best] >= f.in.costAt(r, p)-f.pot[p] {
+			f.crowd.withdraw(f, r, p, lost)
+			return
+		}
+	}
+	f.crowd.leave(f, r, p, f.allow[r]|lost)
 	f.reseat(r)
 }
 

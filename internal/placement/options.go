@@ -12,10 +12,13 @@ type Option struct {
 	// Possible: with the rider there by force all hard rules can hold.
 	Possible bool
 	// Binding is a smallest set of constraints that stand in the way together, when
-	// it is not possible; empty when the search met its limit.
+	// it is not possible; empty when the search met its limit, or conflictWork was spent.
 	Binding []Constraint
 	// Objective is the best there is with the rider there, when it is possible.
 	Objective Objective
+	// Proven: that is sure. Otherwise the search met its limit, and Possible and
+	// Objective are of the best that it found.
+	Proven bool
 	// Limits are constraints of the group of which each, were it not there, would
 	// let the rider ride in it without cost to the rest: in one of the best answers.
 	Limits []Constraint
@@ -44,21 +47,12 @@ func Options(ctx context.Context, p Problem, best Objective, rider string) ([]Op
 	var list []Option
 	for _, g := range p.Groups {
 		option := o.of(p, g.ID)
-		if option.Possible && best.Better(option.Objective) {
+		if option.Possible && option.Proven && best.Better(option.Objective) {
 			option.Limits = o.limits(p, g.ID)
 		}
 		list = append(list, option)
 	}
 	return list, o.err
-}
-
-// OptionIn is what Options tells of one group, without Limits.
-func OptionIn(ctx context.Context, p Problem, rider, group string) (Option, error) {
-	if err := validate(p); err != nil {
-		return Option{}, err
-	}
-	o := &options{ctx: ctx, rider: rider}
-	return o.of(p, group), o.err
 }
 
 type options struct {
@@ -70,12 +64,12 @@ type options struct {
 func (o *options) of(p Problem, group string) Option {
 	for _, r := range p.Riders {
 		if r.ID == o.rider && r.Pinned != "" && r.Pinned != group {
-			return Option{Group: group, Binding: []Constraint{{Kind: PinnedTo, Rider: r.ID, Group: r.Pinned}}}
+			return Option{Group: group, Proven: true, Binding: []Constraint{{Kind: PinnedTo, Rider: r.ID, Group: r.Pinned}}}
 		}
 	}
 	forced := Forced(p, o.rider, group)
 	at, found, proven := o.best(forced)
-	option := Option{Group: group, Possible: found, Objective: at}
+	option := Option{Group: group, Possible: found, Objective: at, Proven: proven}
 	if o.err == nil && !found && proven {
 		option.Binding = o.binding(forced)
 	}
@@ -84,11 +78,17 @@ func (o *options) of(p Problem, group string) Option {
 
 // binding is what stands in the way of the rider, without the wish itself.
 func (o *options) binding(forced Problem) []Constraint {
-	c, err := FindConflict(o.ctx, forced)
-	o.keep(err)
-	return slices.DeleteFunc(c.Constraints, func(c Constraint) bool {
-		return c.Rider == o.rider && (c.Kind == Rides || c.Kind == PinnedTo)
-	})
+	f := &finder{ctx: o.ctx, p: forced, most: triesWithin(conflictWork, forced)}
+	for _, c := range Constraints(forced) {
+		if c.Rider == o.rider && (c.Kind == Rides || c.Kind == PinnedTo) {
+			f.wish = append(f.wish, c)
+		} else {
+			f.all = append(f.all, c)
+		}
+	}
+	c := f.find()
+	o.keep(f.err)
+	return c.Constraints
 }
 
 func (o *options) limits(p Problem, group string) []Constraint {
@@ -99,8 +99,8 @@ func (o *options) limits(p Problem, group string) []Constraint {
 			continue
 		}
 		freed := Without(p, c)
-		most, _, _ := o.best(freed)
-		if at, found, _ := o.best(Forced(freed, o.rider, group)); found && !most.Better(at) {
+		most, _, sure := o.best(freed)
+		if at, found, _ := o.best(Forced(freed, o.rider, group)); found && sure && !most.Better(at) {
 			list = append(list, c)
 		}
 	}
@@ -116,7 +116,7 @@ func (o *options) best(p Problem) (best Objective, found, proven bool) {
 		p.NodeLimit = DefaultNodeLimit
 	}
 	m := newModel(p)
-	s := m.optimum(o.ctx)
+	s := m.optimum(o.ctx, false)
 	if s.err != nil {
 		o.keep(fmt.Errorf("placement: stopped while trying groups; allow more time: %w", s.err))
 		return best, false, false
@@ -137,7 +137,7 @@ type Additions struct{ Leaders, BackMarkers, Riders int }
 // LetsRun finds the fewest people who would let a group run, if they came to ride
 // in it at its pace on bikes without findings, by placing everybody anew with them:
 // of equally few those with fewer qualifications. found is false when no number up
-// to the group's least size is enough, two at least.
+// to the group's least size is enough, two at least, or none was found within letsRunWork.
 func LetsRun(ctx context.Context, p Problem, group string) (add Additions, found bool, err error) {
 	if err := validate(p); err != nil {
 		return add, false, err
@@ -148,9 +148,13 @@ func LetsRun(ctx context.Context, p Problem, group string) (add Additions, found
 			g = x
 		}
 	}
+	tries := triesWithin(letsRunWork, p)
 	for total := 1; total <= max(g.MinSize, 2); total++ {
 		for roles := 0; roles <= min(total, 2); roles++ {
 			for leaders := min(roles, 1); leaders >= max(0, roles-1); leaders-- {
+				if tries--; tries < 0 {
+					return add, false, nil
+				}
 				add := Additions{Leaders: leaders, BackMarkers: roles - leaders, Riders: total - roles}
 				if runs, err := runsWith(ctx, p, g, add); runs || err != nil {
 					return add, runs, err
@@ -160,6 +164,10 @@ func LetsRun(ctx context.Context, p Problem, group string) (add Additions, found
 	}
 	return add, false, nil
 }
+
+// letsRunWork bounds the placements tried for one group, in riders times groups: over 60
+// for 200 riders and eight groups, eleven for 1,000 and ten.
+const letsRunWork = 100_000
 
 // runsWith places everybody and the people added, and tells whether the group runs.
 func runsWith(ctx context.Context, p Problem, g Group, add Additions) (bool, error) {

@@ -196,7 +196,7 @@ func (f *flow) augment(end int) {
 		switch {
 		case u <= out && v <= out:
 			r := int(f.crowd.mover[u*(out+1)+v])
-			f.crowd.leave(f, r, u)
+			f.crowd.leave(f, r, u, f.allow[r])
 			f.at[r] = uint8(v)
 			f.crowd.enter(f, r, v)
 		case f.parent(u) == v:

@@ -21,6 +21,7 @@ type search struct {
 	blend    *blend // for the sets that take too long, if any
 	patience int    // how many nodes the flow gets for a set
 	blended  bool   // a set did
+	hasty    bool   // any answer will do
 }
 
 // flowNodes is how many nodes are spent on a set of groups before it is blended.
@@ -52,7 +53,7 @@ func (s *search) run() {
 	}
 	st := s.depth(0)
 	for _, sub := range s.root.subsets() {
-		if sub.bound > s.best.cost {
+		if sub.bound > s.best.cost || s.enough() {
 			return
 		}
 		s.cut = s.best.cost - 1
@@ -115,6 +116,9 @@ func (s *search) stopped() bool {
 	return s.err != nil || s.nodes >= s.limit
 }
 
+// enough reports whether the search has what it was after.
+func (s *search) enough() bool { return s.hasty && s.best.found }
+
 // bound is what no answer can cost less than.
 func (s *search) bound() int64 { return min(s.lost, s.best.cost) }
 
@@ -136,7 +140,7 @@ func (s *search) branch(d int) {
 	}
 	child := s.depth(d + 1)
 	for _, choice := range f.choices(fault) {
-		if f.bound > s.cut {
+		if f.bound > s.cut || s.enough() {
 			return
 		}
 		child.copyFrom(f)

@@ -38,7 +38,7 @@ func Solve(ctx context.Context, p Problem) (Result, error) {
 
 // search finds the best answer and settles its ties.
 func (m *model) search(ctx context.Context) (*search, error) {
-	s := m.optimum(ctx)
+	s := m.optimum(ctx, false)
 	if s.err == nil && s.best.found {
 		budget := m.p.NodeLimit
 		if s.blended {
@@ -52,11 +52,12 @@ func (m *model) search(ctx context.Context) (*search, error) {
 // optimum first ties to the guardian each junior who could ride at all. When that
 // leaves out only riders who could not, no answer that leaves a junior out can be
 // as good, so it is best of all; otherwise the search goes on with guardians free
-// to ride without the junior.
-func (m *model) optimum(ctx context.Context) *search {
+// to ride without the junior. Where any answer will do, a hasty search ends with the first.
+func (m *model) optimum(ctx context.Context, hasty bool) *search {
 	loose := m.instance()
 	together, _ := loose.allTied()
 	s := newSearch(ctx, together, m.p.NodeLimit)
+	s.hasty = hasty
 	if len(loose.links) > 0 {
 		s.limit = min(s.limit, flowNodes)
 	} else {
@@ -66,11 +67,11 @@ func (m *model) optimum(ctx context.Context) *search {
 		s.best = m.nobodyRides()
 	}
 	s.run()
-	if len(loose.links) > 0 && (s.lost < s.best.cost || m.weights.objective(s.best.cost).Placed < loose.placeable()) {
+	if len(loose.links) > 0 && !s.enough() && (s.lost < s.best.cost || m.weights.objective(s.best.cost).Placed < loose.placeable()) {
 		tied := s
 		s = newSearch(ctx, loose, m.p.NodeLimit)
 		s.blend = &blend{s: s, w: m.weights}
-		s.best = tied.best
+		s.best, s.hasty = tied.best, hasty
 		s.run()
 		s.nodes += tied.nodes
 	}

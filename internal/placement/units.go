@@ -142,7 +142,7 @@ func (f *flow) tie(l link) {
 		}
 	}
 	for _, r := range unit { // the shares changed, so the cheapest place may have
-		f.crowd.leave(f, r, int(f.at[r]))
+		f.crowd.leave(f, r, int(f.at[r]), f.allow[r])
 		f.allow[r] &= common
 		if f.reseat(r); f.dead {
 			return

@@ -60,6 +60,15 @@ func (s *sheet) conflicts() []*pb.Conflict {
 	return list
 }
 
+// untoldWords tells that not all conflicts were sought; "" where they were.
+func (s *sheet) untoldWords() string {
+	count := s.GetPlacement().GetConflictsUntold()
+	if count == 0 {
+		return ""
+	}
+	return "For " + phrase.Counted(int(count), "rider", "riders") + " without a place it would have taken too long to find what cannot hold together."
+}
+
 // conflictWords tells constraints that cannot hold together, and for whom else they are in the way.
 func conflictWords(c *pb.Conflict) (head string, constraints []string) {
 	head = "These cannot all hold; without any one of them the rest can"

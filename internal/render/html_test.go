@@ -268,3 +268,16 @@ func BenchmarkHTML(b *testing.B) {
 		html(b, r)
 	}
 }
+
+// Of whom no conflict tells is said, and not with an empty list.
+func TestConflictsUntold(t *testing.T) {
+	r := &pb.Roster{Placement: &pb.Placement{ConflictsUntold: 3}}
+	const want = "For 3 riders without a place it would have taken too long to find what cannot hold together."
+	if out := text(t, r, render.TextOptions{Width: 200}); !strings.Contains(out, want) {
+		t.Errorf("not told in the text:\n%s", out)
+	}
+	page := html(t, r)
+	if got := strings.ReplaceAll(string(page), "\u00a0", " "); !strings.Contains(got, want) || strings.Contains(got, "<ul></ul>") {
+		t.Errorf("not told on the page:\n%s", got)
+	}
+}

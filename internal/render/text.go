@@ -168,7 +168,8 @@ func (t *page) decided(s *sheet) {
 			t.wrapped("! ", "  ", name+": "+words, alarm)
 		}
 	}
-	if conflicts := s.conflicts(); len(conflicts) > 0 {
+	untold := s.untoldWords()
+	if conflicts := s.conflicts(); len(conflicts) > 0 || untold != "" {
 		t.heading("What cannot hold together")
 		for _, c := range conflicts {
 			head, constraints := conflictWords(c)
@@ -176,6 +177,9 @@ func (t *page) decided(s *sheet) {
 			for _, one := range constraints {
 				t.para(4, one)
 			}
+		}
+		if untold != "" {
+			t.point(untold)
 		}
 	}
 }

@@ -122,6 +122,9 @@ func newView(s *sheet) *view {
 		head, constraints := conflictWords(c)
 		v.Conflicts = append(v.Conflicts, conflictView{head, constraints})
 	}
+	if untold := s.untoldWords(); untold != "" {
+		v.Conflicts = append(v.Conflicts, conflictView{untold, nil})
+	}
 	v.brief(s.GetBrief())
 	return v
 }

@@ -75,7 +75,7 @@ func (t teller) held(id, group string) string {
 	if t.viewer != "" && t.viewer != id {
 		return in
 	}
-	return in + colon(holdWords(t.assessed[id][group]))
+	return in + colon(holdWords(t.assessment(id, group)))
 }
 
 // holdWords says in short what holds a bike: how much is missing, or what is needed and what was declared.
@@ -160,6 +160,17 @@ func (s *seating) conflicts(ctx context.Context, result placement.Result) ([]*pb
 		}
 	}
 	return all, told, err
+}
+
+// untold counts the riders without a place of whom no conflict tells.
+func untold(result placement.Result, told map[string]string) int32 {
+	count := int32(0)
+	for _, one := range result.Unplaced {
+		if _, ok := told[one.Rider]; !ok {
+			count++
+		}
+	}
+	return count
 }
 
 // heldOnly tells whether only a rider's own bike is in the way of the rider.

@@ -68,7 +68,7 @@ func (s *seating) lateMoves(anew map[string]string) (moves []*pb.Move) {
 		}
 		move := &pb.Move{Member: s.memberName(id), DisplayName: s.name(id), From: from, FromTitle: s.titles[from], To: to, ToTitle: s.titles[to]}
 		if from != "" && s.standing(id, from) == pb.Standing_HELD {
-			move.Cause, move.Why = pb.Move_HELD, fmt.Sprintf("held in %s since %s", s.titles[from], holdWords(s.assessed[id][from]))
+			move.Cause, move.Why = pb.Move_HELD, fmt.Sprintf("held in %s since %s", s.titles[from], holdWords(s.assessment(id, from)))
 		}
 		move.Words = moveWords(move)
 		moves = append(moves, move)
@@ -86,8 +86,8 @@ func worse(was, is *seating, id, group string) *pb.LateRider {
 	rider := &pb.LateRider{Member: entrant.Member.Name, DisplayName: entrant.Member.DisplayName,
 		Before: was.standing(id, group), After: is.standing(id, group)}
 	aside := is.rulesSetAside(id, group)
-	before := was.assessed[id][group].GetFindings()
-	for _, finding := range unmet(is.assessed[id][group].GetFindings()) {
+	before := was.assessment(id, group).GetFindings()
+	for _, finding := range unmet(is.assessment(id, group).GetFindings()) {
 		cost := pb.Standing_CLEAR // of a rule that did not apply
 		if at := slices.IndexFunc(before, func(f *pb.Finding) bool { return f.Rule == finding.Rule }); at >= 0 {
 			cost = before[at].Standing

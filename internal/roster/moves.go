@@ -86,7 +86,7 @@ func (m *mover) cause(id string, from *pb.RosterGroup) (pb.Move_Cause, string) {
 	case m.pin(id).GetGroup() == to && to != "":
 		return pb.Move_FIXED, "fixed in " + m.titles[to] + " by the leader: " + stop(m.pin(id).Reason)
 	case m.standing(id, from.Group) == pb.Standing_HELD:
-		return pb.Move_HELD, fmt.Sprintf("held in %s since %s", m.titles[from.Group], holdWords(m.assessed[id][from.Group]))
+		return pb.Move_HELD, fmt.Sprintf("held in %s since %s", m.titles[from.Group], holdWords(m.assessment(id, from.Group)))
 	case !group.Runs:
 		return m.gone(id, group, to)
 	case to == "":
@@ -101,13 +101,10 @@ func (m *mover) gone(id string, group placement.GroupResult, to string) (pb.Move
 	if pin := m.groupPin(group.ID); pin != nil && !pin.Runs {
 		return pb.Move_GROUP_GONE, what + ": the leader fixed it, " + stop(pin.Reason)
 	}
-	option, err := placement.OptionIn(m.ctx, m.asked, id, group.ID)
-	if err != nil {
-		m.err = err
-	}
+	option, sure := m.tried(id, group.ID)
 	best, there := m.result.Objective, option.Objective
 	switch {
-	case !option.Possible:
+	case !option.Possible || !sure:
 		return pb.Move_GROUP_GONE, what + ": " + m.say(group.WhyNot)
 	case there.Placed < best.Placed && m.groups[to].Leader == id:
 		return pb.Move_ROLE, "needed to lead " + m.titles[to]
@@ -124,14 +121,22 @@ func (m *mover) gone(id string, group placement.GroupResult, to string) (pb.Move
 	return pb.Move_GROUP_GONE, what + ": fewer riders move so"
 }
 
-// rather says what would be lost if a rider stayed in a group where nothing of the rider's own is in the way.
-func (m *mover) rather(id, from, to string) (pb.Move_Cause, string) {
-	option, err := placement.OptionIn(m.ctx, m.asked, id, from)
+// tried is what it takes for a rider to ride in a group; not sure where it was not tried, or the search ended early.
+func (m *mover) tried(id, group string) (placement.Option, bool) {
+	option, tried, err := m.trials.Option(m.ctx, id, group)
 	if err != nil {
 		m.err = err
-		return pb.Move_CAUSE_UNSPECIFIED, ""
 	}
-	if !option.Possible {
+	return option, tried && option.Proven && m.result.Proven
+}
+
+// rather says what would be lost if a rider stayed in a group where nothing of the rider's own is in the way.
+func (m *mover) rather(id, from, to string) (pb.Move_Cause, string) {
+	option, sure := m.tried(id, from)
+	switch {
+	case !sure:
+		return pb.Move_OTHERS, noBetter(m.result.Proven)
+	case !option.Possible:
 		return m.kept(id, option.Binding)
 	}
 	rider, was, is := m.rider(id), m.groupOf(from), m.groupOf(to)
@@ -171,6 +176,9 @@ func (m *mover) kept(id string, binding []placement.Constraint) (pb.Move_Cause, 
 		if words := t.phrase(c); !slices.Contains(said, words) {
 			said = append(said, words)
 		}
+	}
+	if len(said) == 0 {
+		return cause, noWay
 	}
 	return cause, strings.Join(said, "; ")
 }

@@ -140,7 +140,7 @@ func (c *pinCheck) gone(limit pb.Override_Limit) bool {
 // rules are the rules that hold a rider's bike in the group.
 func (c *pinCheck) rules(s *seating, held placement.Constraint) []*pb.Override {
 	var sets []*pb.Override
-	for _, finding := range s.assessed[held.Rider][held.Group].GetFindings() {
+	for _, finding := range s.assessment(held.Rider, held.Group).GetFindings() {
 		if finding.Standing == pb.Standing_HELD {
 			sets = append(sets, c.override(s, &pb.Override{Rule: finding.Rule,
 				DeclarationRevision: s.entrants[held.Rider].Bike.GetDeclaration().GetRevision()}))

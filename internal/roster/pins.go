@@ -35,12 +35,14 @@ func (s *seating) counts(id string, set *pb.Override) bool {
 
 // standing is a rider's standing in a group, by the findings that were not set aside for a pin there.
 func (s *seating) standing(id, group string) pb.Standing {
-	assessment := s.assessed[id][group]
 	rules := s.rulesSetAside(id, group)
-	if len(rules) == 0 {
-		return assessment.GetStanding()
+	if len(rules) > 0 {
+		return readiness.Worst(s.assessment(id, group).GetFindings(), rules)
 	}
-	return readiness.Worst(assessment.GetFindings(), rules)
+	if at := s.planned(group); at >= 0 {
+		return s.stands[id][at]
+	}
+	return pb.Standing_STANDING_UNSPECIFIED
 }
 
 // rulesSetAside are the rules set aside for a rider in a group, by their ids.

@@ -13,6 +13,7 @@ import (
 	"gritward/internal/names"
 	"gritward/internal/placement"
 	"gritward/internal/policy"
+	"gritward/internal/readiness"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -46,6 +47,9 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 	if err != nil {
 		return nil, err
 	}
+	if s.trials, err = placement.NewTrials(s.asked, trialWork); err != nil {
+		return nil, err
+	}
 	conflicts, told, err := s.conflicts(ctx, result)
 	if err != nil {
 		return nil, err
@@ -54,7 +58,7 @@ func Place(ctx context.Context, in Input) (*pb.Placement, error) {
 		Ride: in.Ride.Name, Placed: int32(result.Objective.Placed), Discomfort: int32(result.Objective.Discomfort),
 		PreferencesMet: int32(result.Objective.PreferencesMet), Moves: int32(result.Objective.Moves),
 		PolicyDigest: in.Policy.Digest(), PlacedAt: timestamppb.New(in.Now),
-		Conflicts: conflicts, Fixed: s.fixed(result, told), Overrides: s.inUse(result),
+		Conflicts: conflicts, ConflictsUntold: untold(result, told), Fixed: s.fixed(result, told), Overrides: s.inUse(result),
 	}
 	if placed.Moved, err = s.moved(ctx, result, told); err != nil {
 		return nil, err
@@ -117,23 +121,25 @@ func (s *seating) say(text string) string {
 	})
 }
 
-// seating holds the entrants by rider id, with their standings by group.
+// seating holds the entrants by rider id, with their standings by group, in the plan's order.
 type seating struct {
 	in       Input
 	entrants map[string]Entrant
 	order    []string
 	waiting  []string
 	barred   []string
-	assessed map[string]map[string]*pb.Assessment
+	stands   map[string][]pb.Standing
+	assessed map[[2]string]*pb.Assessment // by rider and group; see assessment
 	previous map[string]string
 	titles   map[string]string
 	asked    placement.Problem
 	limits   bool // limits that were set aside count in what is asked
+	trials   *placement.Trials
 }
 
 func newSeating(in Input) *seating {
 	s := &seating{
-		in: in, entrants: map[string]Entrant{}, assessed: map[string]map[string]*pb.Assessment{},
+		in: in, entrants: map[string]Entrant{}, stands: map[string][]pb.Standing{}, assessed: map[[2]string]*pb.Assessment{},
 		previous: groupsOf(in.Previous), titles: map[string]string{},
 	}
 	for _, group := range in.Plan.Groups {
@@ -143,11 +149,10 @@ func newSeating(in Input) *seating {
 	for _, entrant := range in.Entrants {
 		id := riderID(entrant.Member.Name)
 		s.entrants[id] = entrant
-		byGroup := map[string]*pb.Assessment{}
-		for _, assessment := range Standings(book, entrant.Subject(), in.Plan, in.Now) {
-			byGroup[assessment.Group] = assessment
+		subject := entrant.Subject()
+		for _, group := range in.Plan.Groups {
+			s.stands[id] = append(s.stands[id], readiness.Standing(book, subject, group, in.Now))
 		}
-		s.assessed[id] = byGroup
 		switch {
 		case barred(entrant) != "":
 			s.barred = append(s.barred, id)
@@ -278,8 +283,8 @@ func (s *seating) rider(id string) placement.Rider {
 	if member.Junior {
 		rider.Guardian = s.guardian(member.Guardian)
 	}
-	for group := range s.assessed[id] {
-		rider.Standings[group] = standings[s.standing(id, group)]
+	for _, group := range s.in.Plan.Groups {
+		rider.Standings[group.Group] = standings[s.standing(id, group.Group)]
 	}
 	s.pinRider(&rider)
 	return rider

@@ -56,7 +56,7 @@ func (s *seating) seat(id string, plan *pb.GroupPlan, answer placement.GroupResu
 	if id == "" {
 		return nil
 	}
-	entrant, assessment := s.entrants[id], s.assessed[id][plan.Group]
+	entrant, assessment := s.entrants[id], s.assessment(id, plan.Group)
 	return &pb.Rider{
 		Member: entrant.Member.Name, DisplayName: entrant.Member.DisplayName,
 		Bike: entrant.Bike.Name, BikeTitle: entrant.Bike.GetDeclaration().GetFacts().GetTitle(),

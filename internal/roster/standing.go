@@ -1,6 +1,7 @@
 package roster
 
 import (
+	"slices"
 	"time"
 
 	"gritward/internal/readiness"
@@ -36,6 +37,24 @@ func Standings(book readiness.Book, bike readiness.Subject, plan *pb.RidePlan, n
 		all = append(all, readiness.Assess(book, bike, group, now))
 	}
 	return all
+}
+
+// assessment is what was found of a rider's bike in a group, told in full only when asked for: most never are.
+func (s *seating) assessment(id, group string) *pb.Assessment {
+	key := [2]string{id, group}
+	at := s.planned(group)
+	if at < 0 {
+		return nil
+	}
+	if s.assessed[key] == nil {
+		s.assessed[key] = readiness.Assess(s.in.Policy.Book(), s.entrants[id].Subject(), s.in.Plan.Groups[at], s.in.Now)
+	}
+	return s.assessed[key]
+}
+
+// planned is the place of a group in the plan; -1 where it has none.
+func (s *seating) planned(group string) int {
+	return slices.IndexFunc(s.in.Plan.Groups, func(plan *pb.GroupPlan) bool { return plan.Group == group })
 }
 
 // unmet gives the findings that are not met, worst first, in the policy's order among equals.

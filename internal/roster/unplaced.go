@@ -75,12 +75,11 @@ func (s *seating) reasons(id string, why []placement.Reason) []string {
 
 // reason says why a rider is not in a group: for a held bike by which rules.
 func (s *seating) reason(id string, reason placement.Reason) string {
-	assessment := s.assessed[id][reason.Group]
 	if s.standing(id, reason.Group) != pb.Standing_HELD {
 		return s.say(reason.Text)
 	}
 	var rules []string
-	for _, finding := range unmet(assessment.Findings) {
+	for _, finding := range unmet(s.assessment(id, reason.Group).GetFindings()) {
 		if finding.Standing == pb.Standing_HELD {
 			rules = append(rules, finding.Rule)
 		}
@@ -93,7 +92,7 @@ func (s *seating) holding(id string) []*pb.Finding {
 	var least []*pb.Finding
 	for _, group := range s.in.Plan.Groups {
 		var held []*pb.Finding
-		for _, finding := range unmet(s.assessed[id][group.Group].GetFindings()) {
+		for _, finding := range unmet(s.assessment(id, group.Group).GetFindings()) {
 			if finding.Standing == pb.Standing_HELD {
 				held = append(held, finding)
 			}

@@ -104,7 +104,7 @@ func (e *explainer) option(plan *pb.GroupPlan, option placement.Option) *pb.Grou
 	one.Binding = e.all(slices.DeleteFunc(slices.Clone(option.Binding), func(c placement.Constraint) bool {
 		return c.Kind == placement.HeldIn && c.Rider == e.id && c.Group == plan.Group // the verdict says it
 	}))
-	if option.Possible {
+	if option.Possible && option.Proven && e.result.Proven {
 		one.Cost = costOf(e.result.Objective, option.Objective)
 	}
 	for _, limit := range option.Limits {
@@ -128,9 +128,16 @@ func (e *explainer) verdict(one *pb.GroupOption, option placement.Option) (pb.Gr
 	case e.rides[e.id] == one.Group:
 		return pb.GroupOption_HERE, "rides here" + atBack(one.Standing)
 	case one.Standing == pb.Standing_HELD:
-		return pb.GroupOption_RULED_OUT, "held: " + holdWords(e.assessed[e.id][one.Group])
-	case !option.Possible:
+		return pb.GroupOption_RULED_OUT, "held: " + holdWords(e.assessment(e.id, one.Group))
+	case !option.Possible && option.Proven:
 		return pb.GroupOption_RULED_OUT, e.ruledOut(option.Binding)
+	}
+	words := paceWords(one.PaceOffKmh)
+	if one.Cost == nil {
+		if words == "" {
+			words = unsure(e.result.Objective, option)
+		}
+		return pb.GroupOption_WORSE, words
 	}
 	full := ""
 	for _, limit := range option.Limits {
@@ -143,7 +150,6 @@ func (e *explainer) verdict(one *pb.GroupOption, option placement.Option) (pb.Gr
 			}
 		}
 	}
-	words := paceWords(one.PaceOffKmh)
 	switch {
 	case full != "":
 		return pb.GroupOption_FULL, full
@@ -155,10 +161,13 @@ func (e *explainer) verdict(one *pb.GroupOption, option placement.Option) (pb.Gr
 	return pb.GroupOption_WORSE, words
 }
 
+// noWay is told where what stands in the way would take too long to find.
+const noWay = "the rules leave no way"
+
 // ruledOut tells the first of what stands in the way.
 func (e *explainer) ruledOut(binding []placement.Constraint) string {
 	if len(binding) == 0 {
-		return "cannot be"
+		return noWay
 	}
 	return e.phrase(binding[0])
 }
@@ -216,7 +225,7 @@ func (e *explainer) why(said *pb.Explanation) string {
 	case wish == said.Group:
 		return fmt.Sprintf("%s was wished for%s.", said.Title, suits(here.PaceOffKmh))
 	}
-	return capital(best(here.PaceOffKmh)) + "." + wished
+	return capital(bestWords(here.PaceOffKmh, e.result.Proven)) + "." + wished
 }
 
 func suits(offKmh float64) string {
@@ -226,8 +235,14 @@ func suits(offKmh float64) string {
 	return ", and its pace suits"
 }
 
-func best(offKmh float64) string {
-	if words := paceWords(offKmh); words != "" {
+func bestWords(offKmh float64, proven bool) string {
+	words := paceWords(offKmh)
+	switch {
+	case words == "" && !proven:
+		return "its pace suits; whether another placement serves all riders better is not known"
+	case !proven:
+		return "of the placements that were found this one serves all riders best, though the pace is " + words
+	case words != "":
 		return "of the groups open to the rider this one serves all riders best, though it is " + words
 	}
 	return "its pace suits, and all riders are served best so"

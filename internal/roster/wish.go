@@ -37,9 +37,25 @@ func (s *seating) paceOff(id string, paceKmh float64) float64 {
 	return math.Round(off*10) / 10
 }
 
-// wishWork bounds how often everybody is placed anew to tell why wishes are not met, in riders times groups: over 60 times
-// for 200 riders and eight groups, ten times for 1,000 and ten. A count and not a time, so that every machine tells the same.
-const wishWork = 100_000
+// trialWork bounds how often everybody is placed anew to tell why riders moved and why wishes are not met, in riders times
+// groups: 63 times for 200 riders and eight groups, eleven times for 1,000 and ten, and riders who are alike share a time.
+const trialWork = 100_000
+
+// noBetter tells, where no more is known, why riders are where they are.
+func noBetter(proven bool) string {
+	if proven {
+		return "no placement with the rider there serves the riders better as a whole"
+	}
+	return "no better placement with the rider there is known"
+}
+
+// unsure tells what is known of a group where the search ended before the best was found, with the rider in it or not.
+func unsure(best placement.Objective, option placement.Option) string {
+	if option.Possible && option.Objective.Better(best) {
+		return "might serve the riders better as a whole: the search ended before the best placement was found"
+	}
+	return noBetter(false)
+}
 
 // wished counts the wishes of those who could be placed, and tells of each rider in another group than the one wished for
 // why.
@@ -49,7 +65,6 @@ func (s *seating) wished(ctx context.Context, placed *pb.Placement, result place
 			placed.Wishes++
 		}
 	}
-	tries := wishWork / (len(s.asked.Riders)*len(s.asked.Groups) + 1)
 	for _, group := range placed.Groups {
 		for _, rider := range ridersOf(group) {
 			id := riderID(rider.Member)
@@ -59,7 +74,7 @@ func (s *seating) wished(ctx context.Context, placed *pb.Placement, result place
 			}
 			rider.WishedTitle = s.titles[wish]
 			var err error
-			if rider.WishedWhy, err = s.wishWhy(ctx, id, wish, result, &tries); err != nil {
+			if rider.WishedWhy, err = s.wishWhy(ctx, id, wish, result); err != nil {
 				return err
 			}
 		}
@@ -68,13 +83,13 @@ func (s *seating) wished(ctx context.Context, placed *pb.Placement, result place
 }
 
 // wishWhy says why a rider who has a place is not in the group wished for, without names and bikes of others: the roster is
-// open to the club. What can be seen is told; else everybody is placed anew with the rider there, as long as there are tries left.
-func (s *seating) wishWhy(ctx context.Context, id, wish string, result placement.Result, tries *int) (string, error) {
+// open to the club. What can be seen is told; else everybody is placed anew with the rider there, within trialWork.
+func (s *seating) wishWhy(ctx context.Context, id, wish string, result placement.Result) (string, error) {
 	if pin := s.pin(id); pin != nil {
 		return "the leader fixed it: " + stop(pin.Reason), nil
 	}
 	if s.standing(id, wish) == pb.Standing_HELD {
-		return "held there: " + holdWords(s.assessed[id][wish]), nil
+		return "held there: " + holdWords(s.assessment(id, wish)), nil
 	}
 	for _, group := range result.Groups {
 		switch {
@@ -85,19 +100,10 @@ func (s *seating) wishWhy(ctx context.Context, id, wish string, result placement
 			return "it is full", nil
 		}
 	}
-	if *tries == 0 {
-		return "as a whole the riders are served better so", nil
+	option, tried, err := s.trials.Option(ctx, id, wish)
+	if err != nil || !tried {
+		return noBetter(result.Proven), err
 	}
-	*tries--
 	e := &explainer{teller: teller{seating: s, viewer: id}, ctx: ctx, result: result, id: id, rides: ridesIn(result)}
-	option, err := placement.OptionIn(ctx, s.asked, id, wish)
-	if err != nil {
-		return "", err
-	}
-	for _, plan := range s.in.Plan.Groups {
-		if plan.Group == wish {
-			return e.option(plan, option).Words, nil
-		}
-	}
-	return "", nil
+	return e.option(s.in.Plan.Groups[s.planned(wish)], option).Words, nil
 }

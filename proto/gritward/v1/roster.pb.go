@@ -156,6 +156,8 @@ type Placement struct {
 	// Why not everything asked for can be: for each rider without a place, and each group that was to run and does not,
 	// constraints that cannot hold together. The smallest set first.
 	Conflicts []*Conflict `protobuf:"bytes,14,rep,name=conflicts,proto3" json:"conflicts,omitempty"`
+	// Riders without a place for whom no such set is told: to find it would have taken too long.
+	ConflictsUntold int32 `protobuf:"varint,24,opt,name=conflicts_untold,json=conflictsUntold,proto3" json:"conflicts_untold,omitempty"`
 	// Who came, went or changed group since the last issue, and why.
 	Moved []*Move `protobuf:"bytes,15,rep,name=moved,proto3" json:"moved,omitempty"`
 	// Findings and limits set aside, with reasons.
@@ -318,6 +320,13 @@ func (x *Placement) GetConflicts() []*Conflict {
 		return x.Conflicts
 	}
 	return nil
+}
+
+func (x *Placement) GetConflictsUntold() int32 {
+	if x != nil {
+		return x.ConflictsUntold
+	}
+	return 0
 }
 
 func (x *Placement) GetMoved() []*Move {
@@ -1628,7 +1637,7 @@ var File_gritward_v1_roster_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/roster.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\"\xeb\x05\n" +
+	"\x18gritward/v1/roster.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\"\x96\x06\n" +
 	"\tPlacement\x12\x12\n" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x120\n" +
 	"\x06groups\x18\x02 \x03(\v2\x18.gritward.v1.RosterGroupR\x06groups\x12*\n" +
@@ -1650,7 +1659,8 @@ const file_gritward_v1_roster_proto_rawDesc = "" +
 	"\tplaced_at\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\bplacedAt\x12\x14\n" +
 	"\x05basis\x18\f \x01(\tR\x05basis\x12(\n" +
 	"\x05fixed\x18\r \x03(\v2\x12.gritward.v1.FixedR\x05fixed\x123\n" +
-	"\tconflicts\x18\x0e \x03(\v2\x15.gritward.v1.ConflictR\tconflicts\x12'\n" +
+	"\tconflicts\x18\x0e \x03(\v2\x15.gritward.v1.ConflictR\tconflicts\x12)\n" +
+	"\x10conflicts_untold\x18\x18 \x01(\x05R\x0fconflictsUntold\x12'\n" +
 	"\x05moved\x18\x0f \x03(\v2\x11.gritward.v1.MoveR\x05moved\x123\n" +
 	"\toverrides\x18\x10 \x03(\v2\x15.gritward.v1.OverrideR\toverrides\"\xd2\x01\n" +
 	"\x05Fixed\x12\x16\n" +
