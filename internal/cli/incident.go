@@ -51,6 +51,7 @@ func (a *app) incidentRecord() *cobra.Command {
 			"    --what \"The front wheel slid on the wet grid.\" --done rode-on --photo grid-1.jpg",
 		Args: cobra.ExactArgs(1),
 	}
+	needs(cmd, "kind", "injured", "at", "where", "what")
 	set := &incidentFlags{}
 	flags := cmd.Flags()
 	flags.StringVar(&set.kind, "kind", "", "what happened, in kind (needed)")

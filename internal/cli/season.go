@@ -34,8 +34,7 @@ func (a *app) seasonReport() *cobra.Command {
 	from := cmd.Flags().String("from", "", "first day: 2026-10-01")
 	to := cmd.Flags().String("to", "", "last day: 2027-03-31")
 	file := cmd.Flags().String("html", "", "write a page with pictures to this file")
-	_ = cmd.MarkFlagRequired("from") // there is such a flag
-	_ = cmd.MarkFlagRequired("to")
+	needs(cmd, "from", "to")
 	return a.online(cmd, func(s *session, _ []string) error {
 		request := &pb.GetSeasonReportRequest{Parent: s.clubName()}
 		var err error
@@ -44,6 +43,11 @@ func (a *app) seasonReport() *cobra.Command {
 		}
 		if request.To, err = dateText("to", *to); err != nil {
 			return err
+		}
+		if *file != "" && *file != "-" {
+			if err := a.mayWrite(*file); err != nil { // before the work
+				return err
+			}
 		}
 		done := a.progress("reckoning the season")
 		report, err := s.seasons.GetSeasonReport(s.ctx, request)

@@ -141,6 +141,7 @@ func showCommands(out io.Writer, story *demo.Story, folder, address string) erro
 	ride := names.Last(story.Ride.Name)
 	tries := []struct{ who, id, file, does string }{
 		{"the secretary", demo.Secretary, "secretary.yaml", "member list"},
+		{"the secretary", demo.Secretary, "secretary.yaml", "season report --from 2026-11-01 --to 2026-12-31"},
 		{"the ride leader", demo.Leader, "leader.yaml", "ride plan " + ride},
 		{"the ride leader", demo.Leader, "leader.yaml", "ride times steady"},
 		{"the ride leader", demo.Leader, "leader.yaml", "ride roster " + ride},

@@ -46,7 +46,7 @@ func ridersChart(columns []column, byMonth bool) *chart {
 	a, step := axisFor(0, most)
 	c.frame(a, step, columns)
 	c.legend([][2]string{{"solid", "home with the group"}, {"hatch", "turned back, or not known to be home"}})
-	c.say(chartRight, 18, "end", "", "× called off   ? not recorded   ○ to come")
+	c.say(chartRight, 18, "end", "", "× called off, ? not recorded, ○ to come")
 	pitch := c.pitch(columns)
 	var told []string
 	for i, column := range columns {

@@ -157,8 +157,11 @@ func (g *gaps) words() (all []string) {
 	say(g.noMargin, "Of 1 group it is not known how long before dark it was to be home.", "Of %d groups it is not known how long before dark they were to be home.")
 	say(g.formerHome, "1 ride home was that of a former member, whose bike and kilometres are erased.",
 		"%d rides home were those of former members, whose bikes and kilometres are erased.")
-	if g.chains > 0 && g.bikesAll > 0 {
-		all = append(all, fmt.Sprintf("Of %d of %d bikes ridden the chain was not measured twice in these days: its wear is not told.", g.chains, g.bikesAll))
+	switch {
+	case g.chains > 0 && g.chains == g.bikesAll:
+		all = append(all, "Of no bike ridden was the chain measured twice in these days: how they wore is not told.")
+	case g.chains > 0:
+		all = append(all, fmt.Sprintf("Of %d of the %d bikes ridden the chain was not measured twice in these days: its wear is not told.", g.chains, g.bikesAll))
 	}
 	return all
 }

@@ -34,7 +34,8 @@ const exportReadMe = `This archive holds what the club keeps about you, one reco
   devices/             your devices, without their tokens, of which only a digest is kept
   invites/             the invites that let you in, without their codes, of which only a digest is kept
   bikes/               your bikes, every declaration, the care log, the rides that they rode home
-  rides/               your sign-ups, your marks of the roll call, and your line of each roster
+  rides/               your sign-ups, your marks of the roll call, your line of each roster,
+                       your part of incident records
   audit/               what you did, and what was done to your records
 
 Other members stand in it as "-", but for those who read whom to call about you.
@@ -224,6 +225,15 @@ func exportRides(tx *ledger.Tx, a *archive) error {
 				return nil
 			}
 			return a.add(folder+"marks/"+names.Last(mark.Name)+".json", mark)
+		})
+		if err != nil {
+			return err
+		}
+		err = tx.Incidents(id, "", 0, func(incident *pb.Incident) error {
+			if part := partOf(incident, self); part != nil {
+				return a.add(folder+"incidents/"+names.Last(incident.Name)+".json", part)
+			}
+			return nil
 		})
 		if err != nil {
 			return err

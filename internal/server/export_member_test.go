@@ -71,6 +71,12 @@ func TestExportHoldsEverything(t *testing.T) {
 	}
 	w.setClock(ride.StartAt.AsTime().Add(5 * time.Hour))
 	w.marked(ride, "m2", "ben", pb.Mark_HOME)
+	if _, err := w.recordIncident("lea", ride.Name, fell()); err != nil {
+		t.Fatal(told(err))
+	}
+	if _, err := w.incidents.AmendIncident(w.as("ben"), &pb.AmendIncidentRequest{Name: ride.Name + "/incidents/1", Text: "It was the rear wheel."}); err != nil {
+		t.Fatal(told(err))
+	}
 	files, err := w.export("ben")
 	if err != nil {
 		t.Fatal(told(err))
@@ -92,7 +98,7 @@ func TestExportHoldsEverything(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, kind := range []string{"member", "device", "contact", "reading", "invite", "bike", "declaration", "care", "ridden", "signup", "mark", "roster", "audit"} {
+	for _, kind := range []string{"member", "device", "contact", "reading", "invite", "bike", "declaration", "care", "ridden", "signup", "mark", "roster", "audit", "incident", "incidentadd"} {
 		if !kinds[kind] {
 			t.Errorf("no record of the kind %s was looked for", kind)
 		}
@@ -149,6 +155,8 @@ func exportPath(parts []string) string {
 		return "rides/" + parts[1] + "/marks/" + parts[2] + ".json"
 	case "roster":
 		return "rides/" + parts[1] + "/rosters/" + plain(parts[2])
+	case "incident", "incidentadd":
+		return "rides/" + parts[1] + "/incidents/" + plain(parts[2])
 	case "audit":
 		return "audit/" + plain(parts[1])
 	}

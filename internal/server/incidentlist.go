@@ -150,6 +150,33 @@ func (d *desk) dropExpiredIncidents(tx *ledger.Tx) (dropped []string, err error)
 	return dropped, nil
 }
 
+// partOf is what an incident record holds of a member, without others: what happened, where and when, and what the member
+// wrote; nil when it holds nothing.
+func partOf(incident *pb.Incident, self string) *pb.Incident {
+	own := func(people []*pb.IncidentPerson) (found []*pb.IncidentPerson) {
+		for _, one := range people {
+			if one.Member == self {
+				found = append(found, &pb.IncidentPerson{Member: self})
+			}
+		}
+		return found
+	}
+	part := &pb.Incident{Name: incident.Name, Kind: incident.Kind, HappenedLocal: incident.HappenedLocal, HappenedAt: incident.HappenedAt,
+		Where: incident.Where, Concerned: own(incident.Concerned), Saw: own(incident.Saw), RecordedAt: incident.RecordedAt}
+	if incident.RecordedBy == self {
+		part.RecordedBy, part.Account, part.Photographs = self, incident.Account, incident.Photographs
+	}
+	for _, one := range incident.Amendments {
+		if one.By == self {
+			part.Amendments = append(part.Amendments, one)
+		}
+	}
+	if part.Concerned == nil && part.Saw == nil && part.RecordedBy == "" && part.Amendments == nil {
+		return nil
+	}
+	return part
+}
+
 // eraseFromIncidents takes the name of an erased member out of what others wrote in the incident records of a ride; the
 // record itself stays as long as it is kept, with an id that points to nobody.
 func eraseFromIncidents(tx *ledger.Tx, ride string, who roster.Erased) error {
