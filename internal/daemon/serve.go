@@ -80,7 +80,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if folder != "" {
 		config.Folder = server.NewPolicyFolder(folder)
 	}
-	config.RollWatch, config.IncidentKeeping = server.NewRollWatch(), server.NewIncidentKeeping()
+	config.RollWatch = server.NewRollWatch()
 	config.PagesAddress = s.PagesAddress
 	if config.Forecasts, err = forecasts(s); err != nil {
 		return err
@@ -95,11 +95,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 		return err
 	}
 	listener = config.Limits.Listener(listener, config.Counters)
-	looking, stopLooking := context.WithCancel(command.Context())
-	var looked sync.WaitGroup
-	looked.Go(func() { config.RollWatch.Run(looking, overdueEvery) })
-	looked.Go(func() { config.IncidentKeeping.Run(looking, keptEvery) })
-	defer func() { stopLooking(); looked.Wait() }() // before the store is closed
+	defer looking(command.Context(), config, server.NewRetention(l, config.Erasures, log))() // ends before the store is closed
 	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), s.Data)
 	fmt.Fprintln(command.OutOrStdout(), security(s, way))
 	if way.Warm != nil {
@@ -149,11 +145,21 @@ func watching(ctx context.Context, stop context.CancelCauseFunc, folder *server.
 	return <-watched
 }
 
-// keptEvery is how often the server looks for records of incidents that are not kept any longer.
-const keptEvery = 24 * time.Hour
+const (
+	// overdueEvery is how often the server looks for riders who are overdue.
+	overdueEvery = time.Minute
+	// keptEvery is how often it looks whether the day has passed after which it removes what is kept no longer.
+	keptEvery = time.Hour
+)
 
-// overdueEvery is how often the server looks for riders who are overdue.
-const overdueEvery = time.Minute
+// looking looks for who is overdue and for what is kept no longer, until the func returned is called.
+func looking(ctx context.Context, config server.Config, kept *server.Retention) (end func()) {
+	within, stop := context.WithCancel(ctx)
+	var looked sync.WaitGroup
+	looked.Go(func() { config.RollWatch.Run(within, overdueEvery) })
+	looked.Go(func() { kept.Run(within, keptEvery) })
+	return func() { stop(); looked.Wait() }
+}
 
 // limits says how much the server takes of whom.
 func limits(s settings.Server) server.Limits {

@@ -41,7 +41,19 @@ func careKey(member, bike string) string { return "care/" + member + "/" + bike 
 
 // SaveRidden writes that a bike rode a ride home. Written again for the same ride, it counts once.
 func (t *Tx) SaveRidden(member, bike string, ridden *pb.RiddenRide) error {
-	return t.save(riddenKey(member, bike)+names.Last(ridden.Ride), ridden)
+	return t.save(riddenKey(member, bike)+RiddenID(ridden), ridden)
+}
+
+// RiddenID is the id of a ridden ride, or of a sum of them, below its bike. No ride has the id of a sum: those of rides
+// begin with a date.
+func RiddenID(ridden *pb.RiddenRide) string {
+	switch {
+	case ridden.Ride != "":
+		return names.Last(ridden.Ride)
+	case ridden.Wet:
+		return "before-wet"
+	}
+	return "before-dry"
 }
 
 // Ridden visits the rides that a bike rode home, in the order of their ids.

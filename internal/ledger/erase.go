@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"google.golang.org/protobuf/proto"
-	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
@@ -42,7 +41,7 @@ func (t *Tx) EraseOwned(member string) error {
 			return err
 		}
 	}
-	if err := t.save("scrub-owed/"+member, timestamppb.New(t.Now)); err != nil {
+	if err := t.OweScrub(member); err != nil {
 		return err
 	}
 	return t.SaveMember(record)

@@ -105,7 +105,7 @@ func (t *Tx) DropIncident(incident *pb.Incident) error {
 	if err := t.tx.Delete(incidentKey(ride, number)); err != nil {
 		return err
 	}
-	return t.save("scrub-owed/incidents", t.Stamp())
+	return t.OweScrub("incidents")
 }
 
 func newIncident() *pb.Incident { return &pb.Incident{} }

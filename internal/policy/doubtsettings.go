@@ -3,6 +3,8 @@ package policy
 import (
 	"time"
 
+	"google.golang.org/protobuf/types/known/durationpb"
+
 	"gritward/internal/strictyaml"
 	pb "gritward/proto/gritward/v1"
 )
@@ -28,6 +30,10 @@ const (
 	mostReportWithin   = 31 * 24 * time.Hour
 	leastIncidentsKept = 365 * 24 * time.Hour
 	mostIncidentsKept  = 7 * 366 * 24 * time.Hour
+	// Kept longer, what is personal has outlived what it was kept for; rides kept shorter are no longer there to reckon times
+	// with in the next winter. Common practice, no source.
+	mostKept       = 1095 * 24 * time.Hour
+	leastRidesKept = 365 * 24 * time.Hour
 	// A storm, force 10 of the Beaufort scale, begins at 89 km/h.
 	greatestGustKmh = 88
 )
@@ -82,6 +88,20 @@ func (c *checker) doubtPrivacy() {
 		c.warn(path, "emergency contacts are shut as soon as the ride is closed", "a rider may be missed or taken ill after that; write contacts_for: 6h")
 	case said.AsDuration() > mostContactsFor:
 		c.warn(path, "emergency contacts can be read for more than a day after the ride", "they are for the ride and the way home; write contacts_for: 6h")
+	}
+	kept := c.policy.GetPrivacy()
+	c.doubtKept("privacy.rides_kept", "rides, with who rode where, are", "write rides_kept: 730d", kept.GetRidesKept())
+	c.doubtKept("privacy.invites_kept", "invites that are used up are", "write invites_kept: 90d", kept.GetInvitesKept())
+	c.doubtKept("privacy.devices_kept", "devices that were shut out are", "write devices_kept: 365d", kept.GetDevicesKept())
+	if said := kept.GetRidesKept(); said != nil && said.AsDuration() < leastRidesKept {
+		c.warn("privacy.rides_kept", "rides are kept for less than a year", "how long their groups took is gone with them, and next winter's plans go by the pace alone; write rides_kept: 730d")
+	}
+}
+
+// doubtKept warns where personal data is kept for years.
+func (c *checker) doubtKept(path, what, hint string, said *durationpb.Duration) {
+	if said.AsDuration() > mostKept {
+		c.warn(path, what+" kept for more than three years", "nobody needs them for so long; "+hint)
 	}
 }
 

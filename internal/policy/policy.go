@@ -101,18 +101,6 @@ func (p *Policy) RecordedTimes() pb.PaceReckoning_Recorded {
 	return pb.PaceReckoning_SHOW
 }
 
-// DefaultContactsFor is how long after a ride is closed its riders' emergency contacts can be read, where no policy says
-// otherwise. Common practice, no source.
-const DefaultContactsFor = 6 * time.Hour
-
-// ContactsFor is how long after a ride is closed its leaders can read the riders' emergency contacts.
-func (p *Policy) ContactsFor() time.Duration {
-	if said := p.message.GetPrivacy().GetContactsFor(); said != nil {
-		return said.AsDuration()
-	}
-	return DefaultContactsFor
-}
-
 // How long after the day of an incident it must be reported to the club's insurer, and how long its record is kept, where no
 // policy says otherwise. Both common practice, no source.
 const (

@@ -196,7 +196,7 @@ func exportBikes(tx *ledger.Tx, a *archive) error {
 			err = tx.Care(a.self, bike, 0, 0, func(one *pb.CareEntry) error { return put("care", one.Name, one) })
 		}
 		if err == nil {
-			err = tx.Ridden(a.self, bike, func(one *pb.RiddenRide) error { return put("rides", one.Ride, one) })
+			err = tx.Ridden(a.self, bike, func(one *pb.RiddenRide) error { return put("rides", ledger.RiddenID(one), one) })
 		}
 	}
 	return err

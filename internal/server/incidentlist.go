@@ -119,35 +119,30 @@ func incidentExpired(incident *pb.Incident, kept time.Duration, now time.Time, z
 	return civilDay(now, zone).After(daysAfter(incident.HappenedAt, kept, zone))
 }
 
-// dropExpiredIncidents deletes the records of incidents that are not kept any longer, and gives their names.
-func (d *desk) dropExpiredIncidents(tx *ledger.Tx) (dropped []string, err error) {
+// expiredIncidents are the incidents whose records are not kept any longer by the policies of their rides' days, and the rides
+// of which records are kept still.
+func (d *desk) expiredIncidents(tx *ledger.Tx) (over []*pb.Incident, needed map[string]bool, err error) {
 	_, zone, err := d.zone(tx)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var all []*pb.Incident
 	rides := map[string]*pb.Ride{}
+	needed = map[string]bool{}
 	err = tx.Incidents("", "", 0, func(incident *pb.Incident) error {
-		ride, err := rideOnce(tx, rides, names.Part(incident.Name, "rides"))
+		id := names.Part(incident.Name, "rides")
+		ride, err := rideOnce(tx, rides, id)
 		if err != nil {
 			return err
 		}
 		_, kept, err := d.incidentSpans(tx, ride, zone)
 		if err == nil && incidentExpired(incident, kept, tx.Now, zone) {
-			all = append(all, incident)
+			over = append(over, incident)
+		} else {
+			needed[id] = true
 		}
 		return err
 	})
-	if err != nil {
-		return nil, err
-	}
-	for _, incident := range all {
-		if err := tx.DropIncident(incident); err != nil {
-			return nil, err
-		}
-		dropped = append(dropped, incident.Name)
-	}
-	return dropped, nil
+	return over, needed, err
 }
 
 // partOf is what an incident record holds of a member, without others: what happened, where and when, and what the member

@@ -161,6 +161,9 @@ func (a *after) name(member string) (string, error) {
 // bikes adds what was ridden home in the span, and the chains of those bikes.
 func (a *after) bikes() error {
 	err := a.tx.AllRidden(func(member, bike string, ridden *pb.RiddenRide) error {
+		if ridden.Ride == "" { // a sum of rides that are kept no longer
+			return nil
+		}
 		if ridden.Day < a.from || ridden.Day > a.to {
 			return nil
 		}

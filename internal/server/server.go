@@ -59,8 +59,6 @@ type Config struct {
 	Keys *seal.Keys
 	// Counters count what is done; nil: nothing is counted.
 	Counters *Counters
-	// IncidentKeeping deletes records of incidents in time; nil: they stay.
-	IncidentKeeping *IncidentKeeping
 	// Erasures sees to it that what was erased stays so; nil: without a list outside the store.
 	Erasures *Erasures
 	// MemberID draws the id of a new member; nil: names.NewMemberID.
@@ -141,9 +139,6 @@ func New(config Config) (*grpc.Server, error) {
 	}
 	if config.RollWatch != nil {
 		config.RollWatch.join(d, config.Log)
-	}
-	if config.IncidentKeeping != nil {
-		config.IncidentKeeping.join(d, config.Log)
 	}
 	healthpb.RegisterHealthServer(server, healthy)
 	reflection.Register(server)

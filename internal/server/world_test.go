@@ -60,7 +60,6 @@ type world struct {
 	tokens    map[string]string
 	log       *safeBuffer
 	folder    *server.PolicyFolder
-	keeping   *server.IncidentKeeping
 	overdue   *server.RollWatch
 	counters  *server.Counters
 	// nextID is the id that the next member gets: in these tests the name as a slug.
@@ -173,8 +172,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.stop = stop
 	t.Cleanup(stop)
 	w.overdue = server.NewRollWatch()
-	w.keeping = server.NewIncidentKeeping()
-	config := server.Config{Ending: ending, RollWatch: w.overdue, IncidentKeeping: w.keeping,
+	config := server.Config{Ending: ending, RollWatch: w.overdue,
 		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, MemberID: w.memberID, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))}
 	for _, change := range set {
 		change(&config)

@@ -891,7 +891,13 @@ func (x *PaceReckoning) GetRecordedTimes() PaceReckoning_Recorded {
 type Privacy struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// For so long after a ride is closed its leaders can read the riders' emergency contacts, 0 to 72 h. Left out: 6 h.
-	ContactsFor   *durationpb.Duration `protobuf:"bytes,1,opt,name=contacts_for,json=contactsFor,proto3" json:"contacts_for,omitempty"`
+	ContactsFor *durationpb.Duration `protobuf:"bytes,1,opt,name=contacts_for,json=contactsFor,proto3" json:"contacts_for,omitempty"`
+	// For so long after its start a ride is kept, with all that lies below it, 7 to 3650 days. Left out: 730 days.
+	RidesKept *durationpb.Duration `protobuf:"bytes,2,opt,name=rides_kept,json=ridesKept,proto3" json:"rides_kept,omitempty"`
+	// For so long after it was used, was withdrawn or expired an invite is kept, 0 to 3650 days. Left out: 90 days.
+	InvitesKept *durationpb.Duration `protobuf:"bytes,3,opt,name=invites_kept,json=invitesKept,proto3" json:"invites_kept,omitempty"`
+	// For so long after it was shut out a device is kept, 0 to 3650 days. Left out: 365 days.
+	DevicesKept   *durationpb.Duration `protobuf:"bytes,4,opt,name=devices_kept,json=devicesKept,proto3" json:"devices_kept,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -929,6 +935,27 @@ func (*Privacy) Descriptor() ([]byte, []int) {
 func (x *Privacy) GetContactsFor() *durationpb.Duration {
 	if x != nil {
 		return x.ContactsFor
+	}
+	return nil
+}
+
+func (x *Privacy) GetRidesKept() *durationpb.Duration {
+	if x != nil {
+		return x.RidesKept
+	}
+	return nil
+}
+
+func (x *Privacy) GetInvitesKept() *durationpb.Duration {
+	if x != nil {
+		return x.InvitesKept
+	}
+	return nil
+}
+
+func (x *Privacy) GetDevicesKept() *durationpb.Duration {
+	if x != nil {
+		return x.DevicesKept
 	}
 	return nil
 }
@@ -3239,9 +3266,15 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\bRecorded\x12\x18\n" +
 	"\x14RECORDED_UNSPECIFIED\x10\x00\x12\a\n" +
 	"\x03USE\x10\x01\x12\b\n" +
-	"\x04SHOW\x10\x02\"W\n" +
+	"\x04SHOW\x10\x02\"\xc7\x02\n" +
 	"\aPrivacy\x12L\n" +
-	"\fcontacts_for\x18\x01 \x01(\v2\x19.google.protobuf.DurationB\x0e\xbaH\v\xaa\x01\b\"\x04\b\x80\xe9\x0f2\x00R\vcontactsFor\"B\n" +
+	"\fcontacts_for\x18\x01 \x01(\v2\x19.google.protobuf.DurationB\x0e\xbaH\v\xaa\x01\b\"\x04\b\x80\xe9\x0f2\x00R\vcontactsFor\x12N\n" +
+	"\n" +
+	"rides_kept\x18\x02 \x01(\v2\x19.google.protobuf.DurationB\x14\xbaH\x11\xaa\x01\x0e\"\x06\b\x80\x86\xb0\x96\x012\x04\b\x80\xf5$R\tridesKept\x12N\n" +
+	"\finvites_kept\x18\x03 \x01(\v2\x19.google.protobuf.DurationB\x10\xbaH\r\xaa\x01\n" +
+	"\"\x06\b\x80\x86\xb0\x96\x012\x00R\vinvitesKept\x12N\n" +
+	"\fdevices_kept\x18\x04 \x01(\v2\x19.google.protobuf.DurationB\x10\xbaH\r\xaa\x01\n" +
+	"\"\x06\b\x80\x86\xb0\x96\x012\x00R\vdevicesKept\"B\n" +
 	"\x06Season\x12\x1d\n" +
 	"\x04from\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18\x14R\x04from\x12\x19\n" +
 	"\x02to\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18\x14R\x02to\"\xdd\x01\n" +
@@ -3639,59 +3672,62 @@ var file_gritward_v1_policy_proto_depIdxs = []int32{
 	38, // 14: gritward.v1.IncidentLimits.kept:type_name -> google.protobuf.Duration
 	2,  // 15: gritward.v1.PaceReckoning.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
 	38, // 16: gritward.v1.Privacy.contacts_for:type_name -> google.protobuf.Duration
-	3,  // 17: gritward.v1.Darkness.begins:type_name -> gritward.v1.Darkness.Begins
-	38, // 18: gritward.v1.Darkness.margin:type_name -> google.protobuf.Duration
-	38, // 19: gritward.v1.LampReckoning.reserve:type_name -> google.protobuf.Duration
-	17, // 20: gritward.v1.LampReckoning.cold:type_name -> gritward.v1.ColdPoint
-	19, // 21: gritward.v1.GroupLimits.size:type_name -> gritward.v1.Size
-	4,  // 22: gritward.v1.GroupLimits.leader:type_name -> gritward.v1.GroupLimits.Need
-	4,  // 23: gritward.v1.GroupLimits.back_marker:type_name -> gritward.v1.GroupLimits.Need
-	38, // 24: gritward.v1.DeclarationLimits.valid:type_name -> google.protobuf.Duration
-	5,  // 25: gritward.v1.CallOff.ice:type_name -> gritward.v1.CallOff.Ice
-	0,  // 26: gritward.v1.Rule.check:type_name -> gritward.v1.Check
-	1,  // 27: gritward.v1.Rule.when:type_name -> gritward.v1.Circumstance
-	1,  // 28: gritward.v1.Rule.unless:type_name -> gritward.v1.Circumstance
-	23, // 29: gritward.v1.Rule.guards:type_name -> gritward.v1.GuardsNeed
-	24, // 30: gritward.v1.Rule.lights:type_name -> gritward.v1.LightsNeed
-	25, // 31: gritward.v1.Rule.declaration:type_name -> gritward.v1.DeclarationNeed
-	26, // 32: gritward.v1.Rule.reflectors:type_name -> gritward.v1.ReflectorsNeed
-	27, // 33: gritward.v1.Rule.brakes:type_name -> gritward.v1.BrakesNeed
-	28, // 34: gritward.v1.Rule.tyres:type_name -> gritward.v1.TyresNeed
-	29, // 35: gritward.v1.Rule.chain:type_name -> gritward.v1.ChainNeed
-	31, // 36: gritward.v1.Rule.bearings:type_name -> gritward.v1.BearingsNeed
-	32, // 37: gritward.v1.Rule.contact:type_name -> gritward.v1.ContactNeed
-	33, // 38: gritward.v1.Rule.frame:type_name -> gritward.v1.FrameNeed
-	34, // 39: gritward.v1.Rule.clean:type_name -> gritward.v1.CleanNeed
-	35, // 40: gritward.v1.Rule.carry:type_name -> gritward.v1.CarryNeed
-	6,  // 41: gritward.v1.Rule.otherwise:type_name -> gritward.v1.Rule.Consequence
-	7,  // 42: gritward.v1.GuardsNeed.front:type_name -> gritward.v1.GuardsNeed.Cover
-	7,  // 43: gritward.v1.GuardsNeed.rear:type_name -> gritward.v1.GuardsNeed.Cover
-	38, // 44: gritward.v1.LightsNeed.charged_within:type_name -> google.protobuf.Duration
-	38, // 45: gritward.v1.DeclarationNeed.valid:type_name -> google.protobuf.Duration
-	38, // 46: gritward.v1.BrakesNeed.looked_within:type_name -> google.protobuf.Duration
-	39, // 47: gritward.v1.BrakesNeed.disc_compound:type_name -> gritward.v1.Brake.Compound
-	40, // 48: gritward.v1.TyresNeed.tread:type_name -> gritward.v1.Tyre.Tread
-	41, // 49: gritward.v1.TyresNeed.cuts:type_name -> gritward.v1.Tyre.Cuts
-	38, // 50: gritward.v1.TyresNeed.looked_within:type_name -> google.protobuf.Duration
-	30, // 51: gritward.v1.ChainNeed.wear:type_name -> gritward.v1.ChainWearLimit
-	38, // 52: gritward.v1.ChainNeed.measured_within:type_name -> google.protobuf.Duration
-	38, // 53: gritward.v1.ChainNeed.lubricated_within:type_name -> google.protobuf.Duration
-	38, // 54: gritward.v1.ChainNeed.cleaned_within:type_name -> google.protobuf.Duration
-	42, // 55: gritward.v1.ChainNeed.lubricant:type_name -> gritward.v1.Chain.Lubricant
-	43, // 56: gritward.v1.BearingsNeed.which:type_name -> gritward.v1.CareEntry.Place
-	38, // 57: gritward.v1.BearingsNeed.serviced_within:type_name -> google.protobuf.Duration
-	38, // 58: gritward.v1.BearingsNeed.before_season:type_name -> google.protobuf.Duration
-	38, // 59: gritward.v1.FrameNeed.waxed_within:type_name -> google.protobuf.Duration
-	38, // 60: gritward.v1.CleanNeed.washed_within:type_name -> google.protobuf.Duration
-	38, // 61: gritward.v1.CleanNeed.looked_over_within:type_name -> google.protobuf.Duration
-	44, // 62: gritward.v1.PolicyRevision.adopted_at:type_name -> google.protobuf.Timestamp
-	37, // 63: gritward.v1.PolicyRevision.folder_problems:type_name -> gritward.v1.Problem
-	8,  // 64: gritward.v1.Problem.severity:type_name -> gritward.v1.Problem.Severity
-	65, // [65:65] is the sub-list for method output_type
-	65, // [65:65] is the sub-list for method input_type
-	65, // [65:65] is the sub-list for extension type_name
-	65, // [65:65] is the sub-list for extension extendee
-	0,  // [0:65] is the sub-list for field type_name
+	38, // 17: gritward.v1.Privacy.rides_kept:type_name -> google.protobuf.Duration
+	38, // 18: gritward.v1.Privacy.invites_kept:type_name -> google.protobuf.Duration
+	38, // 19: gritward.v1.Privacy.devices_kept:type_name -> google.protobuf.Duration
+	3,  // 20: gritward.v1.Darkness.begins:type_name -> gritward.v1.Darkness.Begins
+	38, // 21: gritward.v1.Darkness.margin:type_name -> google.protobuf.Duration
+	38, // 22: gritward.v1.LampReckoning.reserve:type_name -> google.protobuf.Duration
+	17, // 23: gritward.v1.LampReckoning.cold:type_name -> gritward.v1.ColdPoint
+	19, // 24: gritward.v1.GroupLimits.size:type_name -> gritward.v1.Size
+	4,  // 25: gritward.v1.GroupLimits.leader:type_name -> gritward.v1.GroupLimits.Need
+	4,  // 26: gritward.v1.GroupLimits.back_marker:type_name -> gritward.v1.GroupLimits.Need
+	38, // 27: gritward.v1.DeclarationLimits.valid:type_name -> google.protobuf.Duration
+	5,  // 28: gritward.v1.CallOff.ice:type_name -> gritward.v1.CallOff.Ice
+	0,  // 29: gritward.v1.Rule.check:type_name -> gritward.v1.Check
+	1,  // 30: gritward.v1.Rule.when:type_name -> gritward.v1.Circumstance
+	1,  // 31: gritward.v1.Rule.unless:type_name -> gritward.v1.Circumstance
+	23, // 32: gritward.v1.Rule.guards:type_name -> gritward.v1.GuardsNeed
+	24, // 33: gritward.v1.Rule.lights:type_name -> gritward.v1.LightsNeed
+	25, // 34: gritward.v1.Rule.declaration:type_name -> gritward.v1.DeclarationNeed
+	26, // 35: gritward.v1.Rule.reflectors:type_name -> gritward.v1.ReflectorsNeed
+	27, // 36: gritward.v1.Rule.brakes:type_name -> gritward.v1.BrakesNeed
+	28, // 37: gritward.v1.Rule.tyres:type_name -> gritward.v1.TyresNeed
+	29, // 38: gritward.v1.Rule.chain:type_name -> gritward.v1.ChainNeed
+	31, // 39: gritward.v1.Rule.bearings:type_name -> gritward.v1.BearingsNeed
+	32, // 40: gritward.v1.Rule.contact:type_name -> gritward.v1.ContactNeed
+	33, // 41: gritward.v1.Rule.frame:type_name -> gritward.v1.FrameNeed
+	34, // 42: gritward.v1.Rule.clean:type_name -> gritward.v1.CleanNeed
+	35, // 43: gritward.v1.Rule.carry:type_name -> gritward.v1.CarryNeed
+	6,  // 44: gritward.v1.Rule.otherwise:type_name -> gritward.v1.Rule.Consequence
+	7,  // 45: gritward.v1.GuardsNeed.front:type_name -> gritward.v1.GuardsNeed.Cover
+	7,  // 46: gritward.v1.GuardsNeed.rear:type_name -> gritward.v1.GuardsNeed.Cover
+	38, // 47: gritward.v1.LightsNeed.charged_within:type_name -> google.protobuf.Duration
+	38, // 48: gritward.v1.DeclarationNeed.valid:type_name -> google.protobuf.Duration
+	38, // 49: gritward.v1.BrakesNeed.looked_within:type_name -> google.protobuf.Duration
+	39, // 50: gritward.v1.BrakesNeed.disc_compound:type_name -> gritward.v1.Brake.Compound
+	40, // 51: gritward.v1.TyresNeed.tread:type_name -> gritward.v1.Tyre.Tread
+	41, // 52: gritward.v1.TyresNeed.cuts:type_name -> gritward.v1.Tyre.Cuts
+	38, // 53: gritward.v1.TyresNeed.looked_within:type_name -> google.protobuf.Duration
+	30, // 54: gritward.v1.ChainNeed.wear:type_name -> gritward.v1.ChainWearLimit
+	38, // 55: gritward.v1.ChainNeed.measured_within:type_name -> google.protobuf.Duration
+	38, // 56: gritward.v1.ChainNeed.lubricated_within:type_name -> google.protobuf.Duration
+	38, // 57: gritward.v1.ChainNeed.cleaned_within:type_name -> google.protobuf.Duration
+	42, // 58: gritward.v1.ChainNeed.lubricant:type_name -> gritward.v1.Chain.Lubricant
+	43, // 59: gritward.v1.BearingsNeed.which:type_name -> gritward.v1.CareEntry.Place
+	38, // 60: gritward.v1.BearingsNeed.serviced_within:type_name -> google.protobuf.Duration
+	38, // 61: gritward.v1.BearingsNeed.before_season:type_name -> google.protobuf.Duration
+	38, // 62: gritward.v1.FrameNeed.waxed_within:type_name -> google.protobuf.Duration
+	38, // 63: gritward.v1.CleanNeed.washed_within:type_name -> google.protobuf.Duration
+	38, // 64: gritward.v1.CleanNeed.looked_over_within:type_name -> google.protobuf.Duration
+	44, // 65: gritward.v1.PolicyRevision.adopted_at:type_name -> google.protobuf.Timestamp
+	37, // 66: gritward.v1.PolicyRevision.folder_problems:type_name -> gritward.v1.Problem
+	8,  // 67: gritward.v1.Problem.severity:type_name -> gritward.v1.Problem.Severity
+	68, // [68:68] is the sub-list for method output_type
+	68, // [68:68] is the sub-list for method input_type
+	68, // [68:68] is the sub-list for extension type_name
+	68, // [68:68] is the sub-list for extension extendee
+	0,  // [0:68] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_policy_proto_init() }

@@ -198,12 +198,13 @@ func (x *AnsweredRequest) GetAnsweredAt() *timestamppb.Timestamp {
 	return nil
 }
 
-// A ride that a bike rode home: what its kilometres and its wet rides are counted from.
+// A ride that a bike rode home: what its kilometres and its wet rides are counted from. Or the sum of all dry ones, or of all
+// wet ones, that are kept no longer.
 type RiddenRide struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// clubs/{club}/rides/{ride}.
+	// clubs/{club}/rides/{ride}; empty in a sum.
 	Ride string `protobuf:"bytes,1,opt,name=ride,proto3" json:"ride,omitempty"`
-	// Day of the ride, YYYY-MM-DD, local to the club.
+	// Day of the ride, YYYY-MM-DD, local to the club; in a sum, of the latest ride.
 	Day string `protobuf:"bytes,2,opt,name=day,proto3" json:"day,omitempty"`
 	// Distance, km.
 	Km float64 `protobuf:"fixed64,3,opt,name=km,proto3" json:"km,omitempty"`
