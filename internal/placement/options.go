@@ -46,19 +46,33 @@ func Options(ctx context.Context, p Problem, best Objective, rider string) ([]Op
 	o := &options{ctx: ctx, rider: rider}
 	var list []Option
 	for _, g := range p.Groups {
-		option := o.of(p, g.ID)
-		if option.Possible && option.Proven && best.Better(option.Objective) {
-			option.Limits = o.limits(p, g.ID)
-		}
-		list = append(list, option)
+		list = append(list, o.whole(p, best, g.ID))
 	}
 	return list, o.err
+}
+
+// OptionIn is what Options tells of one group.
+func OptionIn(ctx context.Context, p Problem, best Objective, rider, group string) (Option, error) {
+	if err := validate(p); err != nil {
+		return Option{}, err
+	}
+	o := &options{ctx: ctx, rider: rider}
+	return o.whole(p, best, group), o.err
 }
 
 type options struct {
 	ctx   context.Context
 	rider string
 	err   error
+}
+
+// whole is of, with Limits.
+func (o *options) whole(p Problem, best Objective, group string) Option {
+	option := o.of(p, group)
+	if option.Possible && option.Proven && best.Better(option.Objective) {
+		option.Limits = o.limits(p, group)
+	}
+	return option
 }
 
 func (o *options) of(p Problem, group string) Option {

@@ -55,6 +55,7 @@ type explainer struct {
 	result placement.Result
 	id     string
 	rides  map[string]string
+	both   int // ways tried by mendAnd
 }
 
 // options fills in the groups.
