@@ -216,11 +216,15 @@ func (a *app) rideReopen() *cobra.Command {
 
 // tellOverdue tells, after any command, of riders who are overdue still and of whom the caller was told. What goes wrong with
 // that is not the command's.
-func (s *session) tellOverdue() {
-	if s.json || s.who == nil {
+func (s *session) tellOverdue(failed error) {
+	if s.json || failed != nil && s.who == nil { // perhaps nobody answers: do not wait a second time
 		return
 	}
-	answer, err := s.rolls.ListNotices(s.ctx, &pb.ListNoticesRequest{Parent: s.who.GetMember().GetName(), OpenOnly: true})
+	who, err := s.me()
+	if err != nil {
+		return
+	}
+	answer, err := s.rolls.ListNotices(s.ctx, &pb.ListNoticesRequest{Parent: who.GetMember().GetName(), OpenOnly: true})
 	if err != nil {
 		return
 	}

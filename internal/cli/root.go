@@ -134,7 +134,7 @@ func (a *app) online(cmd *cobra.Command, run func(s *session, args []string) err
 		defer s.close()
 		err = run(s, args)
 		s.hear(err)
-		s.tellOverdue()
+		s.tellOverdue(err)
 		s.tellUnreported(err)
 		return err
 	})

@@ -222,16 +222,42 @@ func (p *Post) compose(tx *ledger.Tx, letter *pb.Letter, member *pb.Member) (*po
 		notice = found.Text
 	}
 	message.Subject, message.Text = render.Mail(letter, about, member.DisplayName, notice)
-	if letter.Kind != pb.Letter_ROSTER {
+	if letter.Kind != pb.Letter_ROSTER && letter.Kind != pb.Letter_CALLED_OFF {
 		return message, nil
 	}
-	var brief bytes.Buffer
-	if err := render.Text(&brief, about, render.TextOptions{Part: render.BriefOnly}); err != nil {
+	if letter.Kind == pb.Letter_ROSTER {
+		var brief bytes.Buffer
+		if err := render.Text(&brief, about, render.TextOptions{Part: render.BriefOnly}); err != nil {
+			return nil, err
+		}
+		message.Attachments = append(message.Attachments, post.Attachment{
+			Name: fmt.Sprintf("brief-%s-%d.txt", id, letter.Issue), Type: "text/plain", Content: brief.Bytes()})
+	}
+	entry, err := calendarOf(tx, letter, about, member)
+	message.Attachments = append(message.Attachments, entry...)
+	return message, err
+}
+
+// calendarOf is the ride as an entry for the member's calendar, or what takes the entry out again.
+func calendarOf(tx *ledger.Tx, letter *pb.Letter, issue *pb.Roster, member *pb.Member) ([]post.Attachment, error) {
+	id := names.Part(letter.Name, "rides")
+	ride, err := tx.Ride(id)
+	if err != nil {
 		return nil, err
 	}
-	message.Attachments = append(message.Attachments, post.Attachment{
-		Name: fmt.Sprintf("brief-%s-%d.txt", id, letter.Issue), Type: "text/plain", Content: brief.Bytes()})
-	return message, nil
+	signup, err := tx.FindSignup(id, names.Last(member.Name))
+	if err != nil {
+		return nil, err
+	}
+	entry := render.Entry{Ride: ride, Member: member.Name, Name: member.DisplayName, Signup: signup, Club: issue.ClubTitle, Zone: issue.Zone}
+	if letter.Issue > 0 {
+		entry.Roster = issue
+	}
+	var written bytes.Buffer
+	if err := render.Calendar(&written, entry, tx.Now); err != nil {
+		return nil, err
+	}
+	return []post.Attachment{{Name: "ride-" + id + ".ics", Type: "text/calendar", Content: written.Bytes()}}, nil
 }
 
 // about is the issue that a letter is about; without one, as much of a roster as a ride alone gives.

@@ -146,7 +146,7 @@ func TestLetters(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(read.Attachments) != 1 || !strings.Contains(string(read.Attachments[0].Content), "Official weather warnings") && !strings.Contains(strings.ToLower(string(read.Attachments[0].Content)), "warning") {
+		if len(read.Attachments) != 2 || !strings.HasPrefix(string(read.Attachments[1].Content), "BEGIN:VCALENDAR") || !strings.Contains(string(read.Attachments[0].Content), "Official weather warnings") && !strings.Contains(strings.ToLower(string(read.Attachments[0].Content)), "warning") {
 			t.Errorf("%s has not the brief with it", taken.To)
 		}
 	}
@@ -167,6 +167,16 @@ func TestLetters(t *testing.T) {
 	}
 	slices.Sort(want)
 	wantLines(t, o.came(), want...)
+	for _, taken := range o.mail.Taken() {
+		read, err := enmime.ReadEnvelope(bytes.NewReader(taken.Data))
+		if err != nil {
+			t.Fatal(err)
+		}
+		cancelled := len(read.Attachments) == 1 && strings.Contains(string(read.Attachments[0].Content), "STATUS:CANCELLED")
+		if cancelled != strings.Contains(read.GetHeader("Subject"), "called off") {
+			t.Errorf("%s: takes the entry out of the calendar: %t", read.GetHeader("Subject"), cancelled)
+		}
+	}
 	if got := o.letters(ride); strings.Count(got, " SENT") != 9 || strings.Contains(got, "QUEUED") {
 		t.Error(got)
 	}
