@@ -165,7 +165,7 @@ func marginsChart(columns []column, byMonth bool) *chart {
 // drawMargins draws the points of each group, and the keys of their shapes.
 func (c *chart) drawMargins(a axis, columns []column, least []map[string]float64, titles map[string]string, order []string) {
 	slices.Sort(order)
-	c.say(chartRight, a.y(0)-5, "end", "", "dark begins")
+	c.say(chartRight, 18, "end", "", "0: dark begins; below: home after dark")
 	pitch, x := c.pitch(columns), chartLeft
 	var told []string
 	for g, group := range order {
