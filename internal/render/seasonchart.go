@@ -12,7 +12,7 @@ import (
 const (
 	chartWide   = 760.0
 	chartLeft   = 44.0
-	chartRight  = 750.0
+	chartRight  = 738.0
 	chartTop    = 44.0
 	chartDeep   = 190.0
 	chartLegend = 24.0
