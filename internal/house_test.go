@@ -41,7 +41,7 @@ var mayImport = map[string][]string{
 
 	// The flow.
 	"internal/expression": {"proto/gritward/v1"},
-	"internal/readiness":  {"internal/expression", "proto/gritward/v1"},
+	"internal/readiness":  {"internal/expression", "internal/phrase", "proto/gritward/v1"},
 	"internal/policy":     {"internal/expression", "internal/readiness", "internal/strictyaml", "proto/gritward/v1"},
 	"internal/care":       {"internal/wear", "internal/readiness", "proto/gritward/v1"},
 	"internal/phrase":     {"proto/gritward/v1"},
@@ -64,7 +64,7 @@ var mayImport = map[string][]string{
 	"internal/seal":              {},
 	"internal/ledger":            {"internal/store", "internal/seal", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
-		"internal/ledger", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
+		"internal/ledger", "internal/phrase", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
 		"internal/names", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/post":          {},

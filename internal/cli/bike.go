@@ -116,6 +116,7 @@ func (s *session) layBike(p *page, bike *pb.Bike, zone *time.Location) {
 	if bike.GetRetiredAt() != nil {
 		p.line("# retired %s", when(bike.GetRetiredAt(), zone))
 	}
+	layDoubts(p, bike, zone)
 	p.text(bikeFile(declared.GetFacts()))
 }
 

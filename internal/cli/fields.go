@@ -12,7 +12,7 @@ import (
 // what is not in the table belongs to the nearest path above it. Commands differ in their flags, so a path may have
 // several.
 var fieldFlags = map[string][]string{
-	"ride.title": {"title"}, "ride.leader": {"leader"}, "ride.start_local": {"start"}, "start_local": {"start"}, "ride.meeting_point": {"meet"},
+	"ride.title": {"title"}, "ride.leader": {"leader"}, "ride.start_local": {"start"}, "start_local": {"start"}, "found": {"FOUND"}, "fixed": {"FOUND"}, "ride.meeting_point": {"meet"},
 	"ride.groups": {"group"}, "ride.stops": {"stop"}, "ride.hazards": {"hazard"}, "ride.ways_out": {"way-out"},
 	"ride.places": {"places"}, "ride.signup_opens_at": {"signup-opens"}, "ride.signup_closes_at": {"signup-closes"}, "ride.reason": {"reason"},
 	"ride.single_file": {"single-file"}, "ride.leader_phone": {"phone"}, "route_gpx": {"gpx"},

@@ -14,7 +14,7 @@ import (
 const FormerMember = "former member"
 
 // owned are the kinds of records that belong to one member: what comes before the member's id in their keys.
-var owned = []string{"device/", "bike/", "declaration/", "care/", "ridden/", "request/", "reading/"}
+var owned = []string{"device/", "bike/", "declaration/", "care/", "ridden/", "lookover/", "request/", "reading/"}
 
 // EraseOwned deletes every record that belongs to a member, and leaves of the member's own nothing but the id. What is
 // deleted lies in the store's file until Scrub; that it is owed is remembered.

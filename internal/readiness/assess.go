@@ -39,12 +39,22 @@ type Subject struct {
 	Care []*pb.CareEntry
 	// LastWetRideOn is the civil date of the last wet ride of the club that the bike rode home, YYYY-MM-DD; "" for none.
 	LastWetRideOn string
+	// Looks are the look-overs of the bike for the ride that it is judged for, oldest first. What they found comes before
+	// everything declared or logged; see Outstanding.
+	Looks []*pb.LookOver
 }
 
 // Assess judges the bike by every rule of the book that applies to the group. A nil group stands for a day without a
 // ride that begins now, on which no circumstance but ALWAYS holds. at is when the judging happens; dates in findings
 // are those of its time zone, which should be the club's.
 func Assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Assessment {
+	result := assess(book, bike, group, at)
+	tellLooks(book, bike, group, at, result)
+	return result
+}
+
+// assess is Assess, without the words that say what a look-over found.
+func assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Assessment {
 	c := newContext(&book, &bike, group, at)
 	result := &pb.Assessment{
 		Bike:                bike.Bike,

@@ -49,6 +49,7 @@ func (c *context) set(book *Book, bike *Subject, group *pb.GroupPlan, at time.Ti
 	}
 	c.startDay, c.today = dayOf(c.startAt, at.Location()), dayOf(at, at.Location())
 	c.facts, c.log = inEffect(bike, at)
+	c.facts = look(c.facts, bike.Looks, at.Location())
 }
 
 // day is parseDay. Much on a bike is done on one day, so the day read last is kept.

@@ -102,16 +102,12 @@ func StruckOut(care []*pb.CareEntry, at time.Time) map[string]bool {
 
 // fork is a bike that shares its parts with another one. A part must be copied before it is changed.
 func fork(f *pb.BikeFacts) *pb.BikeFacts {
+	if f == nil {
+		return &pb.BikeFacts{}
+	}
 	return &pb.BikeFacts{
 		Title: f.GetTitle(), Guards: f.GetGuards(), Lights: f.GetLights(), Reflectors: f.GetReflectors(), Brakes: f.GetBrakes(),
 		Tyres: f.GetTyres(), Chain: f.GetChain(), Bearings: f.GetBearings(), Contact: f.GetContact(), Frame: f.GetFrame(),
-		Cleaning: f.GetCleaning(), Carry: f.GetCarry(), OdometerKm: odometer(f), Note: f.GetNote(),
+		Cleaning: f.GetCleaning(), Carry: f.GetCarry(), OdometerKm: f.OdometerKm, Note: f.GetNote(), Motor: f.Motor,
 	}
-}
-
-func odometer(f *pb.BikeFacts) *float64 {
-	if f == nil {
-		return nil
-	}
-	return f.OdometerKm
 }

@@ -21,6 +21,9 @@ func Basis(in Input) (string, error) {
 		for _, entry := range entrant.Care {
 			records = append(records, entry)
 		}
+		for _, look := range entrant.Looks {
+			records = append(records, look)
+		}
 		sum.Write([]byte(entrant.LastWetRideOn + "\x00"))
 		if entrant.Absent {
 			sum.Write([]byte("absent\x00"))

@@ -21,12 +21,14 @@ type Entrant struct {
 	Absent bool
 	// Host is the name of whom a guest rides under; "" for a member.
 	Host string
+	// Looks are the look-overs of the bike for the ride, oldest first.
+	Looks []*pb.LookOver
 }
 
 // Subject is the entrant's bike as the checks take it.
 func (e Entrant) Subject() readiness.Subject {
 	return readiness.Subject{
-		Bike: e.Bike.GetName(), Declaration: e.Bike.GetDeclaration(), Care: e.Care, LastWetRideOn: e.LastWetRideOn}
+		Bike: e.Bike.GetName(), Declaration: e.Bike.GetDeclaration(), Care: e.Care, LastWetRideOn: e.LastWetRideOn, Looks: e.Looks}
 }
 
 // Standings says where a bike stands in each group of a plan, in the plan's order. The book is that of the plan's policy:

@@ -232,6 +232,10 @@ func rideDeeds(w *world, secrets map[string]string) []deed {
 				Name: ride.Name + "/marks/m1", Member: club + "/members/ben", What: pb.Mark_SIGNED_ON}}})
 			return err
 		}},
+		{"StartService/RecordLookOver", "lea", func() error {
+			_, err := w.starts.RecordLookOver(w.as("lea"), &pb.RecordLookOverRequest{Parent: ride.Name, Member: club + "/members/ben", Note: secrets["note"]})
+			return err
+		}},
 		{"PersonalService/SetEmergencyContacts", "ben", func() error { return w.giveContacts("ben", secrets) }},
 		{"PersonalService/ExportMember", "ben", func() error {
 			_, err := w.export("ben")

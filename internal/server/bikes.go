@@ -165,7 +165,11 @@ func (s *bikeService) GetBike(ctx context.Context, request *pb.GetBikeRequest) (
 			return err
 		}
 		subject, err := subjectOf(tx, bike)
+		if err != nil {
+			return err
+		}
 		bike.InEffect = readiness.Effective(subject, tx.Now.In(zone))
+		bike.Doubts, err = doubtsOf(tx, bike)
 		return err
 	})
 	return bike, err
@@ -270,6 +274,10 @@ func (s *bikeService) AssessBike(ctx context.Context, request *pb.AssessBikeRequ
 			return err
 		}
 		subject, err := subjectOf(tx, bike)
+		if err != nil {
+			return err
+		}
+		subject.Looks, err = looksFor(tx, bike.Name, request.Ride)
 		response.Assessments = roster.Standings(g.policy.Book(), subject, g.plan, g.now)
 		return err
 	})

@@ -33,7 +33,7 @@ const exportReadMe = `This archive holds what the club keeps about you, one reco
   readings/            who read that, when, for which ride
   devices/             your devices, without their tokens, of which only a digest is kept
   invites/             the invites that let you in, without their codes, of which only a digest is kept
-  bikes/               your bikes, every declaration, the care log, the rides that they rode home
+  bikes/               your bikes, every declaration, the care log, the rides that they rode home, look-overs at the start
   rides/               your sign-ups, your marks of the roll call, your line of each roster,
                        your part of incident records
   audit/               what you did, and what was done to your records
@@ -197,6 +197,14 @@ func exportBikes(tx *ledger.Tx, a *archive) error {
 		}
 		if err == nil {
 			err = tx.Ridden(a.self, bike, func(one *pb.RiddenRide) error { return put("rides", ledger.RiddenID(one), one) })
+		}
+		if err == nil {
+			err = tx.LookOvers(a.self, bike, func(one *pb.LookOver) error {
+				if names.Last(one.By) != a.self {
+					one.By = "" // of nobody else
+				}
+				return put("lookovers", one.Name, one)
+			})
 		}
 	}
 	return err

@@ -64,6 +64,9 @@ func TestExportHoldsEverything(t *testing.T) {
 		Entry: &pb.CareEntry{Work: pb.CareEntry_WASHED, DoneOn: "2026-12-10"}}); err != nil {
 		t.Fatal(told(err))
 	}
+	if _, err := w.starts.RecordLookOver(w.as("lea"), &pb.RecordLookOverRequest{Parent: ride.Name, Member: club + "/members/ben"}); err != nil {
+		t.Fatal(told(err))
+	}
 	w.setClock(ride.StartAt.AsTime())
 	w.marked(ride, "m1", "ben", pb.Mark_SIGNED_ON)
 	if _, err := w.readContacts("lea", ride, "ben"); err != nil {
@@ -98,7 +101,7 @@ func TestExportHoldsEverything(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, kind := range []string{"member", "device", "contact", "reading", "invite", "bike", "declaration", "care", "ridden", "signup", "mark", "roster", "audit", "incident", "incidentadd"} {
+	for _, kind := range []string{"member", "device", "contact", "reading", "invite", "bike", "declaration", "care", "ridden", "lookover", "signup", "mark", "roster", "audit", "incident", "incidentadd"} {
 		if !kinds[kind] {
 			t.Errorf("no record of the kind %s was looked for", kind)
 		}
@@ -149,6 +152,8 @@ func exportPath(parts []string) string {
 		return "bikes/" + parts[2] + "/care/" + plain(parts[3])
 	case "ridden":
 		return "bikes/" + parts[2] + "/rides/" + parts[3] + ".json"
+	case "lookover":
+		return "bikes/" + parts[2] + "/lookovers/" + plain(parts[3])
 	case "signup":
 		return "rides/" + parts[1] + "/signup.json"
 	case "mark":

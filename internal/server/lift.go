@@ -31,6 +31,10 @@ func (s *bikeService) LiftBike(ctx context.Context, request *pb.LiftBikeRequest)
 			return err
 		}
 		subject, err := subjectOf(tx, bike)
+		if err != nil {
+			return err
+		}
+		subject.Looks, err = looksFor(tx, bike.Name, request.Ride)
 		for _, group := range g.plan.Groups {
 			response.Lifts = append(response.Lifts, readiness.Lifts(g.policy.Book(), subject, group, g.now))
 		}

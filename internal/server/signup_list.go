@@ -138,7 +138,11 @@ func entrantOf(tx *ledger.Tx, signup *pb.Signup) (roster.Entrant, error) {
 	if err != nil {
 		return roster.Entrant{}, fmt.Errorf("%s: %w", signup.Name, err)
 	}
+	looks, err := looksFor(tx, bike.Name, names.Ride(tx.Club, names.Part(signup.Name, "rides")))
+	if err != nil {
+		return roster.Entrant{}, fmt.Errorf("%s: %w", signup.Name, err)
+	}
 	subject, err := subjectOf(tx, bike)
 	return roster.Entrant{
-		Member: member, Bike: bike, Signup: signup, Care: subject.Care, LastWetRideOn: subject.LastWetRideOn, Host: host}, err
+		Member: member, Bike: bike, Signup: signup, Care: subject.Care, LastWetRideOn: subject.LastWetRideOn, Host: host, Looks: looks}, err
 }

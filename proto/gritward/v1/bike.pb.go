@@ -1175,6 +1175,91 @@ func (CareEntry_Place) EnumDescriptor() ([]byte, []int) {
 	return file_gritward_v1_bike_proto_rawDescGZIP(), []int{18, 1}
 }
 
+// What was found.
+type Found_What int32
+
+const (
+	// Not stated.
+	Found_WHAT_UNSPECIFIED Found_What = 0
+	// The lamps of the end do not light, or the one with the label does not: they count as not there.
+	Found_LIGHT_DEAD Found_What = 1
+	// A lamp was lent or fitted for the ride; give runtime_min. It is taken to be charged that day, steady, on the bike.
+	Found_LIGHT_LENT Found_What = 2
+	// There is no guard.
+	Found_GUARD_MISSING Found_What = 3
+	// The guard is loose.
+	Found_GUARD_LOOSE Found_What = 4
+	// The pads are worn; give pad_mm where it was measured, else nothing is left of them.
+	Found_PADS_WORN Found_What = 5
+	// Oil or dirt on pads, disc or rim.
+	Found_BRAKE_OILY Found_What = 6
+	// The brake does not hold: it counts as not there.
+	Found_BRAKE_DEAD Found_What = 7
+	// A deep cut in the tyre: casing to be seen, or a cut in the wall.
+	Found_TYRE_CUT Found_What = 8
+	// The tread is finished.
+	Found_TYRE_WORN Found_What = 9
+	// The braking surface of the rim is worn out.
+	Found_RIM_WORN Found_What = 10
+)
+
+// Enum value maps for Found_What.
+var (
+	Found_What_name = map[int32]string{
+		0:  "WHAT_UNSPECIFIED",
+		1:  "LIGHT_DEAD",
+		2:  "LIGHT_LENT",
+		3:  "GUARD_MISSING",
+		4:  "GUARD_LOOSE",
+		5:  "PADS_WORN",
+		6:  "BRAKE_OILY",
+		7:  "BRAKE_DEAD",
+		8:  "TYRE_CUT",
+		9:  "TYRE_WORN",
+		10: "RIM_WORN",
+	}
+	Found_What_value = map[string]int32{
+		"WHAT_UNSPECIFIED": 0,
+		"LIGHT_DEAD":       1,
+		"LIGHT_LENT":       2,
+		"GUARD_MISSING":    3,
+		"GUARD_LOOSE":      4,
+		"PADS_WORN":        5,
+		"BRAKE_OILY":       6,
+		"BRAKE_DEAD":       7,
+		"TYRE_CUT":         8,
+		"TYRE_WORN":        9,
+		"RIM_WORN":         10,
+	}
+)
+
+func (x Found_What) Enum() *Found_What {
+	p := new(Found_What)
+	*p = x
+	return p
+}
+
+func (x Found_What) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Found_What) Descriptor() protoreflect.EnumDescriptor {
+	return file_gritward_v1_bike_proto_enumTypes[19].Descriptor()
+}
+
+func (Found_What) Type() protoreflect.EnumType {
+	return &file_gritward_v1_bike_proto_enumTypes[19]
+}
+
+func (x Found_What) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Found_What.Descriptor instead.
+func (Found_What) EnumDescriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_proto_rawDescGZIP(), []int{19, 0}
+}
+
 // A bike of a member, with its newest declaration.
 type Bike struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1192,7 +1277,10 @@ type Bike struct {
 	RiddenKm float64 `protobuf:"fixed64,6,opt,name=ridden_km,json=riddenKm,proto3" json:"ridden_km,omitempty"`
 	// The facts in effect now: the newest declaration with what the care log says since. Computed when one bike is read, not
 	// stored; what a member looks at before certifying again.
-	InEffect      *BikeFacts `protobuf:"bytes,7,opt,name=in_effect,json=inEffect,proto3" json:"in_effect,omitempty"`
+	InEffect *BikeFacts `protobuf:"bytes,7,opt,name=in_effect,json=inEffect,proto3" json:"in_effect,omitempty"`
+	// What look-overs at the start of rides found otherwise than certified, since it was: one for each ride with what is not
+	// fixed yet. A doubt until the bike is certified again. Computed when one bike is read, not stored.
+	Doubts        []*LookOver `protobuf:"bytes,40,rep,name=doubts,proto3" json:"doubts,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1272,6 +1360,13 @@ func (x *Bike) GetRiddenKm() float64 {
 func (x *Bike) GetInEffect() *BikeFacts {
 	if x != nil {
 		return x.InEffect
+	}
+	return nil
+}
+
+func (x *Bike) GetDoubts() []*LookOver {
+	if x != nil {
+		return x.Doubts
 	}
 	return nil
 }
@@ -3024,11 +3119,212 @@ func (x *CareEntry) GetLabel() string {
 	return ""
 }
 
+// A fact that a look-over at the start found otherwise than declared.
+type Found struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What was found.
+	What Found_What `protobuf:"varint,1,opt,name=what,proto3,enum=gritward.v1.Found_What" json:"what,omitempty"`
+	// At which end.
+	End End `protobuf:"varint,2,opt,name=end,proto3,enum=gritward.v1.End" json:"end,omitempty"`
+	// For LIGHT_LENT: how long the lamp lasts, min, 1 to 60,000.
+	RuntimeMin *float64 `protobuf:"fixed64,3,opt,name=runtime_min,json=runtimeMin,proto3,oneof" json:"runtime_min,omitempty"`
+	// For PADS_WORN: friction material left on the thinner pad, mm, 0 to 20.
+	PadMm *float64 `protobuf:"fixed64,4,opt,name=pad_mm,json=padMm,proto3,oneof" json:"pad_mm,omitempty"`
+	// For LIGHT_DEAD: which lamp, by its label as declared, up to 30 characters; empty: every one of the end.
+	Label         string `protobuf:"bytes,5,opt,name=label,proto3" json:"label,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Found) Reset() {
+	*x = Found{}
+	mi := &file_gritward_v1_bike_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Found) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Found) ProtoMessage() {}
+
+func (x *Found) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Found.ProtoReflect.Descriptor instead.
+func (*Found) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *Found) GetWhat() Found_What {
+	if x != nil {
+		return x.What
+	}
+	return Found_WHAT_UNSPECIFIED
+}
+
+func (x *Found) GetEnd() End {
+	if x != nil {
+		return x.End
+	}
+	return End_END_UNSPECIFIED
+}
+
+func (x *Found) GetRuntimeMin() float64 {
+	if x != nil && x.RuntimeMin != nil {
+		return *x.RuntimeMin
+	}
+	return 0
+}
+
+func (x *Found) GetPadMm() float64 {
+	if x != nil && x.PadMm != nil {
+		return *x.PadMm
+	}
+	return 0
+}
+
+func (x *Found) GetLabel() string {
+	if x != nil {
+		return x.Label
+	}
+	return ""
+}
+
+// A look over a bike at the start of a ride: no mechanic's inspection. It stands beside the declaration and counts for that
+// ride only. Appended, never changed; a later one takes back what was fixed.
+type LookOver struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}/bikes/{bike}/lookovers/{number}. Set by the server.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// clubs/{club}/rides/{ride}.
+	Ride string `protobuf:"bytes,2,opt,name=ride,proto3" json:"ride,omitempty"`
+	// Who looked: clubs/{club}/members/{member}.
+	By string `protobuf:"bytes,3,opt,name=by,proto3" json:"by,omitempty"`
+	// When, by the server's clock.
+	At *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=at,proto3" json:"at,omitempty"`
+	// What was found otherwise than declared, up to 20.
+	Found []*Found `protobuf:"bytes,5,rep,name=found,proto3" json:"found,omitempty"`
+	// What was found before and is fixed, up to 20; only what and end count.
+	Fixed []*Found `protobuf:"bytes,6,rep,name=fixed,proto3" json:"fixed,omitempty"`
+	// All that was found before is fixed.
+	AllFixed bool `protobuf:"varint,7,opt,name=all_fixed,json=allFixed,proto3" json:"all_fixed,omitempty"`
+	// In words, up to 200 characters.
+	Note string `protobuf:"bytes,8,opt,name=note,proto3" json:"note,omitempty"`
+	// Name of who looked. Computed when read, not stored.
+	ByName        string `protobuf:"bytes,9,opt,name=by_name,json=byName,proto3" json:"by_name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LookOver) Reset() {
+	*x = LookOver{}
+	mi := &file_gritward_v1_bike_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LookOver) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LookOver) ProtoMessage() {}
+
+func (x *LookOver) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LookOver.ProtoReflect.Descriptor instead.
+func (*LookOver) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *LookOver) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *LookOver) GetRide() string {
+	if x != nil {
+		return x.Ride
+	}
+	return ""
+}
+
+func (x *LookOver) GetBy() string {
+	if x != nil {
+		return x.By
+	}
+	return ""
+}
+
+func (x *LookOver) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *LookOver) GetFound() []*Found {
+	if x != nil {
+		return x.Found
+	}
+	return nil
+}
+
+func (x *LookOver) GetFixed() []*Found {
+	if x != nil {
+		return x.Fixed
+	}
+	return nil
+}
+
+func (x *LookOver) GetAllFixed() bool {
+	if x != nil {
+		return x.AllFixed
+	}
+	return false
+}
+
+func (x *LookOver) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *LookOver) GetByName() string {
+	if x != nil {
+		return x.ByName
+	}
+	return ""
+}
+
 var File_gritward_v1_bike_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/bike.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\"\xb2\x02\n" +
+	"\x16gritward/v1/bike.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\"\xe1\x02\n" +
 	"\x04Bike\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x129\n" +
@@ -3038,7 +3334,8 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"retired_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\tretiredAt\x12:\n" +
 	"\vdeclaration\x18\x05 \x01(\v2\x18.gritward.v1.DeclarationR\vdeclaration\x12\x1b\n" +
 	"\tridden_km\x18\x06 \x01(\x01R\briddenKm\x123\n" +
-	"\tin_effect\x18\a \x01(\v2\x16.gritward.v1.BikeFactsR\binEffect\"\xcd\x01\n" +
+	"\tin_effect\x18\a \x01(\v2\x16.gritward.v1.BikeFactsR\binEffect\x12-\n" +
+	"\x06doubts\x18( \x03(\v2\x15.gritward.v1.LookOverR\x06doubts\"\xcd\x01\n" +
 	"\vDeclaration\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\brevision\x18\x02 \x01(\x05R\brevision\x12=\n" +
@@ -3395,7 +3692,45 @@ const file_gritward_v1_bike_proto_rawDesc = "" +
 	"\x06PEDALS\x10\x05B\x0e\n" +
 	"\f_odometer_kmB\v\n" +
 	"\t_wear_pctB\x0f\n" +
-	"\r_thickness_mm*/\n" +
+	"\r_thickness_mm\"\xdb\x03\n" +
+	"\x05Found\x127\n" +
+	"\x04what\x18\x01 \x01(\x0e2\x17.gritward.v1.Found.WhatB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04what\x12.\n" +
+	"\x03end\x18\x02 \x01(\x0e2\x10.gritward.v1.EndB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x03end\x12=\n" +
+	"\vruntime_min\x18\x03 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00L\xed@)\x00\x00\x00\x00\x00\x00\xf0?H\x00R\n" +
+	"runtimeMin\x88\x01\x01\x123\n" +
+	"\x06pad_mm\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x004@)\x00\x00\x00\x00\x00\x00\x00\x00H\x01R\x05padMm\x88\x01\x01\x12\x1d\n" +
+	"\x05label\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05label\"\xba\x01\n" +
+	"\x04What\x12\x14\n" +
+	"\x10WHAT_UNSPECIFIED\x10\x00\x12\x0e\n" +
+	"\n" +
+	"LIGHT_DEAD\x10\x01\x12\x0e\n" +
+	"\n" +
+	"LIGHT_LENT\x10\x02\x12\x11\n" +
+	"\rGUARD_MISSING\x10\x03\x12\x0f\n" +
+	"\vGUARD_LOOSE\x10\x04\x12\r\n" +
+	"\tPADS_WORN\x10\x05\x12\x0e\n" +
+	"\n" +
+	"BRAKE_OILY\x10\x06\x12\x0e\n" +
+	"\n" +
+	"BRAKE_DEAD\x10\a\x12\f\n" +
+	"\bTYRE_CUT\x10\b\x12\r\n" +
+	"\tTYRE_WORN\x10\t\x12\f\n" +
+	"\bRIM_WORN\x10\n" +
+	"B\x0e\n" +
+	"\f_runtime_minB\t\n" +
+	"\a_pad_mm\"\x8c\x02\n" +
+	"\bLookOver\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
+	"\x04ride\x18\x02 \x01(\tR\x04ride\x12\x0e\n" +
+	"\x02by\x18\x03 \x01(\tR\x02by\x12*\n" +
+	"\x02at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12(\n" +
+	"\x05found\x18\x05 \x03(\v2\x12.gritward.v1.FoundR\x05found\x12(\n" +
+	"\x05fixed\x18\x06 \x03(\v2\x12.gritward.v1.FoundR\x05fixed\x12\x1b\n" +
+	"\tall_fixed\x18\a \x01(\bR\ballFixed\x12\x12\n" +
+	"\x04note\x18\b \x01(\tR\x04note\x12\x17\n" +
+	"\aby_name\x18\t \x01(\tR\x06byName*/\n" +
 	"\x03End\x12\x13\n" +
 	"\x0fEND_UNSPECIFIED\x10\x00\x12\t\n" +
 	"\x05FRONT\x10\x01\x12\b\n" +
@@ -3413,8 +3748,8 @@ func file_gritward_v1_bike_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_bike_proto_rawDescData
 }
 
-var file_gritward_v1_bike_proto_enumTypes = make([]protoimpl.EnumInfo, 19)
-var file_gritward_v1_bike_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
+var file_gritward_v1_bike_proto_enumTypes = make([]protoimpl.EnumInfo, 20)
+var file_gritward_v1_bike_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
 var file_gritward_v1_bike_proto_goTypes = []any{
 	(End)(0),                      // 0: gritward.v1.End
 	(Guard_Kind)(0),               // 1: gritward.v1.Guard.Kind
@@ -3435,82 +3770,91 @@ var file_gritward_v1_bike_proto_goTypes = []any{
 	(Contact_Pedals)(0),           // 16: gritward.v1.Contact.Pedals
 	(CareEntry_Work)(0),           // 17: gritward.v1.CareEntry.Work
 	(CareEntry_Place)(0),          // 18: gritward.v1.CareEntry.Place
-	(*Bike)(nil),                  // 19: gritward.v1.Bike
-	(*Declaration)(nil),           // 20: gritward.v1.Declaration
-	(*BikeFacts)(nil),             // 21: gritward.v1.BikeFacts
-	(*Guards)(nil),                // 22: gritward.v1.Guards
-	(*Guard)(nil),                 // 23: gritward.v1.Guard
-	(*Light)(nil),                 // 24: gritward.v1.Light
-	(*Reflectors)(nil),            // 25: gritward.v1.Reflectors
-	(*Brakes)(nil),                // 26: gritward.v1.Brakes
-	(*Brake)(nil),                 // 27: gritward.v1.Brake
-	(*Tyres)(nil),                 // 28: gritward.v1.Tyres
-	(*Tyre)(nil),                  // 29: gritward.v1.Tyre
-	(*Chain)(nil),                 // 30: gritward.v1.Chain
-	(*Bearings)(nil),              // 31: gritward.v1.Bearings
-	(*Bearing)(nil),               // 32: gritward.v1.Bearing
-	(*Contact)(nil),               // 33: gritward.v1.Contact
-	(*Frame)(nil),                 // 34: gritward.v1.Frame
-	(*Cleaning)(nil),              // 35: gritward.v1.Cleaning
-	(*Carry)(nil),                 // 36: gritward.v1.Carry
-	(*CareEntry)(nil),             // 37: gritward.v1.CareEntry
-	(*timestamppb.Timestamp)(nil), // 38: google.protobuf.Timestamp
+	(Found_What)(0),               // 19: gritward.v1.Found.What
+	(*Bike)(nil),                  // 20: gritward.v1.Bike
+	(*Declaration)(nil),           // 21: gritward.v1.Declaration
+	(*BikeFacts)(nil),             // 22: gritward.v1.BikeFacts
+	(*Guards)(nil),                // 23: gritward.v1.Guards
+	(*Guard)(nil),                 // 24: gritward.v1.Guard
+	(*Light)(nil),                 // 25: gritward.v1.Light
+	(*Reflectors)(nil),            // 26: gritward.v1.Reflectors
+	(*Brakes)(nil),                // 27: gritward.v1.Brakes
+	(*Brake)(nil),                 // 28: gritward.v1.Brake
+	(*Tyres)(nil),                 // 29: gritward.v1.Tyres
+	(*Tyre)(nil),                  // 30: gritward.v1.Tyre
+	(*Chain)(nil),                 // 31: gritward.v1.Chain
+	(*Bearings)(nil),              // 32: gritward.v1.Bearings
+	(*Bearing)(nil),               // 33: gritward.v1.Bearing
+	(*Contact)(nil),               // 34: gritward.v1.Contact
+	(*Frame)(nil),                 // 35: gritward.v1.Frame
+	(*Cleaning)(nil),              // 36: gritward.v1.Cleaning
+	(*Carry)(nil),                 // 37: gritward.v1.Carry
+	(*CareEntry)(nil),             // 38: gritward.v1.CareEntry
+	(*Found)(nil),                 // 39: gritward.v1.Found
+	(*LookOver)(nil),              // 40: gritward.v1.LookOver
+	(*timestamppb.Timestamp)(nil), // 41: google.protobuf.Timestamp
 }
 var file_gritward_v1_bike_proto_depIdxs = []int32{
-	38, // 0: gritward.v1.Bike.created_at:type_name -> google.protobuf.Timestamp
-	38, // 1: gritward.v1.Bike.retired_at:type_name -> google.protobuf.Timestamp
-	20, // 2: gritward.v1.Bike.declaration:type_name -> gritward.v1.Declaration
-	21, // 3: gritward.v1.Bike.in_effect:type_name -> gritward.v1.BikeFacts
-	38, // 4: gritward.v1.Declaration.certified_at:type_name -> google.protobuf.Timestamp
-	21, // 5: gritward.v1.Declaration.facts:type_name -> gritward.v1.BikeFacts
-	22, // 6: gritward.v1.BikeFacts.guards:type_name -> gritward.v1.Guards
-	24, // 7: gritward.v1.BikeFacts.lights:type_name -> gritward.v1.Light
-	25, // 8: gritward.v1.BikeFacts.reflectors:type_name -> gritward.v1.Reflectors
-	26, // 9: gritward.v1.BikeFacts.brakes:type_name -> gritward.v1.Brakes
-	28, // 10: gritward.v1.BikeFacts.tyres:type_name -> gritward.v1.Tyres
-	30, // 11: gritward.v1.BikeFacts.chain:type_name -> gritward.v1.Chain
-	31, // 12: gritward.v1.BikeFacts.bearings:type_name -> gritward.v1.Bearings
-	33, // 13: gritward.v1.BikeFacts.contact:type_name -> gritward.v1.Contact
-	34, // 14: gritward.v1.BikeFacts.frame:type_name -> gritward.v1.Frame
-	35, // 15: gritward.v1.BikeFacts.cleaning:type_name -> gritward.v1.Cleaning
-	36, // 16: gritward.v1.BikeFacts.carry:type_name -> gritward.v1.Carry
-	23, // 17: gritward.v1.Guards.front:type_name -> gritward.v1.Guard
-	23, // 18: gritward.v1.Guards.rear:type_name -> gritward.v1.Guard
-	1,  // 19: gritward.v1.Guard.kind:type_name -> gritward.v1.Guard.Kind
-	2,  // 20: gritward.v1.Guard.reach:type_name -> gritward.v1.Guard.Reach
-	0,  // 21: gritward.v1.Light.end:type_name -> gritward.v1.End
-	3,  // 22: gritward.v1.Light.mode:type_name -> gritward.v1.Light.Mode
-	4,  // 23: gritward.v1.Light.mount:type_name -> gritward.v1.Light.Mount
-	5,  // 24: gritward.v1.Light.power:type_name -> gritward.v1.Light.Power
-	27, // 25: gritward.v1.Brakes.front:type_name -> gritward.v1.Brake
-	27, // 26: gritward.v1.Brakes.rear:type_name -> gritward.v1.Brake
-	6,  // 27: gritward.v1.Brake.kind:type_name -> gritward.v1.Brake.Kind
-	7,  // 28: gritward.v1.Brake.compound:type_name -> gritward.v1.Brake.Compound
-	8,  // 29: gritward.v1.Brake.rim_wear:type_name -> gritward.v1.Brake.RimWear
-	9,  // 30: gritward.v1.Brake.pull:type_name -> gritward.v1.Brake.Pull
-	29, // 31: gritward.v1.Tyres.front:type_name -> gritward.v1.Tyre
-	29, // 32: gritward.v1.Tyres.rear:type_name -> gritward.v1.Tyre
-	10, // 33: gritward.v1.Tyre.tread:type_name -> gritward.v1.Tyre.Tread
-	11, // 34: gritward.v1.Tyre.cuts:type_name -> gritward.v1.Tyre.Cuts
-	12, // 35: gritward.v1.Chain.lubricant:type_name -> gritward.v1.Chain.Lubricant
-	32, // 36: gritward.v1.Bearings.headset:type_name -> gritward.v1.Bearing
-	32, // 37: gritward.v1.Bearings.bottom_bracket:type_name -> gritward.v1.Bearing
-	32, // 38: gritward.v1.Bearings.front_hub:type_name -> gritward.v1.Bearing
-	32, // 39: gritward.v1.Bearings.rear_hub:type_name -> gritward.v1.Bearing
-	32, // 40: gritward.v1.Bearings.pedals:type_name -> gritward.v1.Bearing
-	13, // 41: gritward.v1.Bearing.feel:type_name -> gritward.v1.Bearing.Feel
-	14, // 42: gritward.v1.Contact.tape:type_name -> gritward.v1.Contact.Tape
-	15, // 43: gritward.v1.Contact.saddle:type_name -> gritward.v1.Contact.Saddle
-	16, // 44: gritward.v1.Contact.pedals:type_name -> gritward.v1.Contact.Pedals
-	17, // 45: gritward.v1.CareEntry.work:type_name -> gritward.v1.CareEntry.Work
-	0,  // 46: gritward.v1.CareEntry.end:type_name -> gritward.v1.End
-	18, // 47: gritward.v1.CareEntry.bearing:type_name -> gritward.v1.CareEntry.Place
-	38, // 48: gritward.v1.CareEntry.recorded_at:type_name -> google.protobuf.Timestamp
-	49, // [49:49] is the sub-list for method output_type
-	49, // [49:49] is the sub-list for method input_type
-	49, // [49:49] is the sub-list for extension type_name
-	49, // [49:49] is the sub-list for extension extendee
-	0,  // [0:49] is the sub-list for field type_name
+	41, // 0: gritward.v1.Bike.created_at:type_name -> google.protobuf.Timestamp
+	41, // 1: gritward.v1.Bike.retired_at:type_name -> google.protobuf.Timestamp
+	21, // 2: gritward.v1.Bike.declaration:type_name -> gritward.v1.Declaration
+	22, // 3: gritward.v1.Bike.in_effect:type_name -> gritward.v1.BikeFacts
+	40, // 4: gritward.v1.Bike.doubts:type_name -> gritward.v1.LookOver
+	41, // 5: gritward.v1.Declaration.certified_at:type_name -> google.protobuf.Timestamp
+	22, // 6: gritward.v1.Declaration.facts:type_name -> gritward.v1.BikeFacts
+	23, // 7: gritward.v1.BikeFacts.guards:type_name -> gritward.v1.Guards
+	25, // 8: gritward.v1.BikeFacts.lights:type_name -> gritward.v1.Light
+	26, // 9: gritward.v1.BikeFacts.reflectors:type_name -> gritward.v1.Reflectors
+	27, // 10: gritward.v1.BikeFacts.brakes:type_name -> gritward.v1.Brakes
+	29, // 11: gritward.v1.BikeFacts.tyres:type_name -> gritward.v1.Tyres
+	31, // 12: gritward.v1.BikeFacts.chain:type_name -> gritward.v1.Chain
+	32, // 13: gritward.v1.BikeFacts.bearings:type_name -> gritward.v1.Bearings
+	34, // 14: gritward.v1.BikeFacts.contact:type_name -> gritward.v1.Contact
+	35, // 15: gritward.v1.BikeFacts.frame:type_name -> gritward.v1.Frame
+	36, // 16: gritward.v1.BikeFacts.cleaning:type_name -> gritward.v1.Cleaning
+	37, // 17: gritward.v1.BikeFacts.carry:type_name -> gritward.v1.Carry
+	24, // 18: gritward.v1.Guards.front:type_name -> gritward.v1.Guard
+	24, // 19: gritward.v1.Guards.rear:type_name -> gritward.v1.Guard
+	1,  // 20: gritward.v1.Guard.kind:type_name -> gritward.v1.Guard.Kind
+	2,  // 21: gritward.v1.Guard.reach:type_name -> gritward.v1.Guard.Reach
+	0,  // 22: gritward.v1.Light.end:type_name -> gritward.v1.End
+	3,  // 23: gritward.v1.Light.mode:type_name -> gritward.v1.Light.Mode
+	4,  // 24: gritward.v1.Light.mount:type_name -> gritward.v1.Light.Mount
+	5,  // 25: gritward.v1.Light.power:type_name -> gritward.v1.Light.Power
+	28, // 26: gritward.v1.Brakes.front:type_name -> gritward.v1.Brake
+	28, // 27: gritward.v1.Brakes.rear:type_name -> gritward.v1.Brake
+	6,  // 28: gritward.v1.Brake.kind:type_name -> gritward.v1.Brake.Kind
+	7,  // 29: gritward.v1.Brake.compound:type_name -> gritward.v1.Brake.Compound
+	8,  // 30: gritward.v1.Brake.rim_wear:type_name -> gritward.v1.Brake.RimWear
+	9,  // 31: gritward.v1.Brake.pull:type_name -> gritward.v1.Brake.Pull
+	30, // 32: gritward.v1.Tyres.front:type_name -> gritward.v1.Tyre
+	30, // 33: gritward.v1.Tyres.rear:type_name -> gritward.v1.Tyre
+	10, // 34: gritward.v1.Tyre.tread:type_name -> gritward.v1.Tyre.Tread
+	11, // 35: gritward.v1.Tyre.cuts:type_name -> gritward.v1.Tyre.Cuts
+	12, // 36: gritward.v1.Chain.lubricant:type_name -> gritward.v1.Chain.Lubricant
+	33, // 37: gritward.v1.Bearings.headset:type_name -> gritward.v1.Bearing
+	33, // 38: gritward.v1.Bearings.bottom_bracket:type_name -> gritward.v1.Bearing
+	33, // 39: gritward.v1.Bearings.front_hub:type_name -> gritward.v1.Bearing
+	33, // 40: gritward.v1.Bearings.rear_hub:type_name -> gritward.v1.Bearing
+	33, // 41: gritward.v1.Bearings.pedals:type_name -> gritward.v1.Bearing
+	13, // 42: gritward.v1.Bearing.feel:type_name -> gritward.v1.Bearing.Feel
+	14, // 43: gritward.v1.Contact.tape:type_name -> gritward.v1.Contact.Tape
+	15, // 44: gritward.v1.Contact.saddle:type_name -> gritward.v1.Contact.Saddle
+	16, // 45: gritward.v1.Contact.pedals:type_name -> gritward.v1.Contact.Pedals
+	17, // 46: gritward.v1.CareEntry.work:type_name -> gritward.v1.CareEntry.Work
+	0,  // 47: gritward.v1.CareEntry.end:type_name -> gritward.v1.End
+	18, // 48: gritward.v1.CareEntry.bearing:type_name -> gritward.v1.CareEntry.Place
+	41, // 49: gritward.v1.CareEntry.recorded_at:type_name -> google.protobuf.Timestamp
+	19, // 50: gritward.v1.Found.what:type_name -> gritward.v1.Found.What
+	0,  // 51: gritward.v1.Found.end:type_name -> gritward.v1.End
+	41, // 52: gritward.v1.LookOver.at:type_name -> google.protobuf.Timestamp
+	39, // 53: gritward.v1.LookOver.found:type_name -> gritward.v1.Found
+	39, // 54: gritward.v1.LookOver.fixed:type_name -> gritward.v1.Found
+	55, // [55:55] is the sub-list for method output_type
+	55, // [55:55] is the sub-list for method input_type
+	55, // [55:55] is the sub-list for extension type_name
+	55, // [55:55] is the sub-list for extension extendee
+	0,  // [0:55] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_bike_proto_init() }
@@ -3531,13 +3875,14 @@ func file_gritward_v1_bike_proto_init() {
 	file_gritward_v1_bike_proto_msgTypes[15].OneofWrappers = []any{}
 	file_gritward_v1_bike_proto_msgTypes[17].OneofWrappers = []any{}
 	file_gritward_v1_bike_proto_msgTypes[18].OneofWrappers = []any{}
+	file_gritward_v1_bike_proto_msgTypes[19].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_bike_proto_rawDesc), len(file_gritward_v1_bike_proto_rawDesc)),
-			NumEnums:      19,
-			NumMessages:   19,
+			NumEnums:      20,
+			NumMessages:   21,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

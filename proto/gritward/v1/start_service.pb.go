@@ -170,11 +170,202 @@ func (x *PutBackStartRequest) GetEtag() string {
 	return ""
 }
 
+// Records a look over a bike at the start.
+type RecordLookOverRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Whose bike, that of the sign-up: clubs/{club}/members/{member}.
+	Member string `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
+	// What was found otherwise than declared, up to 20. Nothing: the bike is as declared.
+	Found []*Found `protobuf:"bytes,3,rep,name=found,proto3" json:"found,omitempty"`
+	// What was found before and is fixed, up to 20.
+	Fixed []*Found `protobuf:"bytes,4,rep,name=fixed,proto3" json:"fixed,omitempty"`
+	// All that was found before is fixed.
+	AllFixed bool `protobuf:"varint,5,opt,name=all_fixed,json=allFixed,proto3" json:"all_fixed,omitempty"`
+	// In words, up to 200 characters.
+	Note string `protobuf:"bytes,6,opt,name=note,proto3" json:"note,omitempty"`
+	// A word chosen by the client, so that sending twice is once; up to 64 characters.
+	RequestId     string `protobuf:"bytes,7,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordLookOverRequest) Reset() {
+	*x = RecordLookOverRequest{}
+	mi := &file_gritward_v1_start_service_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordLookOverRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordLookOverRequest) ProtoMessage() {}
+
+func (x *RecordLookOverRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_start_service_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordLookOverRequest.ProtoReflect.Descriptor instead.
+func (*RecordLookOverRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_start_service_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *RecordLookOverRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *RecordLookOverRequest) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *RecordLookOverRequest) GetFound() []*Found {
+	if x != nil {
+		return x.Found
+	}
+	return nil
+}
+
+func (x *RecordLookOverRequest) GetFixed() []*Found {
+	if x != nil {
+		return x.Fixed
+	}
+	return nil
+}
+
+func (x *RecordLookOverRequest) GetAllFixed() bool {
+	if x != nil {
+		return x.AllFixed
+	}
+	return false
+}
+
+func (x *RecordLookOverRequest) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *RecordLookOverRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// What a look over a bike changes.
+type RecordLookOverResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// As recorded.
+	LookOver *LookOver `protobuf:"bytes,1,opt,name=look_over,json=lookOver,proto3" json:"look_over,omitempty"`
+	// Name of the rider.
+	DisplayName string `protobuf:"bytes,2,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
+	// Standing in each group without what is looked over now, in the ride's order, without findings.
+	Before []*Assessment `protobuf:"bytes,3,rep,name=before,proto3" json:"before,omitempty"`
+	// Standing in each group with it.
+	After []*Assessment `protobuf:"bytes,4,rep,name=after,proto3" json:"after,omitempty"`
+	// Id of the rider's group in the newest issue; empty: in none.
+	Group string `protobuf:"bytes,5,opt,name=group,proto3" json:"group,omitempty"`
+	// The riders should be placed anew: the standing is not the one that the newest issue placed the rider by.
+	PlaceAnew     bool `protobuf:"varint,6,opt,name=place_anew,json=placeAnew,proto3" json:"place_anew,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordLookOverResponse) Reset() {
+	*x = RecordLookOverResponse{}
+	mi := &file_gritward_v1_start_service_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordLookOverResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordLookOverResponse) ProtoMessage() {}
+
+func (x *RecordLookOverResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_start_service_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordLookOverResponse.ProtoReflect.Descriptor instead.
+func (*RecordLookOverResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_start_service_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *RecordLookOverResponse) GetLookOver() *LookOver {
+	if x != nil {
+		return x.LookOver
+	}
+	return nil
+}
+
+func (x *RecordLookOverResponse) GetDisplayName() string {
+	if x != nil {
+		return x.DisplayName
+	}
+	return ""
+}
+
+func (x *RecordLookOverResponse) GetBefore() []*Assessment {
+	if x != nil {
+		return x.Before
+	}
+	return nil
+}
+
+func (x *RecordLookOverResponse) GetAfter() []*Assessment {
+	if x != nil {
+		return x.After
+	}
+	return nil
+}
+
+func (x *RecordLookOverResponse) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *RecordLookOverResponse) GetPlaceAnew() bool {
+	if x != nil {
+		return x.PlaceAnew
+	}
+	return false
+}
+
 var File_gritward_v1_start_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_start_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1fgritward/v1/start_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x17gritward/v1/start.proto\"~\n" +
+	"\x1fgritward/v1/start_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\x1a\x17gritward/v1/start.proto\"~\n" +
 	"\x13GetLateStartRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12(\n" +
@@ -188,10 +379,30 @@ const file_gritward_v1_start_service_proto_rawDesc = "" +
 	"startLocal\x12\x1d\n" +
 	"\x05group\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\x12 \n" +
 	"\x06reason\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\x12\x1b\n" +
-	"\x04etag\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag2\xc5\x01\n" +
+	"\x04etag\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"\xaa\x02\n" +
+	"\x15RecordLookOverRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\"\n" +
+	"\x06member\x18\x02 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06member\x122\n" +
+	"\x05found\x18\x03 \x03(\v2\x12.gritward.v1.FoundB\b\xbaH\x05\x92\x01\x02\x10\x14R\x05found\x122\n" +
+	"\x05fixed\x18\x04 \x03(\v2\x12.gritward.v1.FoundB\b\xbaH\x05\x92\x01\x02\x10\x14R\x05fixed\x12\x1b\n" +
+	"\tall_fixed\x18\x05 \x01(\bR\ballFixed\x12\x1c\n" +
+	"\x04note\x18\x06 \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x04note\x12&\n" +
+	"\n" +
+	"request_id\x18\a \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"\x84\x02\n" +
+	"\x16RecordLookOverResponse\x122\n" +
+	"\tlook_over\x18\x01 \x01(\v2\x15.gritward.v1.LookOverR\blookOver\x12!\n" +
+	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12/\n" +
+	"\x06before\x18\x03 \x03(\v2\x17.gritward.v1.AssessmentR\x06before\x12-\n" +
+	"\x05after\x18\x04 \x03(\v2\x17.gritward.v1.AssessmentR\x05after\x12\x14\n" +
+	"\x05group\x18\x05 \x01(\tR\x05group\x12\x1d\n" +
+	"\n" +
+	"place_anew\x18\x06 \x01(\bR\tplaceAnew2\xb6\x02\n" +
 	"\fStartService\x12Z\n" +
 	"\fGetLateStart\x12 .gritward.v1.GetLateStartRequest\x1a\x16.gritward.v1.LateStart\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12Y\n" +
-	"\fPutBackStart\x12 .gritward.v1.PutBackStartRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\x02B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\fPutBackStart\x12 .gritward.v1.PutBackStartRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\x02\x12o\n" +
+	"\x0eRecordLookOver\x12\".gritward.v1.RecordLookOverRequest\x1a#.gritward.v1.RecordLookOverResponse\"\x14\x8a\xa6\x1d\f\x12\x02\x02\x03\"\x06parent\x98\xa6\x1d\x03B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_start_service_proto_rawDescOnce sync.Once
@@ -205,23 +416,35 @@ func file_gritward_v1_start_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_start_service_proto_rawDescData
 }
 
-var file_gritward_v1_start_service_proto_msgTypes = make([]protoimpl.MessageInfo, 2)
+var file_gritward_v1_start_service_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
 var file_gritward_v1_start_service_proto_goTypes = []any{
-	(*GetLateStartRequest)(nil), // 0: gritward.v1.GetLateStartRequest
-	(*PutBackStartRequest)(nil), // 1: gritward.v1.PutBackStartRequest
-	(*LateStart)(nil),           // 2: gritward.v1.LateStart
-	(*Ride)(nil),                // 3: gritward.v1.Ride
+	(*GetLateStartRequest)(nil),    // 0: gritward.v1.GetLateStartRequest
+	(*PutBackStartRequest)(nil),    // 1: gritward.v1.PutBackStartRequest
+	(*RecordLookOverRequest)(nil),  // 2: gritward.v1.RecordLookOverRequest
+	(*RecordLookOverResponse)(nil), // 3: gritward.v1.RecordLookOverResponse
+	(*Found)(nil),                  // 4: gritward.v1.Found
+	(*LookOver)(nil),               // 5: gritward.v1.LookOver
+	(*Assessment)(nil),             // 6: gritward.v1.Assessment
+	(*LateStart)(nil),              // 7: gritward.v1.LateStart
+	(*Ride)(nil),                   // 8: gritward.v1.Ride
 }
 var file_gritward_v1_start_service_proto_depIdxs = []int32{
-	0, // 0: gritward.v1.StartService.GetLateStart:input_type -> gritward.v1.GetLateStartRequest
-	1, // 1: gritward.v1.StartService.PutBackStart:input_type -> gritward.v1.PutBackStartRequest
-	2, // 2: gritward.v1.StartService.GetLateStart:output_type -> gritward.v1.LateStart
-	3, // 3: gritward.v1.StartService.PutBackStart:output_type -> gritward.v1.Ride
-	2, // [2:4] is the sub-list for method output_type
-	0, // [0:2] is the sub-list for method input_type
-	0, // [0:0] is the sub-list for extension type_name
-	0, // [0:0] is the sub-list for extension extendee
-	0, // [0:0] is the sub-list for field type_name
+	4, // 0: gritward.v1.RecordLookOverRequest.found:type_name -> gritward.v1.Found
+	4, // 1: gritward.v1.RecordLookOverRequest.fixed:type_name -> gritward.v1.Found
+	5, // 2: gritward.v1.RecordLookOverResponse.look_over:type_name -> gritward.v1.LookOver
+	6, // 3: gritward.v1.RecordLookOverResponse.before:type_name -> gritward.v1.Assessment
+	6, // 4: gritward.v1.RecordLookOverResponse.after:type_name -> gritward.v1.Assessment
+	0, // 5: gritward.v1.StartService.GetLateStart:input_type -> gritward.v1.GetLateStartRequest
+	1, // 6: gritward.v1.StartService.PutBackStart:input_type -> gritward.v1.PutBackStartRequest
+	2, // 7: gritward.v1.StartService.RecordLookOver:input_type -> gritward.v1.RecordLookOverRequest
+	7, // 8: gritward.v1.StartService.GetLateStart:output_type -> gritward.v1.LateStart
+	8, // 9: gritward.v1.StartService.PutBackStart:output_type -> gritward.v1.Ride
+	3, // 10: gritward.v1.StartService.RecordLookOver:output_type -> gritward.v1.RecordLookOverResponse
+	8, // [8:11] is the sub-list for method output_type
+	5, // [5:8] is the sub-list for method input_type
+	5, // [5:5] is the sub-list for extension type_name
+	5, // [5:5] is the sub-list for extension extendee
+	0, // [0:5] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_start_service_proto_init() }
@@ -229,8 +452,10 @@ func file_gritward_v1_start_service_proto_init() {
 	if File_gritward_v1_start_service_proto != nil {
 		return
 	}
+	file_gritward_v1_bike_proto_init()
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_ride_proto_init()
+	file_gritward_v1_standing_proto_init()
 	file_gritward_v1_start_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -238,7 +463,7 @@ func file_gritward_v1_start_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_start_service_proto_rawDesc), len(file_gritward_v1_start_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   2,
+			NumMessages:   4,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -21,8 +21,9 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	StartService_GetLateStart_FullMethodName = "/gritward.v1.StartService/GetLateStart"
-	StartService_PutBackStart_FullMethodName = "/gritward.v1.StartService/PutBackStart"
+	StartService_GetLateStart_FullMethodName   = "/gritward.v1.StartService/GetLateStart"
+	StartService_PutBackStart_FullMethodName   = "/gritward.v1.StartService/PutBackStart"
+	StartService_RecordLookOver_FullMethodName = "/gritward.v1.StartService/RecordLookOver"
 )
 
 // StartServiceClient is the client API for StartService service.
@@ -39,6 +40,11 @@ type StartServiceClient interface {
 	// start before is kept in the ride. The same start set again changes nothing. Publishes nothing. Errors: as for
 	// GetLateStart, CHANGED_MEANWHILE.
 	PutBackStart(ctx context.Context, in *PutBackStartRequest, opts ...grpc.CallOption) (*Ride, error)
+	// Records that a rider's bike was looked over at the start: what was found otherwise than declared, and what of that is
+	// fixed. Beside the declaration, never over it, and for this ride only. Marks the rider as looked over in the roll call too.
+	// Any leader may. Errors: NOT_FOUND (no sign-up), NO_POLICY, FIELD_INVALID, RIDE_OVER (the rider has set off),
+	// REQUEST_ID_REUSED.
+	RecordLookOver(ctx context.Context, in *RecordLookOverRequest, opts ...grpc.CallOption) (*RecordLookOverResponse, error)
 }
 
 type startServiceClient struct {
@@ -69,6 +75,16 @@ func (c *startServiceClient) PutBackStart(ctx context.Context, in *PutBackStartR
 	return out, nil
 }
 
+func (c *startServiceClient) RecordLookOver(ctx context.Context, in *RecordLookOverRequest, opts ...grpc.CallOption) (*RecordLookOverResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RecordLookOverResponse)
+	err := c.cc.Invoke(ctx, StartService_RecordLookOver_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // StartServiceServer is the server API for StartService service.
 // All implementations must embed UnimplementedStartServiceServer
 // for forward compatibility.
@@ -83,6 +99,11 @@ type StartServiceServer interface {
 	// start before is kept in the ride. The same start set again changes nothing. Publishes nothing. Errors: as for
 	// GetLateStart, CHANGED_MEANWHILE.
 	PutBackStart(context.Context, *PutBackStartRequest) (*Ride, error)
+	// Records that a rider's bike was looked over at the start: what was found otherwise than declared, and what of that is
+	// fixed. Beside the declaration, never over it, and for this ride only. Marks the rider as looked over in the roll call too.
+	// Any leader may. Errors: NOT_FOUND (no sign-up), NO_POLICY, FIELD_INVALID, RIDE_OVER (the rider has set off),
+	// REQUEST_ID_REUSED.
+	RecordLookOver(context.Context, *RecordLookOverRequest) (*RecordLookOverResponse, error)
 	mustEmbedUnimplementedStartServiceServer()
 }
 
@@ -98,6 +119,9 @@ func (UnimplementedStartServiceServer) GetLateStart(context.Context, *GetLateSta
 }
 func (UnimplementedStartServiceServer) PutBackStart(context.Context, *PutBackStartRequest) (*Ride, error) {
 	return nil, status.Error(codes.Unimplemented, "method PutBackStart not implemented")
+}
+func (UnimplementedStartServiceServer) RecordLookOver(context.Context, *RecordLookOverRequest) (*RecordLookOverResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordLookOver not implemented")
 }
 func (UnimplementedStartServiceServer) mustEmbedUnimplementedStartServiceServer() {}
 func (UnimplementedStartServiceServer) testEmbeddedByValue()                      {}
@@ -156,6 +180,24 @@ func _StartService_PutBackStart_Handler(srv interface{}, ctx context.Context, de
 	return interceptor(ctx, in, info, handler)
 }
 
+func _StartService_RecordLookOver_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordLookOverRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(StartServiceServer).RecordLookOver(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: StartService_RecordLookOver_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(StartServiceServer).RecordLookOver(ctx, req.(*RecordLookOverRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // StartService_ServiceDesc is the grpc.ServiceDesc for StartService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -170,6 +212,10 @@ var StartService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "PutBackStart",
 			Handler:    _StartService_PutBackStart_Handler,
+		},
+		{
+			MethodName: "RecordLookOver",
+			Handler:    _StartService_RecordLookOver_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},
