@@ -65,7 +65,7 @@ var mayImport = map[string][]string{
 	"internal/ledger":            {"internal/store", "internal/seal", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
 		"internal/ledger", "internal/phrase", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
-		"internal/names", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
+		"internal/names", "internal/wholefile", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/post":          {},
 	"internal/post/posttest": {},

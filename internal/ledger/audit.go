@@ -18,7 +18,7 @@ func (t *Tx) Append(entry *pb.AuditEntry) error {
 	if head.Number > 0 {
 		entry.PreviousSha256 = head.Sha256[:]
 	}
-	if err := t.tellRide(entry); err != nil {
+	if err := t.TellRide(entry); err != nil {
 		return err
 	}
 	return t.save(auditKey(entry.Number), entry)

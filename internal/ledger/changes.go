@@ -13,8 +13,8 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// tellRide adds what an entry of the audit log tells of a ride to the changes of that ride.
-func (t *Tx) tellRide(entry *pb.AuditEntry) error {
+// TellRide adds what an entry of the audit log tells of a ride to the changes of that ride.
+func (t *Tx) TellRide(entry *pb.AuditEntry) error {
 	news, ride := newsOf()[entry.Method], names.Part(entry.Resource, "rides")
 	if news == pb.RideNews_RIDE_NEWS_UNSPECIFIED || ride == "" {
 		return nil

@@ -103,6 +103,21 @@ func (t *Tx) RewriteIncidents(ride string, change func(*pb.Incident) (bool, erro
 	return rewrite(t, "incidentadd/"+ride+"/", newAmendment, added)
 }
 
+// RewriteNotes is RewriteRosters for what members wrote with their bikes, care and sign-ups.
+func (t *Tx) RewriteNotes(change func(proto.Message) bool) error {
+	for kind, fresh := range map[string]func() proto.Message{
+		"bike/":        func() proto.Message { return &pb.Bike{} },
+		"declaration/": func() proto.Message { return &pb.Declaration{} },
+		"care/":        func() proto.Message { return &pb.CareEntry{} },
+		"signup/":      func() proto.Message { return &pb.Signup{} },
+	} {
+		if err := rewrite(t, kind, fresh, func(record proto.Message) (bool, error) { return change(record), nil }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 func rewrite[T proto.Message](t *Tx, prefix string, fresh func() T, change func(T) (bool, error)) error {
 	changed := map[string]proto.Message{}
 	err := t.tx.Scan(prefix, "", func(key string, value []byte) (bool, error) {

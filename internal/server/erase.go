@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"google.golang.org/protobuf/proto"
+
 	"gritward/internal/civil"
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
@@ -38,8 +40,7 @@ func (s *personalService) EraseMember(ctx context.Context, request *pb.EraseMemb
 				return err
 			}
 		}
-		made := func(method, resource, what string) *pb.AuditEntry { return audit(who, method, resource, what) }
-		if err := erase(tx, member, made, s.fill, response); err != nil {
+		if err := s.erase(tx, member, false, response); err != nil {
 			return err
 		}
 		return tx.Append(audit(who, "PersonalService/EraseMember", member.Name, "erased the member"))
@@ -51,9 +52,9 @@ func (s *personalService) EraseMember(ctx context.Context, request *pb.EraseMemb
 	return response, nil
 }
 
-// erase takes everything about a member out of the club's records but the id. Entries about sign-ups that end are made by
-// made. It says what is left to do.
-func erase(tx *ledger.Tx, member *pb.Member, made func(method, resource, what string) *pb.AuditEntry, fill func(*ledger.Tx, *pb.Ride) error, left *pb.EraseMemberResponse) error {
+// erase takes everything about a member out of the club's records but the id. again: the member was erased before, and nothing
+// is refused. It says what is left to do.
+func (d *desk) erase(tx *ledger.Tx, member *pb.Member, again bool, left *pb.EraseMemberResponse) error {
 	id := names.Last(member.Name)
 	club, err := tx.ClubRecord()
 	if err != nil {
@@ -68,13 +69,13 @@ func erase(tx *ledger.Tx, member *pb.Member, made func(method, resource, what st
 		return err
 	}
 	for _, ride := range rides {
-		if err := underWay(tx, ride, id); err != nil && made != nil {
+		if err := underWay(tx, ride, id); err != nil && !again {
 			return err
 		}
 	}
 	who := roster.Erased{Member: member.Name, Name: member.DisplayName, Stands: ledger.FormerMember}
 	for _, ride := range rides {
-		if err := eraseFromRide(tx, ride, who, zone, made, fill, left); err != nil {
+		if err := d.eraseFromRide(tx, ride, who, zone, left); err != nil {
 			return err
 		}
 	}
@@ -90,9 +91,14 @@ func erase(tx *ledger.Tx, member *pb.Member, made func(method, resource, what st
 		return err
 	}
 	if err := tx.DropInvites(func(invite *pb.Invite) bool {
-		return invite.AcceptedBy == member.Name || invite.ForMember == member.Name || sameName(invite.DisplayName, member.DisplayName)
+		return invite.AcceptedBy == member.Name || invite.ForMember == member.Name // not one for a namesake
 	}); err != nil {
 		return err
+	}
+	if wholeName(who) {
+		if err := tx.RewriteNotes(func(record proto.Message) bool { return roster.ReplaceName(record, who.Name, who.Stands) }); err != nil {
+			return err
+		}
 	}
 	return tx.EraseOwned(id)
 }
@@ -111,8 +117,7 @@ func underWay(tx *ledger.Tx, ride *pb.Ride, member string) error {
 }
 
 // eraseFromRide takes a member out of a ride, its sign-ups, rosters and marks. A ride to come goes on without.
-func eraseFromRide(tx *ledger.Tx, ride *pb.Ride, who roster.Erased, zone *time.Location,
-	made func(method, resource, what string) *pb.AuditEntry, fill func(*ledger.Tx, *pb.Ride) error, left *pb.EraseMemberResponse) error {
+func (d *desk) eraseFromRide(tx *ledger.Tx, ride *pb.Ride, who roster.Erased, zone *time.Location, left *pb.EraseMemberResponse) error {
 	id, member := names.Last(ride.Name), names.Last(who.Member)
 	coming := tx.Now.Before(ride.StartAt.AsTime()) && ride.State != pb.Ride_CLOSED && ride.State != pb.Ride_CALLED_OFF
 	if changed := eraseFromPlan(ride, who, coming, left); changed {
@@ -129,17 +134,16 @@ func eraseFromRide(tx *ledger.Tx, ride *pb.Ride, who roster.Erased, zone *time.L
 			return err
 		}
 		if coming && signup.State != pb.Signup_WITHDRAWN {
-			if fill != nil {
-				if err := fill(tx, ride); err != nil {
-					return err
-				}
+			if err := d.fill(tx, ride); err != nil {
+				return err
 			}
-			if made != nil {
-				if err := tx.Append(made("RideService/WithdrawSignup", signup.Name, "withdrew")); err != nil {
-					return err
-				}
+			if err := tx.TellRide(&pb.AuditEntry{Method: "gritward.v1.RideService/WithdrawSignup", Resource: signup.Name, What: "withdrew"}); err != nil {
+				return err
 			}
 		}
+	}
+	if err := eraseLetters(tx, id, who.Member); err != nil {
+		return err
 	}
 	if err := tx.RewriteRosters(id, func(issue *pb.Roster) (bool, error) {
 		return roster.Erase(issue, who, tx.Now, zone)
@@ -166,6 +170,26 @@ func eraseFromRide(tx *ledger.Tx, ride *pb.Ride, who roster.Erased, zone *time.L
 		}
 		return wholeName(who) && roster.ReplaceName(mark, who.Name, who.Stands), nil
 	})
+}
+
+// eraseLetters gives up the letters to a member that are queued, and blanks what mail servers said about them.
+func eraseLetters(tx *ledger.Tx, ride, member string) error {
+	var changed []*pb.Letter
+	err := tx.Letters(ride, func(letter *pb.Letter) error {
+		if letter.Member == member && (letter.State == pb.Letter_QUEUED || letter.Refusal != "") {
+			changed = append(changed, letter)
+		}
+		return nil
+	})
+	for _, letter := range changed {
+		if letter.Refusal = ""; letter.State == pb.Letter_QUEUED {
+			letter.State, letter.Refusal = pb.Letter_GAVE_UP, "the member gets none any more"
+		}
+		if err == nil {
+			err = tx.SaveLetter(letter)
+		}
+	}
+	return err
 }
 
 // eraseFromPlan takes a member out of the record of a ride, and tells whether that changed it.

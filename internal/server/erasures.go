@@ -9,7 +9,6 @@ import (
 	"io/fs"
 	"log/slog"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -18,6 +17,7 @@ import (
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
+	"gritward/internal/wholefile"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -26,6 +26,7 @@ import (
 // what was erased is left in its file.
 type Erasures struct {
 	path   string
+	desk   *desk
 	ledger *ledger.Ledger
 	log    *slog.Logger
 	mu     sync.Mutex
@@ -33,7 +34,7 @@ type Erasures struct {
 
 // NewErasures keeps the list in a file; "": there is none, and backups are not held against it.
 func NewErasures(path string, l *ledger.Ledger, log *slog.Logger) *Erasures {
-	return &Erasures{path: path, ledger: l, log: log}
+	return &Erasures{path: path, desk: newDesk(l, nil), ledger: l, log: log}
 }
 
 // settle is Settle, with the failure in the log: it is tried again at the next start.
@@ -78,7 +79,9 @@ func (e *Erasures) Settle(ctx context.Context) error {
 		}
 	}
 	began := time.Now()
+	slow := time.AfterFunc(time.Second, func() { e.log.Info("the store is being rewritten; calls that write wait for it") })
 	done, err := e.ledger.Scrub(ctx)
+	slow.Stop()
 	if done {
 		e.log.Info("the store was rewritten: nothing of what was erased is left in its file", "took", time.Since(began))
 	}
@@ -98,7 +101,7 @@ func (e *Erasures) again(tx *ledger.Tx, listed []string) error {
 		if err != nil {
 			return err
 		}
-		if err := erase(tx, member, nil, nil, &pb.EraseMemberResponse{}); err != nil {
+		if err := e.desk.erase(tx, member, true, &pb.EraseMemberResponse{}); err != nil {
 			return err
 		}
 		if err := tx.Append(&pb.AuditEntry{Actor: byServer, Method: "erase", Resource: name,
@@ -162,16 +165,8 @@ func (e *Erasures) write(all []string) error {
 	}
 	text := "# Members who were erased, by ids that point to nobody. Keep this file apart from backups of the store.\n" +
 		strings.Join(all, "\n") + "\n"
-	file, err := os.CreateTemp(filepath.Dir(e.path), filepath.Base(e.path)+".*")
-	if err != nil {
+	if err := wholefile.Write(e.path, []byte(text)); err != nil {
 		return fmt.Errorf("the list of erased members cannot be written: %w", err)
-	}
-	_, err = file.WriteString(text)
-	if err = errors.Join(err, file.Sync(), file.Close()); err == nil { // CreateTemp makes it readable by its owner only
-		err = os.Rename(file.Name(), e.path)
-	}
-	if err != nil {
-		return errors.Join(fmt.Errorf("the list of erased members cannot be written: %w", err), os.Remove(file.Name()))
 	}
 	return nil
 }
