@@ -11,7 +11,7 @@ import (
 
 // below are the kinds of records that lie below a ride: what comes before the ride's id in their keys. A ride's own is one.
 var below = []string{"ride/", "route/", "signup/", "roster/", "mark/", "markno/", "closing/", "notice/", "change/",
-	"letter/", "queue/", "incident/", "incidentadd/"}
+	"letter/", "queue/", "incident/", "incidentadd/", "lookover/"}
 
 // pointing are the kinds of records that name a ride elsewhere in their keys: which part of the key has its id.
 var pointing = map[string]int{"noticeto/": 3, "time/": 3}
