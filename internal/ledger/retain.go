@@ -11,10 +11,10 @@ import (
 
 // below are the kinds of records that lie below a ride: what comes before the ride's id in their keys. A ride's own is one.
 var below = []string{"ride/", "route/", "signup/", "roster/", "mark/", "markno/", "closing/", "notice/", "change/",
-	"letter/", "queue/", "incident/", "incidentadd/", "lookover/"}
+	"letter/", "queue/", "incident/", "incidentadd/"}
 
 // pointing are the kinds of records that name a ride elsewhere in their keys: which part of the key has its id.
-var pointing = map[string]int{"noticeto/": 3, "time/": 3}
+var pointing = map[string]int{"noticeto/": 3, "time/": 3, "lookover/": 3}
 
 // DropRides deletes rides with every record that lies below them or points to them. What the bikes rode on them stays as
 // sums. What is deleted lies in the store's file until Scrub; that it is owed is remembered.
