@@ -3,6 +3,7 @@ package ledger
 import (
 	"strings"
 
+	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/names"
@@ -14,7 +15,7 @@ var below = []string{"ride/", "route/", "signup/", "roster/", "mark/", "markno/"
 	"letter/", "queue/", "incident/", "incidentadd/"}
 
 // pointing are the kinds of records that name a ride elsewhere in their keys: which part of the key has its id.
-var pointing = map[string]int{"noticeto/": 3, "time/": 3, "lookover/": 3}
+var pointing = map[string]int{"noticeto/": 3, "time/": 3}
 
 // DropRides deletes rides with every record that lies below them or points to them. What the bikes rode on them stays as
 // sums. What is deleted lies in the store's file until Scrub; that it is owed is remembered.
@@ -44,11 +45,15 @@ func (t *Tx) DropRides(ids []string) error {
 			}
 		}
 	}
-	readings, err := t.readingsFor(meant)
+	readings, err := forRides(t, "reading/", func() *pb.ContactReading { return &pb.ContactReading{} }, (*pb.ContactReading).GetRide, meant)
 	if err != nil {
 		return err
 	}
-	for _, key := range append(keys, readings...) {
+	looks, err := forRides(t, "lookover/", newLookOver, (*pb.LookOver).GetRide, meant)
+	if err != nil {
+		return err
+	}
+	for _, key := range append(append(keys, readings...), looks...) {
 		if err := t.tx.Delete(key); err != nil {
 			return err
 		}
@@ -56,12 +61,12 @@ func (t *Tx) DropRides(ids []string) error {
 	return t.foldRidden(meant)
 }
 
-// readingsFor are the keys of the readings of emergency contacts for the rides that are meant.
-func (t *Tx) readingsFor(meant map[string]bool) (keys []string, err error) {
-	return keys, t.tx.Scan("reading/", "", func(key string, value []byte) (bool, error) {
-		reading := &pb.ContactReading{}
-		err := decode(key, value, reading)
-		if meant[names.Last(reading.Ride)] {
+// forRides are the keys of the records of a kind that name, in their values, a ride that is meant.
+func forRides[T proto.Message](t *Tx, kind string, fresh func() T, ride func(T) string, meant map[string]bool) (keys []string, err error) {
+	return keys, t.tx.Scan(kind, "", func(key string, value []byte) (bool, error) {
+		record := fresh()
+		err := decode(key, value, record)
+		if err == nil && meant[names.Last(ride(record))] {
 			keys = append(keys, key)
 		}
 		return err == nil, err

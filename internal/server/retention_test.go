@@ -89,6 +89,8 @@ func oldRide(t *testing.T) (w *world, old, later *pb.Ride) {
 		w.marked(made, "on", "ben", pb.Mark_SIGNED_ON)
 		_, err := w.readContacts("lea", made, "ben")
 		must(err)
+		_, err = w.starts.RecordLookOver(w.as("lea"), &pb.RecordLookOverRequest{Parent: made.Name, Member: club + "/members/ben", Note: "lamp flickers"})
+		must(err)
 		w.setClock(made.StartAt.AsTime().Add(5 * time.Hour))
 		w.marked(made, "home", "ben", pb.Mark_HOME)
 		must(w.ledger.Update(w.ctx, "fenwick", func(tx *ledger.Tx) error {
@@ -113,7 +115,7 @@ func oldRide(t *testing.T) (w *world, old, later *pb.Ride) {
 func TestRetention(t *testing.T) {
 	w, old, later := oldRide(t)
 	before, others := w.keysNaming(old.Name), w.keysNaming(later.Name)
-	for _, kind := range []string{"ride", "route", "signup", "roster", "mark", "markno", "closing", "notice", "noticeto", "change", "letter", "reading", "time", "ridden"} {
+	for _, kind := range []string{"ride", "route", "signup", "roster", "mark", "markno", "closing", "notice", "noticeto", "change", "letter", "reading", "lookover", "time", "ridden"} {
 		if before[kind] == 0 {
 			t.Errorf("no record of the kind %s names the ride: this test shows little", kind)
 		}
