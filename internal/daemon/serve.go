@@ -111,20 +111,29 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if len(clubs) == 0 {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
 	}
-	posted := make(chan error, 1)
-	go func() {
-		if mailer == nil {
-			posted <- nil
-			return
-		}
-		letters := &server.Post{Ledger: l, Mailer: mailer, Log: log, PagesAddress: s.PagesAddress}
-		posted <- letters.Run(ctx)
-	}()
-	if err := watching(ctx, stop, config.Folder, answering, listener); err != nil {
-		return err
-	}
+	posted := posting(ctx, mailer, &server.Post{Ledger: l, Log: log, PagesAddress: s.PagesAddress})
+	err = watching(ctx, stop, config.Folder, answering, listener)
 	stop(nil)
-	return <-posted
+	<-posted // before the store is closed
+	return err
+}
+
+// posting sends letters until the context ends, when there is a mail server to take them; the channel is closed at the end.
+// Calls are answered also when letters cannot be sent.
+func posting(ctx context.Context, mailer *post.SMTP, letters *server.Post) <-chan struct{} {
+	ended := make(chan struct{})
+	if mailer == nil {
+		close(ended)
+		return ended
+	}
+	letters.Mailer = mailer
+	go func() {
+		defer close(ended)
+		if err := letters.Run(ctx); err != nil {
+			letters.Log.Error("letters are not sent any more; start the server again", "error", err)
+		}
+	}()
+	return ended
 }
 
 // watching answers until the context ends, and adopts edited policies meanwhile, when there is a folder of them.

@@ -105,15 +105,21 @@ func (p *Post) Round(ctx context.Context, club string) (next time.Time, err erro
 	}
 	for _, letter := range queue {
 		if !letter.NextTryAt.AsTime().After(p.Ledger.Now()) {
-			if letter, err = p.try(ctx, club, letter); err != nil {
-				return next, err
+			tried, failed := p.try(ctx, club, letter)
+			if ctx.Err() != nil {
+				return next, ctx.Err()
 			}
+			if failed != nil { // the others are not to wait for it
+				err = errors.Join(err, fmt.Errorf("%s: %w", letter.Name, failed))
+				continue
+			}
+			letter = tried
 		}
 		if at := letter.GetNextTryAt().AsTime(); letter.GetState() == pb.Letter_QUEUED && (next.IsZero() || at.Before(next)) {
 			next = at
 		}
 	}
-	return next, nil
+	return next, err
 }
 
 // try hands one letter to the mail server, and writes down what came of it.
@@ -162,6 +168,12 @@ func (p *Post) begin(ctx context.Context, club string, queued *pb.Letter) (lette
 		if tx.Now.After(letter.GiveUpAt.AsTime()) {
 			return giveUp(tx, letter, "it could not be handed over in time")
 		}
+		if why, err := outdated(tx, letter); err != nil || why != "" {
+			if err == nil {
+				err = giveUp(tx, letter, why)
+			}
+			return err
+		}
 		member, err := tx.Member(names.Last(letter.Member))
 		if err != nil && !fault.Is(err, pb.Reason_NOT_FOUND) {
 			return err
@@ -179,6 +191,28 @@ func (p *Post) begin(ctx context.Context, club string, queued *pb.Letter) (lette
 	return letter, message, err
 }
 
+// outdated says why what a letter tells is no longer so; empty while it is. Whoever gets a letter late would take it for the
+// newest.
+func outdated(tx *ledger.Tx, letter *pb.Letter) (why string, err error) {
+	id := names.Part(letter.Name, "rides")
+	ride, err := tx.Ride(id)
+	if err != nil {
+		return "", err
+	}
+	switch letter.Kind {
+	case pb.Letter_ROSTER:
+		if ride.State == pb.Ride_CALLED_OFF || ride.RosterNumber > letter.Issue {
+			return "something newer has come since", nil
+		}
+	case pb.Letter_PLACE_CAME_FREE:
+		signup, err := tx.FindSignup(id, names.Last(letter.Member))
+		if err != nil || signup.GetState() != pb.Signup_IN || ride.State == pb.Ride_CALLED_OFF {
+			return "the member has no place any more", err
+		}
+	}
+	return "", nil
+}
+
 // giveUp ends a letter. What a mail server said before stays with it.
 func giveUp(tx *ledger.Tx, letter *pb.Letter, why string) error {
 	letter.State = pb.Letter_GAVE_UP
@@ -192,7 +226,7 @@ func giveUp(tx *ledger.Tx, letter *pb.Letter, why string) error {
 // compose makes the message of a letter from what it is about.
 func (p *Post) compose(tx *ledger.Tx, letter *pb.Letter, member *pb.Member) (*post.Message, error) {
 	id := names.Part(letter.Name, "rides")
-	about, err := about(tx, id, letter.Issue)
+	about, err := issueAbout(tx, id, letter.Issue)
 	if err != nil {
 		return nil, err
 	}
@@ -260,8 +294,8 @@ func calendarOf(tx *ledger.Tx, letter *pb.Letter, issue *pb.Roster, member *pb.M
 	return []post.Attachment{{Name: "ride-" + id + ".ics", Type: "text/calendar", Content: written.Bytes()}}, nil
 }
 
-// about is the issue that a letter is about; without one, as much of a roster as a ride alone gives.
-func about(tx *ledger.Tx, ride string, issue int32) (*pb.Roster, error) {
+// issueAbout is the issue that a letter is about; without one, as much of a roster as a ride alone gives.
+func issueAbout(tx *ledger.Tx, ride string, issue int32) (*pb.Roster, error) {
 	if issue > 0 {
 		return tx.Roster(ride, issue)
 	}

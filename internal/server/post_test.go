@@ -236,6 +236,29 @@ func TestLettersNotTaken(t *testing.T) {
 	}
 }
 
+// TestLettersOutdated: a letter that was not taken in time is not sent once something newer has come.
+func TestLettersOutdated(t *testing.T) {
+	o := newOffice(t)
+	ride := o.ride("lea", sunday()).Name
+	for _, id := range []string{"lea", "ben", "ada", "bo"} {
+		o.joins(id, ride, nil)
+	}
+	o.publish("lea", ride)
+	o.mail.Answers(func(posttest.Taken) error { return &smtp.SMTPError{Code: 450, Message: "greylisted"} })
+	o.round()
+	o.mail.Answers(nil)
+	if _, err := o.rides.CallOffRide(o.as("lea"), &pb.CallOffRideRequest{Name: ride, Reason: "ice on the moor"}); err != nil {
+		t.Fatal(told(err))
+	}
+	o.setClock(o.clock().Add(time.Hour))
+	o.round()
+	off := "@fenwick.example: Four Becks is called off, Sunday 13 December 2026"
+	wantLines(t, o.came(), "ada"+off, "ben"+off, "lea"+off)
+	if got := o.letters(ride); strings.Count(got, "GAVE_UP (something newer has come since: ") != 3 {
+		t.Error(got)
+	}
+}
+
 // TestLettersOutlive: what is queued is sent after the server was stopped at any moment; where it died between the mail
 // server's answer and its own entry, the letter comes again under the same id.
 func TestLettersOutlive(t *testing.T) {

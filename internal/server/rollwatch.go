@@ -2,6 +2,8 @@ package server
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"log/slog"
 	"slices"
 	"time"
@@ -60,9 +62,11 @@ func (w *RollWatch) Look(ctx context.Context) error {
 	return first
 }
 
-// lookAt looks at the rides of a club that have begun, and writes only where there is something to tell.
+// lookAt looks at the rides of a club that have begun, and writes only where there is something to tell. A ride that cannot
+// be reckoned keeps no other from it.
 func (w *RollWatch) lookAt(ctx context.Context, club string) error {
 	var late []string
+	var failed error
 	err := w.desk.ledger.View(ctx, club, func(tx *ledger.Tx) error {
 		return tx.Rides("", 0, func(ride *pb.Ride) error {
 			if !watched(tx, ride) {
@@ -72,37 +76,46 @@ func (w *RollWatch) lookAt(ctx context.Context, club string) error {
 			if len(notices) > 0 {
 				late = append(late, names.Last(ride.Name))
 			}
-			return err
+			failed = errors.Join(failed, about(ride.Name, err))
+			return ctx.Err()
 		})
 	})
-	if err != nil {
-		return err
-	}
+	failed = errors.Join(failed, err)
 	for _, id := range late {
-		err := w.desk.ledger.Update(ctx, club, func(tx *ledger.Tx) error {
-			ride, err := tx.Ride(id)
-			if err != nil || !watched(tx, ride) {
-				return err
-			}
-			notices, err := w.desk.due(tx, ride)
-			if err != nil || len(notices) == 0 {
-				return err
-			}
-			for _, notice := range notices {
-				if err := w.desk.notify(tx, ride, notice); err != nil {
-					return err
-				}
-			}
-			return tx.Append(&pb.AuditEntry{Actor: byServer, Method: "roll call", Resource: ride.Name, What: "told who is overdue"})
-		})
-		if err != nil {
-			return err
-		}
+		failed = errors.Join(failed, about(id, w.tellOf(ctx, club, id)))
 	}
-	return nil
+	return failed
 }
 
-// watched tells whether it is looked for who of a ride is overdue: it began, not too long ago, and was published or marked.
+// about says which ride an error is about.
+func about(ride string, err error) error {
+	if err != nil {
+		err = fmt.Errorf("%s: %w", ride, err)
+	}
+	return err
+}
+
+// tellOf writes the notices of a ride that are due.
+func (w *RollWatch) tellOf(ctx context.Context, club, id string) error {
+	return w.desk.ledger.Update(ctx, club, func(tx *ledger.Tx) error {
+		ride, err := tx.Ride(id)
+		if err != nil || !watched(tx, ride) {
+			return err
+		}
+		notices, err := w.desk.due(tx, ride)
+		if err != nil || len(notices) == 0 {
+			return err
+		}
+		for _, notice := range notices {
+			if err := w.desk.notify(tx, ride, notice); err != nil {
+				return err
+			}
+		}
+		return tx.Append(&pb.AuditEntry{Actor: byServer, Method: "roll call", Resource: ride.Name, What: "told who is overdue"})
+	})
+}
+
+// watched tells whether it is looked for who of a ride is overdue: it began, not too long ago, and is not called off.
 func watched(tx *ledger.Tx, ride *pb.Ride) bool {
 	began := tx.Now.Sub(ride.StartAt.AsTime())
 	return ride.State != pb.Ride_CALLED_OFF && began >= 0 && began < watchReach
