@@ -1,4 +1,11 @@
 package bolt
 
+import "os"
+
 // SetRename has Scrub rename otherwise.
 func (s *Store) SetRename(rename func(from, to string) error) { s.rename = rename }
+
+// SetOpenFile has Open open the file otherwise.
+func (o *Options) SetOpenFile(open func(path string, flag int, mode os.FileMode) (*os.File, error)) {
+	o.openFile = open
+}

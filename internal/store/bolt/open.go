@@ -40,6 +40,8 @@ type Options struct {
 	// ReadOnly opens a file that must be there, and writes nothing to it. Many processes may have it open so at once,
 	// but none that writes. A damaged page is an error of the transaction that comes upon it.
 	ReadOnly bool
+	// openFile is os.OpenFile, but for tests.
+	openFile func(path string, flag int, mode os.FileMode) (*os.File, error)
 }
 
 // Open opens the store in a file, or makes a new one. The error is a *store.LockedError when another process has it
@@ -50,6 +52,9 @@ func Open(options Options) (*Store, error) {
 	}
 	if options.LockTimeout <= 0 {
 		options.LockTimeout = DefaultLockTimeout // bbolt would wait for ever at 0
+	}
+	if options.openFile == nil {
+		options.openFile = os.OpenFile
 	}
 	if info, err := os.Stat(options.Path); err == nil {
 		switch {
@@ -67,33 +72,68 @@ func Open(options Options) (*Store, error) {
 		return nil, err
 	}
 	if !options.ReadOnly {
-		_ = os.Remove(options.Path + scrubbing) // of a Scrub that was cut short
+		if path, err := filepath.EvalSymlinks(options.Path); err == nil {
+			_ = os.Remove(path + scrubbing) // of a Scrub that was cut short
+		}
 	}
 	return &Store{db: db, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly, writing: make(chan struct{}, 1)}, nil
 }
 
-// openFile opens the file with bbolt. bbolt trusts what it reads: on a damaged file it panics, and on one that was cut
-// short it reads past the end of its map, a memory fault. Both become errors here; the process should then end, since
-// what bbolt had mapped and locked may stay so.
-func openFile(options Options) (db *bbolt.DB, err error) {
+// openFile opens the file that has the store's name once its lock is held. Who waits for the lock has opened the file
+// before, and a Scrub may have put another one in its place since: what was written to the old one would be lost.
+func openFile(options Options) (*bbolt.DB, error) {
+	for until := time.Now().Add(options.LockTimeout); ; {
+		db, replaced, err := openOnce(options, max(time.Until(until), 1))
+		if err != nil || !replaced {
+			return db, err
+		}
+	}
+}
+
+// openOnce opens the file with bbolt, and tells whether another one has its name by now; db is nil then. bbolt trusts what
+// it reads: on a damaged file it panics, and on one that was cut short it reads past the end of its map, a memory fault.
+// Both become errors here; the process should then end, since what bbolt had mapped and locked may stay so.
+func openOnce(options Options, wait time.Duration) (db *bbolt.DB, replaced bool, err error) {
 	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
 	defer func() {
 		if fault := recover(); fault != nil {
 			err = explain(options, fmt.Errorf("%v", fault))
 		}
-		if err != nil && db != nil {
+		if (err != nil || replaced) && db != nil {
 			db, err = nil, errors.Join(err, db.Close())
 		}
 	}()
-	db, err = bbolt.Open(options.Path, 0o600, &bbolt.Options{Timeout: options.LockTimeout, InitialMmapSize: mapBytes, ReadOnly: options.ReadOnly})
+	var file *os.File
+	open := func(path string, flag int, mode os.FileMode) (_ *os.File, err error) {
+		file, err = options.openFile(path, flag, mode)
+		return file, err
+	}
+	db, err = bbolt.Open(options.Path, 0o600, &bbolt.Options{Timeout: wait, InitialMmapSize: mapBytes, ReadOnly: options.ReadOnly, OpenFile: open})
 	if err != nil {
-		return nil, explain(options, err)
+		return nil, false, explain(options, err)
+	}
+	if replaced, err = isReplaced(file, options.Path); err != nil || replaced {
+		return db, replaced, err
 	}
 	db.AllocSize = growBytes
 	if err := checkLength(db); err != nil {
-		return db, explain(options, err)
+		return db, false, explain(options, err)
 	}
-	return db, checkSchema(db, options)
+	return db, false, checkSchema(db, options)
+}
+
+// isReplaced tells whether another file than the one that was opened has its name. With the lock on the one that has it, it
+// stays so: only who holds that lock scrubs.
+func isReplaced(file *os.File, path string) (bool, error) {
+	opened, err := file.Stat()
+	if err != nil {
+		return false, fmt.Errorf("store: %s cannot be looked at: %w", path, err)
+	}
+	named, err := os.Stat(path)
+	if err != nil {
+		return false, fmt.Errorf("store: %s was taken away while it was being opened (%w): put it back, or point --data elsewhere", path, err)
+	}
+	return !os.SameFile(opened, named), nil
 }
 
 // checkLength refuses a file that is shorter than the pages in use.
