@@ -8,6 +8,7 @@ import (
 	"io"
 	"regexp"
 	"strconv"
+	"time"
 
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/encoding/protojson"
@@ -79,6 +80,7 @@ func (s *personalService) ExportMember(request *pb.ExportMemberRequest, stream g
 // archive is an export under way.
 type archive struct {
 	zip  *zip.Writer
+	at   time.Time
 	self string
 	size int
 }
@@ -110,17 +112,22 @@ func (a *archive) write(path string, text []byte) error {
 	if a.size += laid.Len(); a.size > maxExport {
 		return fault.New(pb.Reason_MESSAGE_TOO_LARGE, "there is more about you than %d MiB; ask whoever runs the server for it", maxExport>>20)
 	}
-	file, err := a.zip.Create(path)
+	file, err := a.file(path)
 	if err == nil {
 		_, err = file.Write(append(laid.Bytes(), '\n'))
 	}
 	return err
 }
 
+// file begins a file of the archive, as of the time of the export.
+func (a *archive) file(path string) (io.Writer, error) {
+	return a.zip.CreateHeader(&zip.FileHeader{Name: path, Method: zip.Deflate, Modified: a.at})
+}
+
 // export writes the archive of a member.
 func (s *personalService) export(tx *ledger.Tx, id string, out io.Writer) error {
-	a := &archive{zip: zip.NewWriter(out), self: id}
-	readMe, err := a.zip.Create("READ-ME.txt")
+	a := &archive{zip: zip.NewWriter(out), self: id, at: tx.Now}
+	readMe, err := a.file("READ-ME.txt")
 	if err != nil {
 		return err
 	}

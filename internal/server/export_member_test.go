@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"strings"
 	"testing"
@@ -36,6 +37,9 @@ func (w *world) export(id string) (map[string]string, error) {
 	}
 	files := map[string]string{}
 	for _, file := range read.File {
+		if !file.Modified.Equal(w.clock()) {
+			return nil, fmt.Errorf("%s is dated %s", file.Name, file.Modified)
+		}
 		opened, err := file.Open()
 		if err != nil {
 			return nil, err

@@ -162,7 +162,7 @@ func (m *marking) turnedBack(mark *pb.Mark) bool {
 }
 
 // endings are the marks that only a ride which has started can have.
-var endings = map[pb.Mark_What]string{pb.Mark_HOME: "is home", pb.Mark_TURNED_BACK: "has turned back"}
+var endings = map[pb.Mark_What]string{pb.Mark_HOME: "is home", pb.Mark_TURNED_BACK: "has turned back", pb.Mark_HANDED_OVER: "is handed over"}
 
 // flyingFactor is by how much a rider may be faster over the whole route, stops and hills included, than the fastest group's
 // pace on the flat without being asked whether that is so. A choice of this program.

@@ -188,7 +188,7 @@ func (s *rideService) change(tx *ledger.Tx, ride *pb.Ride, road *road, request *
 	if err := s.notUnderWay(tx, ride); err != nil {
 		return err
 	}
-	before, planned := ride.StartAt.AsTime(), plannedStart(ride)
+	before, planned, led := ride.StartAt.AsTime(), plannedStart(ride), ride.Leader
 	if road == nil || len(request.UpdateMask.GetPaths()) > 0 {
 		if err := applyMask(ride, request.Ride, request.UpdateMask, rideFields); err != nil {
 			return err
@@ -199,6 +199,9 @@ func (s *rideService) change(tx *ledger.Tx, ride *pb.Ride, road *road, request *
 		if err := tx.SaveRoute(names.Last(ride.Name), road.line); err != nil {
 			return err
 		}
+	}
+	if ride.Leader != led && !slices.Contains(request.UpdateMask.GetPaths(), "leader_phone") {
+		ride.LeaderPhone = "" // it was the other's
 	}
 	if paths := request.UpdateMask.GetPaths(); slices.Contains(paths, "conditions") {
 		if !slices.Contains(paths, "reason") {

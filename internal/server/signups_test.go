@@ -129,6 +129,31 @@ func TestSignupRepeated(t *testing.T) {
 	}
 }
 
+// TestPhoneGoesWithTheLeader: who takes a ride over is not reached under the other's number.
+func TestPhoneGoesWithTheLeader(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	w.member("Lou", nil, pb.Role_LEADER)
+	asked := sunday()
+	asked.LeaderPhone = "01632 960 111"
+	ride := w.ride("lea", asked)
+	for _, step := range []struct {
+		by   string
+		set  *pb.Ride
+		mask []string
+		want string
+	}{
+		{"lea", &pb.Ride{Name: ride.Name, MeetingPoint: "The station"}, []string{"meeting_point"}, "01632 960 111"},
+		{"lea", &pb.Ride{Name: ride.Name, Leader: club + "/members/lou"}, []string{"leader"}, ""},
+		{"lou", &pb.Ride{Name: ride.Name, Leader: club + "/members/lea", LeaderPhone: "01632 960 222"}, []string{"leader", "leader_phone"}, "01632 960 222"},
+	} {
+		got, err := w.change(step.by, step.set, step.mask...)
+		if err != nil || got.LeaderPhone != step.want {
+			t.Errorf("%v: %q, %s", step.mask, got.GetLeaderPhone(), told(err))
+		}
+	}
+}
+
 // TestSignupTimes: before it opens and after it closes only the ride's leader and secretaries sign somebody up; who has
 // signed up changes and withdraws until the start.
 func TestSignupTimes(t *testing.T) {
