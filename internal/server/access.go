@@ -250,12 +250,12 @@ func allowed(tx *ledger.Tx, who *caller, access *pb.Access, records ...string) e
 	return fault.New(pb.Reason_NOT_ALLOWED, "%s%s", refusal(access), whom)
 }
 
-// owns tells whether a record is the caller's own: it is, or belongs to, the caller's member record or that of a guest whom
-// the caller answers for, or it belongs to a ride that the caller leads.
+// owns tells whether a record is the caller's own: it is, or belongs to, the caller's member record, or that of a guest whom
+// the caller answers for unless the method is for the member themself, or it belongs to a ride that the caller leads.
 func owns(tx *ledger.Tx, who *caller, access *pb.Access, record string) (bool, error) {
 	if member := names.Part(record, "members"); member != "" {
-		if member == who.id() {
-			return true, nil
+		if member == who.id() || access.GetSelf() {
+			return member == who.id(), nil
 		}
 		return answersFor(tx, who, member)
 	}

@@ -81,6 +81,9 @@ func accessPlace(t *testing.T) (*place, []visitor) {
 		}
 		p.devices[id] = listed.Devices[0].Name
 	}
+	if err := w.giveContacts("gus", map[string]string{"contact": "Runa Quill", "phone": "07700 900124"}); err != nil {
+		t.Fatal(told(err))
+	}
 	max := &pb.Member{Name: club + "/members/max", Email: "max@marrowdale.example"}
 	if _, err := w.clubs.UpdateMember(w.as("max"), &pb.UpdateMemberRequest{Member: max, UpdateMask: &fieldmaskpb.FieldMask{Paths: []string{"email"}}}); err != nil {
 		t.Fatal(told(err))
@@ -103,6 +106,7 @@ func accessPlace(t *testing.T) (*place, []visitor) {
 		{"member", "mia", "mia", "max", others},
 		{"other leader", "lou", "lou", "max", []string{"max@"}},
 		{"leader", "lea", "lea", "max", []string{"max@"}},
+		{"host about the guest", "lea", "lea", "gus", []string{"max@", "Runa"}},
 		{"secretary", "sec", "sec", "max", nil},
 	}
 }
@@ -144,7 +148,7 @@ func (p *place) letIn(method string, access *pb.Access, by visitor, member strin
 	if said := strings.ReplaceAll(told(absent), missing, member); said != told(there) && (member != by.own || by.token == "") {
 		p.t.Errorf("%s as %s tells whether %s is there: %q, %q", method, by.who, member, told(there), told(absent))
 	}
-	if knowsRides := slices.Contains([]string{"member", "other leader", "leader", "secretary"}, by.who); !knowsRides {
+	if knowsRides := slices.Contains([]string{"member", "other leader", "leader", "host about the guest", "secretary"}, by.who); !knowsRides {
 		if absent := p.call(method, access, by, member, club+"/rides/nix"); status.Code(absent) != code {
 			p.t.Errorf("%s as %s tells whether a ride is there: %q, %q", method, by.who, told(there), told(absent))
 		}

@@ -1302,7 +1302,7 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\x11ListAuditResponse\x121\n" +
 	"\aentries\x18\x01 \x03(\v2\x17.gritward.v1.AuditEntryR\aentries\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x12\x12\n" +
-	"\x04head\x18\x03 \x01(\tR\x04head2\xad\n" +
+	"\x04head\x18\x03 \x01(\tR\x04head2\xb1\n" +
 	"\n" +
 	"\vClubService\x12K\n" +
 	"\aGetClub\x12\x1b.gritward.v1.GetClubRequest\x1a\x11.gritward.v1.Club\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12M\n" +
@@ -1316,9 +1316,9 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\fCreateInvite\x12 .gritward.v1.CreateInviteRequest\x1a\x13.gritward.v1.Invite\"#\x8a\xa6\x1d\x1f\x12\x01\x03\x1a\x01\x02\"\x06parent*\x0finvite.for_ride\x12a\n" +
 	"\vListInvites\x12\x1f.gritward.v1.ListInvitesRequest\x1a .gritward.v1.ListInvitesResponse\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12X\n" +
 	"\x0eWithdrawInvite\x12\".gritward.v1.WithdrawInviteRequest\x1a\x13.gritward.v1.Invite\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12[\n" +
-	"\fAcceptInvite\x12 .gritward.v1.AcceptInviteRequest\x1a!.gritward.v1.AcceptInviteResponse\"\x06\x8a\xa6\x1d\x02\b\x01\x12f\n" +
-	"\vListDevices\x12\x1f.gritward.v1.ListDevicesRequest\x1a .gritward.v1.ListDevicesResponse\"\x14\x8a\xa6\x1d\x10\x12\x01\x03\x1a\x03\x01\x02\x04\"\x06parent\x12Y\n" +
-	"\fRevokeDevice\x12 .gritward.v1.RevokeDeviceRequest\x1a\x13.gritward.v1.Device\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12[\n" +
+	"\fAcceptInvite\x12 .gritward.v1.AcceptInviteRequest\x1a!.gritward.v1.AcceptInviteResponse\"\x06\x8a\xa6\x1d\x02\b\x01\x12h\n" +
+	"\vListDevices\x12\x1f.gritward.v1.ListDevicesRequest\x1a .gritward.v1.ListDevicesResponse\"\x16\x8a\xa6\x1d\x12\x12\x01\x03\x1a\x03\x01\x02\x04\"\x06parent8\x01\x12[\n" +
+	"\fRevokeDevice\x12 .gritward.v1.RevokeDeviceRequest\x1a\x13.gritward.v1.Device\"\x14\x8a\xa6\x1d\x10\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name8\x01\x12[\n" +
 	"\tListAudit\x12\x1d.gritward.v1.ListAuditRequest\x1a\x1e.gritward.v1.ListAuditResponse\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (

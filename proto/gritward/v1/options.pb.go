@@ -177,7 +177,9 @@ type Access struct {
 	Ride string `protobuf:"bytes,5,opt,name=ride,proto3" json:"ride,omitempty"`
 	// Whoever leads the ride that the record names, or a group of it in its newest roster, may call it too, whatever their
 	// roles.
-	RideLeaders   bool `protobuf:"varint,6,opt,name=ride_leaders,json=rideLeaders,proto3" json:"ride_leaders,omitempty"`
+	RideLeaders bool `protobuf:"varint,6,opt,name=ride_leaders,json=rideLeaders,proto3" json:"ride_leaders,omitempty"`
+	// Of the roles for their own record, only the member themself: nobody who answers for the member, as a guest's host does.
+	Self          bool `protobuf:"varint,7,opt,name=self,proto3" json:"self,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -250,6 +252,13 @@ func (x *Access) GetRide() string {
 func (x *Access) GetRideLeaders() bool {
 	if x != nil {
 		return x.RideLeaders
+	}
+	return false
+}
+
+func (x *Access) GetSelf() bool {
+	if x != nil {
+		return x.Self
 	}
 	return false
 }
@@ -369,14 +378,15 @@ var File_gritward_v1_options_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_options_proto_rawDesc = "" +
 	"\n" +
-	"\x19gritward/v1/options.proto\x12\vgritward.v1\x1a google/protobuf/descriptor.proto\"\xb9\x01\n" +
+	"\x19gritward/v1/options.proto\x12\vgritward.v1\x1a google/protobuf/descriptor.proto\"\xcd\x01\n" +
 	"\x06Access\x12\x16\n" +
 	"\x06anyone\x18\x01 \x01(\bR\x06anyone\x12#\n" +
 	"\x03any\x18\x02 \x03(\x0e2\x11.gritward.v1.RoleR\x03any\x12#\n" +
 	"\x03own\x18\x03 \x03(\x0e2\x11.gritward.v1.RoleR\x03own\x12\x16\n" +
 	"\x06record\x18\x04 \x01(\tR\x06record\x12\x12\n" +
 	"\x04ride\x18\x05 \x01(\tR\x04ride\x12!\n" +
-	"\fride_leaders\x18\x06 \x01(\bR\vrideLeaders\"E\n" +
+	"\fride_leaders\x18\x06 \x01(\bR\vrideLeaders\x12\x12\n" +
+	"\x04self\x18\a \x01(\bR\x04self\"E\n" +
 	"\tFileField\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x12\n" +
 	"\x04unit\x18\x02 \x01(\tR\x04unit\x12\x12\n" +

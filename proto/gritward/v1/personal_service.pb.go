@@ -687,15 +687,15 @@ const file_gritward_v1_personal_service_proto_rawDesc = "" +
 	"\x14ExportMemberResponse\x12\x12\n" +
 	"\x04data\x18\x01 \x01(\fR\x04data\x12\x1f\n" +
 	"\vtotal_bytes\x18\x02 \x01(\x03R\n" +
-	"totalBytes2\xbc\x05\n" +
-	"\x0fPersonalService\x12z\n" +
-	"\x14SetEmergencyContacts\x12(.gritward.v1.SetEmergencyContactsRequest\x1a\x1e.gritward.v1.EmergencyContacts\"\x18\x8a\xa6\x1d\x14\x1a\x03\x01\x02\x04\"\rcontacts.name\x12q\n" +
-	"\x14GetEmergencyContacts\x12(.gritward.v1.GetEmergencyContactsRequest\x1a\x1e.gritward.v1.EmergencyContacts\"\x0f\x8a\xa6\x1d\v\x1a\x03\x01\x02\x04\"\x04name\x12o\n" +
+	"totalBytes2\xc6\x05\n" +
+	"\x0fPersonalService\x12|\n" +
+	"\x14SetEmergencyContacts\x12(.gritward.v1.SetEmergencyContactsRequest\x1a\x1e.gritward.v1.EmergencyContacts\"\x1a\x8a\xa6\x1d\x16\x1a\x03\x01\x02\x04\"\rcontacts.name8\x01\x12s\n" +
+	"\x14GetEmergencyContacts\x12(.gritward.v1.GetEmergencyContactsRequest\x1a\x1e.gritward.v1.EmergencyContacts\"\x11\x8a\xa6\x1d\r\x1a\x03\x01\x02\x04\"\x04name8\x01\x12o\n" +
 	"\x10ReadRideContacts\x12$.gritward.v1.ReadRideContactsRequest\x1a%.gritward.v1.ReadRideContactsResponse\"\x0e\x8a\xa6\x1d\n" +
-	"\"\x06parent0\x01\x12{\n" +
-	"\x13ListContactReadings\x12'.gritward.v1.ListContactReadingsRequest\x1a(.gritward.v1.ListContactReadingsResponse\"\x11\x8a\xa6\x1d\r\x1a\x03\x01\x02\x04\"\x06parent\x12d\n" +
-	"\vEraseMember\x12\x1f.gritward.v1.EraseMemberRequest\x1a .gritward.v1.EraseMemberResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12f\n" +
-	"\fExportMember\x12 .gritward.v1.ExportMemberRequest\x1a!.gritward.v1.ExportMemberResponse\"\x0f\x8a\xa6\x1d\v\x1a\x03\x01\x02\x04\"\x04name0\x01B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\"\x06parent0\x01\x12}\n" +
+	"\x13ListContactReadings\x12'.gritward.v1.ListContactReadingsRequest\x1a(.gritward.v1.ListContactReadingsResponse\"\x13\x8a\xa6\x1d\x0f\x1a\x03\x01\x02\x04\"\x06parent8\x01\x12f\n" +
+	"\vEraseMember\x12\x1f.gritward.v1.EraseMemberRequest\x1a .gritward.v1.EraseMemberResponse\"\x14\x8a\xa6\x1d\x10\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name8\x01\x12h\n" +
+	"\fExportMember\x12 .gritward.v1.ExportMemberRequest\x1a!.gritward.v1.ExportMemberResponse\"\x11\x8a\xa6\x1d\r\x1a\x03\x01\x02\x04\"\x04name8\x010\x01B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_personal_service_proto_rawDescOnce sync.Once

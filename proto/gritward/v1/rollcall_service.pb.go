@@ -630,7 +630,7 @@ const file_gritward_v1_rollcall_service_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1b\n" +
 	"\topen_only\x18\x02 \x01(\bR\bopenOnly\"D\n" +
 	"\x13ListNoticesResponse\x12-\n" +
-	"\anotices\x18\x01 \x03(\v2\x13.gritward.v1.NoticeR\anotices2\x98\x05\n" +
+	"\anotices\x18\x01 \x03(\v2\x13.gritward.v1.NoticeR\anotices2\x9a\x05\n" +
 	"\x0fRollCallService\x12f\n" +
 	"\vRecordMarks\x12\x1f.gritward.v1.RecordMarksRequest\x1a .gritward.v1.RecordMarksResponse\"\x14\x8a\xa6\x1d\f\x12\x02\x02\x03\"\x06parent\x98\xa6\x1d\x06\x12\\\n" +
 	"\tListMarks\x12\x1d.gritward.v1.ListMarksRequest\x1a\x1e.gritward.v1.ListMarksResponse\"\x10\x8a\xa6\x1d\f\x12\x02\x02\x03\"\x06parent\x12U\n" +
@@ -641,8 +641,8 @@ const file_gritward_v1_rollcall_service_proto_rawDesc = "" +
 	"\x12\x02\x02\x03\"\x04name\x98\xa6\x1d\a\x12S\n" +
 	"\tCloseRide\x12\x1d.gritward.v1.CloseRideRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\a\x12U\n" +
 	"\n" +
-	"ReopenRide\x12\x1e.gritward.v1.ReopenRideRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\a\x12c\n" +
-	"\vListNotices\x12\x1f.gritward.v1.ListNoticesRequest\x1a .gritward.v1.ListNoticesResponse\"\x11\x8a\xa6\x1d\r\x1a\x03\x01\x02\x03\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"ReopenRide\x12\x1e.gritward.v1.ReopenRideRequest\x1a\x11.gritward.v1.Ride\"\x14\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x98\xa6\x1d\a\x12e\n" +
+	"\vListNotices\x12\x1f.gritward.v1.ListNoticesRequest\x1a .gritward.v1.ListNoticesResponse\"\x13\x8a\xa6\x1d\x0f\x1a\x03\x01\x02\x03\"\x06parent8\x01B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_rollcall_service_proto_rawDescOnce sync.Once
