@@ -17,8 +17,8 @@ import (
 func (a *app) rideLook() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "look RIDE MEMBER [FOUND]...", Short: "Record what a look over a bike at the start found",
-		Long: "FOUND is an end and one of " + strings.Join(foundWords(), ", ") + ":\n" +
-			"rear-light-dead, front-tyre-cut. Say how long a lent lamp lasts, rear-light-lent=240 (minutes); what is left of pads,\n" +
+		Long: "FOUND is an end and one of these, as in rear-light-dead or front-tyre-cut:\n" + strings.Join(wrap(strings.Join(foundWords(), ", "), 100), "\n") + "\n" +
+			"Say how long a lent lamp lasts, rear-light-lent=240 (minutes); what is left of pads,\n" +
 			"rear-pads-worn=0.8 (mm); which lamp is dead, by its label, rear-light-dead=saddle. fixed takes back all that was found,\n" +
 			"fixed:rear-light-dead one thing. Nothing found: the bike is as declared.\n" +
 			"It stands beside the declaration, counts for this ride only, and changes the standing at once.\n" +

@@ -68,7 +68,7 @@ func (t *Tx) SaveSignup(signup *pb.Signup) error {
 	if err != nil {
 		return err
 	}
-	signup.Standings, signup.DisplayName, signup.GuestOf = nil, "", ""
+	signup.Standings, signup.DisplayName, signup.GuestOf, signup.WaitingBefore = nil, "", "", 0
 	if err := tag(signup, func(s *pb.Signup, etag string) { s.Etag = etag }); err != nil {
 		return err
 	}

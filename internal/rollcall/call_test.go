@@ -246,3 +246,36 @@ func BenchmarkCall(b *testing.B) {
 		rollcall.Call(basis, marks, clock(16, 0))
 	}
 }
+
+// TestClocksGoBack: a night ride over the hour that the clocks of Europe/London repeat, on 25 October 2026 at 02:00 (IANA time
+// zone database). A mark at 01:10 after the change is later than one at 01:50 before it, and grace is told in true minutes.
+func TestClocksGoBack(t *testing.T) {
+	night := func(hour, minute int) *timestamppb.Timestamp { // UTC: 00:50 is 01:50 summer time, 01:10 is 01:10 again
+		return timestamppb.New(time.Date(2026, 10, 25, hour, minute, 0, 0, time.UTC))
+	}
+	basis := becks()
+	basis.Plans = []*pb.GroupPlan{{Group: "brisk", Title: "Brisk", StartAt: night(0, 0), HomeAt: night(1, 30), DistanceM: 30000,
+		Points: []*pb.PlanPoint{{At: night(0, 0), What: "start"}, {At: night(1, 30), DistanceM: 30000, What: "home"}}}}
+	basis.Riders = basis.Riders[:2]
+	marks := []*pb.Mark{
+		{Name: "clubs/c/rides/becks/marks/b", Member: "clubs/c/members/ada", What: pb.Mark_HOME, At: night(1, 10)},
+		{Name: "clubs/c/rides/becks/marks/a", Member: "clubs/c/members/ada", What: pb.Mark_IN_GROUP, At: night(0, 50)},
+		{Name: "clubs/c/rides/becks/marks/c", Member: "clubs/c/members/ben", What: pb.Mark_IN_GROUP, At: night(0, 50)},
+	}
+	for _, c := range []struct {
+		at      *timestamppb.Timestamp
+		overdue bool
+	}{{night(1, 59), false}, {night(2, 0), true}} {
+		call := rollcall.Call(basis, marks, c.at.AsTime())
+		if roll := rider(t, call, "ada"); roll.State != pb.RiderRoll_HOME {
+			t.Errorf("ada, marked home at 01:10 after the change: %v", roll)
+		}
+		if roll := rider(t, call, "ben"); roll.Overdue != c.overdue {
+			t.Errorf("ben at %s: %v", c.at.AsTime(), roll)
+		}
+	}
+	notices := rollcall.Notices(rollcall.Call(basis, marks, night(2, 0).AsTime()), nil, nil)
+	if len(notices) != 1 || !strings.Contains(notices[0].Text, "Brisk by its plan: home since 01:30.") {
+		t.Errorf("%v", notices)
+	}
+}

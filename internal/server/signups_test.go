@@ -1,7 +1,9 @@
 package server_test
 
 import (
+	"bytes"
 	"fmt"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -10,6 +12,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/names"
+	policyfile "gritward/policy"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -211,5 +214,45 @@ func TestSignupTimes(t *testing.T) {
 		if !strings.Contains(told(err), bad.want) {
 			t.Errorf("%s, want %s", told(err), bad.want)
 		}
+	}
+}
+
+// TestPolicyBecomesStricter: a published issue stays as it was; who is held by a policy adopted since is not placed in the
+// next one, which says why.
+func TestPolicyBecomesStricter(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	bare := bike("bare bike", 300)
+	bare.Guards.Rear = &pb.Guard{Kind: pb.Guard_NONE}
+	name := w.declare("mia", bare)
+	ride := w.ride("lea", sunday()).Name
+	for _, id := range []string{"lea", "ben", "ada", "bo"} {
+		w.joins(id, ride, nil)
+	}
+	if _, err := w.join("mia", ride, name, nil); err != nil {
+		t.Fatal(told(err))
+	}
+	first := w.publish("lea", ride)
+	if groupOf(first, "mia") == "" {
+		t.Fatal("mia has no place by the first policy")
+	}
+	guards := regexp.MustCompile(`(?s)(- id: [a-z-]*guards?\n.*?otherwise: )back`)
+	stricter := guards.ReplaceAll(policyfile.Winter, []byte("${1}hold"))
+	if bytes.Equal(stricter, policyfile.Winter) {
+		t.Fatal("the policy is not stricter")
+	}
+	if _, err := w.policies.AdoptPolicy(w.as("sec"), &pb.AdoptPolicyRequest{Parent: club, File: "winter.yaml", Content: stricter}); err != nil {
+		t.Fatal(told(err))
+	}
+	again, err := w.rides.GetRoster(w.as("lea"), &pb.GetRosterRequest{Name: ride + "/rosters/1"})
+	if err != nil || groupOf(again, "mia") == "" || again.Digest != first.Digest {
+		t.Errorf("the first issue changed: %v", told(err))
+	}
+	second := w.publish("lea", ride)
+	if groupOf(second, "mia") != "" {
+		t.Error("mia rides though the bike is held")
+	}
+	if got := strings.Join(second.Changes, "\n"); !strings.Contains(got, "Mia") || second.PolicyDigest == first.PolicyDigest {
+		t.Errorf("the second issue says %q", got)
 	}
 }
