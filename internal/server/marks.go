@@ -10,6 +10,7 @@ import (
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	"gritward/internal/rollcall"
 	pb "gritward/proto/gritward/v1"
 )
@@ -57,13 +58,16 @@ func (s *rollCallService) RecordMarks(ctx context.Context, request *pb.RecordMar
 			}
 			response.Marks = append(response.Marks, kept)
 		}
+		if len(m.fresh) == 0 {
+			return nil // sent again: nothing changes
+		}
 		if len(m.there) > maxMarks {
 			return fault.New(pb.Reason_WRONG_STATE, "the ride would have %d marks; it may have %d", len(m.there), maxMarks)
 		}
 		if err := s.settle(m); err != nil {
 			return err
 		}
-		return tx.Append(audit(who, "RollCallService/RecordMarks", ride.Name, fmt.Sprintf("marked %d riders", len(request.Marks))))
+		return tx.Append(audit(who, "RollCallService/RecordMarks", ride.Name, "marked "+phrase.Counted(len(m.fresh), "rider", "riders")))
 	})
 	if err != nil {
 		return nil, err

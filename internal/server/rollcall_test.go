@@ -10,6 +10,8 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"gritward/internal/ledger"
+	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -248,5 +250,47 @@ func TestTenThousandMarks(t *testing.T) {
 	call, roll := w.roll(ride.Name, "ben")
 	if call.Newest != 10_000 || roll.State != pb.RiderRoll_OUT {
 		t.Errorf("%d marks, %v", call.Newest, roll)
+	}
+}
+
+// TestMarksSentAgain: marks that are there already leave no entry and no change; of a call with some new ones, those count.
+func TestMarksSentAgain(t *testing.T) {
+	w, ride := closingWorld(t)
+	w.setClock(sunday13(12, 0))
+	mark := func(id, member string) *pb.Mark {
+		return &pb.Mark{Name: ride.Name + "/marks/" + id, Member: club + "/members/" + member, What: pb.Mark_IN_GROUP, At: timestamppb.New(sunday13(11, 0))}
+	}
+	changes := func() (n int) {
+		err := w.ledger.View(w.ctx, "fenwick", func(tx *ledger.Tx) error {
+			return tx.Changes(names.Last(ride.Name), 0, 1000, func(*pb.RideChange) error { n++; return nil })
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return n
+	}
+	for _, c := range []struct {
+		name  string
+		marks []*pb.Mark
+		entry string
+	}{
+		{"new", []*pb.Mark{mark("b1", "ben"), mark("b2", "ben")}, "marked 1 rider"},
+		{"the same", []*pb.Mark{mark("b1", "ben"), mark("b2", "ben")}, ""},
+		{"one of them", []*pb.Mark{mark("b2", "ben")}, ""},
+		{"one is new", []*pb.Mark{mark("b1", "ben"), mark("l1", "lea"), mark("b3", "ben")}, "marked 2 riders"},
+		{"no longer", []*pb.Mark{mark("b1", "ben"), mark("l1", "lea"), mark("b3", "ben")}, ""},
+	} {
+		entries, before := len(w.auditLog()), changes()
+		answer, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: c.marks})
+		if err != nil || len(answer.Marks) != len(c.marks) {
+			t.Fatalf("%s: %v, %s", c.name, answer, told(err))
+		}
+		left, more := w.auditLog()[entries:], changes()-before
+		switch {
+		case c.entry == "" && (len(left) != 0 || more != 0):
+			t.Errorf("%s: %d changes, and entries %v", c.name, more, left)
+		case c.entry != "" && (len(left) != 1 || left[0].What != c.entry || more == 0):
+			t.Errorf("%s: %d changes, and entries %v", c.name, more, left)
+		}
 	}
 }
