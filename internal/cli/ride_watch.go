@@ -121,6 +121,9 @@ func (w *watching) words(change *pb.RideChange) string {
 	if change.GetNews() == pb.RideNews_WATCH_BEGUN {
 		return fmt.Sprintf("%4d  %s  watching %s from here on", change.GetNumber(), at, names.Last(change.GetRecord()))
 	}
+	if change.GetWhat() == "" { // a guest is not told of others
+		return fmt.Sprintf("%4d  %s  another rider's sign-up changed", change.GetNumber(), at)
+	}
 	who := "the leader"
 	if member := names.Part(change.GetRecord(), "signups"); member != "" {
 		who = w.known.name(w.clubName() + "/members/" + member)

@@ -35,7 +35,7 @@ func (s *rideService) PinRider(ctx context.Context, request *pb.PinRiderRequest)
 			return err
 		}
 		signup.Pin = &pb.Pin{Group: request.Group, Reason: request.Reason, By: who.member.Name, At: tx.Stamp(), Overrides: sets}
-		return s.savePin(tx, who, signup, "PinRider", "fixed in "+request.Group+setAsideWords(sets))
+		return s.savePin(tx, who, signup, "PinRider", "fixed in "+request.Group)
 	})
 	return signup, err
 }
@@ -81,7 +81,8 @@ func pinned(who *caller, parent, name string) (ride, member string, err error) {
 	return rides[1], members[1], nil
 }
 
-// savePin writes a sign-up with or without its pin.
+// savePin writes a sign-up with or without its pin. What is said of it goes to everybody who watches the ride, so that it is
+// silent about rules set aside; the pin tells those who may know.
 func (s *rideService) savePin(tx *ledger.Tx, who *caller, signup *pb.Signup, method, what string) error {
 	if err := tx.SaveSignup(signup); err != nil {
 		return err
@@ -92,13 +93,6 @@ func (s *rideService) savePin(tx *ledger.Tx, who *caller, signup *pb.Signup, met
 	}
 	signup.DisplayName = member.DisplayName
 	return tx.Append(audit(who, "RideService/"+method, signup.Name, what))
-}
-
-func setAsideWords(sets []*pb.Override) string {
-	if len(sets) == 0 {
-		return ""
-	}
-	return ", with rules set aside"
 }
 
 // PinGroup implements RideService.
@@ -125,7 +119,7 @@ func (s *rideService) PinGroup(ctx context.Context, request *pb.PinGroupRequest)
 		ride.GroupPins = append(withoutPin(ride, request.Group), &pb.GroupPin{Group: request.Group, Runs: request.Runs,
 			Reason: request.Reason, By: who.member.Name, At: tx.Stamp(), Overrides: sets})
 		what := map[bool]string{true: "fixed that " + request.Group + " runs", false: "fixed that " + request.Group + " does not run"}[request.Runs]
-		return saveRide(tx, who, ride, "PinGroup", what+setAsideWords(sets))
+		return saveRide(tx, who, ride, "PinGroup", what)
 	})
 	return ride, err
 }

@@ -48,6 +48,10 @@ func TestPinNeedsAnOverride(t *testing.T) {
 	if sets := signup.GetPin().GetOverrides(); len(sets) != 1 || sets[0].Rule != "rear-light" || sets[0].Reason != "borrows a lamp" {
 		t.Fatalf("set aside: %v", sets)
 	}
+	last := w.watchRide(w.as("bo"), ride.Name, proto.Int64(6))
+	if got := next(t, last); got != "7 SIGNUPS_CHANGED mia fixed in easy" {
+		t.Errorf("who watches is told %q", got)
+	}
 	issue := w.publish("lea", ride.Name)
 	if got := groupOf(issue, "mia"); got != "easy" {
 		t.Errorf("mia rides in %q", got)

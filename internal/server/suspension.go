@@ -20,7 +20,7 @@ func (s *clubService) SuspendMember(ctx context.Context, request *pb.SuspendMemb
 				return err
 			}
 		}
-		return left(tx, member, answer)
+		return s.left(tx, member, answer)
 	})
 	if err != nil {
 		return nil, err
@@ -75,7 +75,7 @@ func (d *desk) suspend(tx *ledger.Tx, who *caller, member *pb.Member, answer *pb
 	if err := withdrawInvitesOf(tx, member.Name); err != nil {
 		return err
 	}
-	err := toCome(tx, func(ride *pb.Ride) error {
+	err := d.toCome(tx, func(ride *pb.Ride) error {
 		signup, err := tx.FindSignup(names.Last(ride.Name), names.Last(member.Name))
 		if err != nil || signup == nil || signup.State == pb.Signup_WITHDRAWN {
 			return err
@@ -84,7 +84,8 @@ func (d *desk) suspend(tx *ledger.Tx, who *caller, member *pb.Member, answer *pb
 		if err := d.takeOut(tx, ride, signup); err != nil {
 			return err
 		}
-		return tx.Append(audit(who, "RideService/WithdrawSignup", signup.Name, "withdrew, since the member is suspended"))
+		// who watches the ride is not told why: the entry of SuspendMember has the cause
+		return tx.Append(audit(who, "RideService/WithdrawSignup", signup.Name, "withdrew"))
 	})
 	if err != nil {
 		return err
@@ -97,9 +98,9 @@ func (d *desk) suspend(tx *ledger.Tx, who *caller, member *pb.Member, answer *pb
 }
 
 // left tells what a suspended member leaves to others: rides to lead, and guests.
-func left(tx *ledger.Tx, member *pb.Member, answer *pb.SuspendMemberResponse) error {
+func (d *desk) left(tx *ledger.Tx, member *pb.Member, answer *pb.SuspendMemberResponse) error {
 	coming := map[string]bool{}
-	err := toCome(tx, func(ride *pb.Ride) error {
+	err := d.toCome(tx, func(ride *pb.Ride) error {
 		coming[ride.Name] = true
 		if ride.Leader == member.Name {
 			answer.Leads = append(answer.Leads, ride)
@@ -117,14 +118,16 @@ func left(tx *ledger.Tx, member *pb.Member, answer *pb.SuspendMemberResponse) er
 	})
 }
 
-// toCome visits the rides that are still to come, latest first.
-func toCome(tx *ledger.Tx, visit func(*pb.Ride) error) error {
+// toCome visits the rides that may still change, since nobody has set off, latest first.
+func (d *desk) toCome(tx *ledger.Tx, visit func(*pb.Ride) error) error {
 	var coming []*pb.Ride
 	err := tx.Rides("", 0, func(ride *pb.Ride) error {
-		if notOver(tx, ride) == nil {
-			coming = append(coming, ride)
+		err := d.notUnderWay(tx, ride)
+		if fault.Is(err, pb.Reason_RIDE_OVER) {
+			return nil
 		}
-		return nil
+		coming = append(coming, ride)
+		return err
 	})
 	for _, ride := range coming { // not while the store is being read
 		if err == nil {

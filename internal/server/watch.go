@@ -84,7 +84,7 @@ func (s *rideService) sendChanges(ctx context.Context, who *caller, ride string,
 	var changes []*pb.RideChange
 	err = s.view(ctx, who, func(tx *ledger.Tx) error {
 		return tx.Changes(ride, last, changesAtOnce, func(change *pb.RideChange) error {
-			changes = append(changes, change)
+			changes = append(changes, changeSeenBy(who, change))
 			return nil
 		})
 	})
@@ -98,4 +98,13 @@ func (s *rideService) sendChanges(ctx context.Context, who *caller, ride string,
 		last = change.Number
 	}
 	return last, len(changes) == changesAtOnce, nil
+}
+
+// changeSeenBy leaves out of a change what a guest is not told: whose sign-up it is, unless it is the guest's own, and what became
+// of it. The change itself comes, so that the numbers have no gap.
+func changeSeenBy(who *caller, change *pb.RideChange) *pb.RideChange {
+	if isGuest(who.member) && change.News == pb.RideNews_SIGNUPS_CHANGED && names.Part(change.Record, "signups") != who.id() {
+		change.Record, change.What = "", ""
+	}
+	return change
 }

@@ -98,6 +98,54 @@ func TestWatchRide(t *testing.T) {
 	}
 }
 
+// TestWatchTellsLittle: who watches is not told that a member is suspended, and a guest nothing of the sign-ups of others.
+func TestWatchTellsLittle(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	ride := w.ride("lea", sunday())
+	w.accept(w.invite("lea", &pb.Invite{DisplayName: "Gus", ForRide: ride.Name}).Code)
+	w.declare("gus", bike("winter bike", 300))
+	for _, id := range []string{"lea", "gus", "ben"} {
+		w.joins(id, ride.Name, nil)
+	}
+	if err := w.suspendAs("sec", "ben"); err != nil {
+		t.Fatal(told(err))
+	}
+	for who, want := range map[string][]string{
+		"bo":  {"2 SIGNUPS_CHANGED lea signed up", "3 SIGNUPS_CHANGED gus signed up", "4 SIGNUPS_CHANGED ben signed up", "5 SIGNUPS_CHANGED ben withdrew"},
+		"gus": {"2 SIGNUPS_CHANGED  ", "3 SIGNUPS_CHANGED gus signed up", "4 SIGNUPS_CHANGED  ", "5 SIGNUPS_CHANGED  "},
+	} {
+		stream := w.watchRide(w.as(who), ride.Name, proto.Int64(1))
+		for _, one := range want {
+			if got := next(t, stream); got != one {
+				t.Errorf("%s is told %q, want %q", who, got, one)
+			}
+		}
+	}
+}
+
+// TestSuspendedInTheCarPark: past the planned start, until somebody sets off, a suspended member is still taken off the ride.
+func TestSuspendedInTheCarPark(t *testing.T) {
+	w, ride := closingWorld(t)
+	w.setClock(onSunday(10, 40))
+	suspend := func(id string) *pb.SuspendMemberResponse {
+		answer, err := w.clubs.SuspendMember(w.as("sec"), &pb.SuspendMemberRequest{Name: club + "/members/" + id})
+		if err != nil {
+			t.Fatal(told(err))
+		}
+		return answer
+	}
+	if got := suspend("ben").Withdrawn; len(got) != 1 || got[0] != ride.Name+"/signups/ben" {
+		t.Errorf("ten minutes past the start: withdrawn %v", got)
+	}
+	if err := w.mark("lea", ride.Name, "off", "ada", pb.Mark_SET_OFF, 10, 40); err != nil {
+		t.Fatal(told(err))
+	}
+	if answer := suspend("ada"); len(answer.Withdrawn) != 0 {
+		t.Errorf("under way: withdrawn %v", answer.Withdrawn)
+	}
+}
+
 // TestWatchEnds: a member who is suspended hears nothing more, and a server that stops says so, in its health too.
 func TestWatchEnds(t *testing.T) {
 	w := newWorld(t)

@@ -33,9 +33,9 @@ type RideChange struct {
 	At *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=at,proto3" json:"at,omitempty"`
 	// What changed.
 	News RideNews `protobuf:"varint,3,opt,name=news,proto3,enum=gritward.v1.RideNews" json:"news,omitempty"`
-	// The record that changed: the ride, a sign-up, an issue of its roster.
+	// The record that changed: the ride, a sign-up, an issue of its roster. Empty for a guest when it is the sign-up of another.
 	Record string `protobuf:"bytes,4,opt,name=record,proto3" json:"record,omitempty"`
-	// In words, without names: "signed up".
+	// In words, without names: "signed up". Empty for a guest when it is about the sign-up of another.
 	What          string `protobuf:"bytes,5,opt,name=what,proto3" json:"what,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
