@@ -103,13 +103,17 @@ func (t *Tx) RewriteIncidents(ride string, change func(*pb.Incident) (bool, erro
 	return rewrite(t, "incidentadd/"+ride+"/", newAmendment, added)
 }
 
-// RewriteNotes is RewriteRosters for what members wrote with their bikes, care and sign-ups.
+// RewriteNotes is RewriteRosters for what members wrote with their bikes, care and sign-ups, and others about them: closings, looks over
+// bikes, readings of contacts.
 func (t *Tx) RewriteNotes(change func(proto.Message) bool) error {
 	for kind, fresh := range map[string]func() proto.Message{
 		"bike/":        func() proto.Message { return &pb.Bike{} },
 		"declaration/": func() proto.Message { return &pb.Declaration{} },
 		"care/":        func() proto.Message { return &pb.CareEntry{} },
 		"signup/":      func() proto.Message { return &pb.Signup{} },
+		"closing/":     func() proto.Message { return &pb.Closing{} },
+		"lookover/":    func() proto.Message { return &pb.LookOver{} },
+		"reading/":     func() proto.Message { return &pb.ContactReading{} },
 	} {
 		if err := rewrite(t, kind, fresh, func(record proto.Message) (bool, error) { return change(record), nil }); err != nil {
 			return err

@@ -49,7 +49,11 @@ func TestErasedElsewhere(t *testing.T) {
 				return err
 			}
 		}
-		return nil
+		look := &pb.LookOver{Ride: ride.Name, Note: "a lamp lent by Ada Fell"}
+		if err := tx.AddLookOver("bo-tarn", "bike-1", look); err != nil {
+			return err
+		}
+		return tx.AddClosing(names.Last(ride.Name), &pb.Closing{Group: "easy", Reason: "Ada Fell went home by train"})
 	}))
 	namesake := w.invite("sec", &pb.Invite{DisplayName: "Ada Fell"})
 	before := len(w.auditLog())
@@ -88,6 +92,22 @@ func TestErasedElsewhere(t *testing.T) {
 			t.Errorf("%q", note)
 		}
 		if err != nil {
+			return err
+		}
+		if err := tx.LookOvers("bo-tarn", "bike-1", func(look *pb.LookOver) error {
+			if look.Note != "a lamp lent by former member" {
+				t.Errorf("%q", look.Note)
+			}
+			return nil
+		}); err != nil {
+			return err
+		}
+		if err := tx.Closings(names.Last(ride.Name), func(closing *pb.Closing) error {
+			if closing.Reason != "former member went home by train" {
+				t.Errorf("%q", closing.Reason)
+			}
+			return nil
+		}); err != nil {
 			return err
 		}
 		return tx.Care("bo-tarn", "bike-1", 0, 0, func(entry *pb.CareEntry) error {
