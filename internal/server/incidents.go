@@ -1,10 +1,8 @@
 package server
 
 import (
-	"cmp"
 	"context"
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -48,7 +46,7 @@ func (s *incidentService) RecordIncident(ctx context.Context, request *pb.Record
 		if err := mayRecord(tx, who, ride, incident); err != nil {
 			return err
 		}
-		if err := s.incidentSound(tx, ride, incident); err != nil {
+		if err := s.incidentSound(tx, who, ride, incident); err != nil {
 			return err
 		}
 		count := 0
@@ -58,7 +56,7 @@ func (s *incidentService) RecordIncident(ctx context.Context, request *pb.Record
 		if count == maxIncidents {
 			return fault.New(pb.Reason_WRONG_STATE, "the ride has %d incidents, and may not have more; add to one of them", count)
 		}
-		incident.RecordedBy, incident.Amendments = who.member.Name, nil
+		incident.RecordedBy, incident.RecordedByName, incident.Amendments, incident.Summary = who.member.Name, "", nil, nil
 		if incident.Conditions, err = s.conditionsAt(tx, ride, incident.HappenedAt); err != nil {
 			return err
 		}
@@ -68,7 +66,7 @@ func (s *incidentService) RecordIncident(ctx context.Context, request *pb.Record
 		if err := tx.Append(audit(who, "IncidentService/RecordIncident", incident.Name, "wrote an incident down")); err != nil {
 			return err
 		}
-		return s.shown(tx, ride, incident)
+		return s.shown(tx, who, ride, incident)
 	})
 	if err != nil {
 		return nil, err
@@ -97,22 +95,8 @@ func mayRecord(tx *ledger.Tx, who *caller, ride *pb.Ride, incident *pb.Incident)
 	return nil
 }
 
-// wasRider tells whether a member has a place on a ride, or is marked in its roll call.
-func wasRider(tx *ledger.Tx, ride *pb.Ride, member string) (bool, error) {
-	signup, err := tx.FindSignup(names.Last(ride.Name), names.Last(member))
-	if err != nil || signup.GetState() == pb.Signup_IN {
-		return err == nil, err
-	}
-	marks, err := marksOf(tx, names.Last(ride.Name))
-	return slices.ContainsFunc(marks, func(mark *pb.Mark) bool { return mark.Member == member }), err
-}
-
-func concernsMember(people []*pb.IncidentPerson, member string) bool {
-	return slices.ContainsFunc(people, func(one *pb.IncidentPerson) bool { return one.Member == member })
-}
-
 // incidentSound holds an incident against the ride and the club, and sets when it happened.
-func (s *incidentService) incidentSound(tx *ledger.Tx, ride *pb.Ride, incident *pb.Incident) error {
+func (s *incidentService) incidentSound(tx *ledger.Tx, who *caller, ride *pb.Ride, incident *pb.Incident) error {
 	const at = "incident."
 	if incident == nil {
 		return fault.Invalid("incident", "is missing: say what happened")
@@ -150,16 +134,8 @@ func (s *incidentService) incidentSound(tx *ledger.Tx, ride *pb.Ride, incident *
 		return fault.Invalid(at+"happened_local", "has not come yet")
 	}
 	incident.HappenedAt = timestamppb.New(happened)
-	for i, list := range [][]*pb.IncidentPerson{incident.Concerned, incident.Saw} {
-		for k, one := range list {
-			one.DisplayName = ""
-			if one.Member == "" {
-				continue
-			}
-			if _, err := memberAt(tx, fmt.Sprintf("%s%s[%d].member", at, []string{"concerned", "saw"}[i], k), one.Member); err != nil {
-				return err
-			}
-		}
+	if err := peopleSound(tx, who, ride, incident); err != nil {
+		return err
 	}
 	return fileNames(at+"photographs", incident.Photographs)
 }
@@ -304,7 +280,7 @@ func (s *incidentService) ReadIncident(ctx context.Context, request *pb.ReadInci
 			return notYourIncident()
 		}
 		read = incident
-		if err := s.shown(tx, ride, incident); err != nil {
+		if err := s.shown(tx, who, ride, incident); err != nil {
 			return err
 		}
 		return tx.Append(audit(who, "IncidentService/ReadIncident", incident.Name, "read an incident"))
@@ -350,29 +326,4 @@ func (s *incidentService) onIncident(ctx context.Context, who *caller, name stri
 		}
 		return use(tx, ride, incident)
 	})
-}
-
-// shown puts into a record what is computed when it is read: names, and how it stands with the insurer.
-func (s *incidentService) shown(tx *ledger.Tx, ride *pb.Ride, incident *pb.Incident) (err error) {
-	name := func(member string) string {
-		found, e := expected(tx, member)
-		err = cmp.Or(err, e)
-		return found.GetDisplayName()
-	}
-	for _, list := range [][]*pb.IncidentPerson{incident.Concerned, incident.Saw} {
-		for _, one := range list {
-			if one.Member != "" {
-				one.DisplayName = name(one.Member)
-			}
-		}
-	}
-	for _, one := range incident.Amendments {
-		one.ByName = name(one.By)
-	}
-	incident.RecordedByName = name(incident.RecordedBy)
-	if err != nil {
-		return err
-	}
-	incident.Summary, err = s.incidentSummary(tx, ride, incident)
-	return err
 }

@@ -441,7 +441,7 @@ type IncidentPerson struct {
 	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
 	// Name of somebody who is no member, up to 100 characters; no telephone number, no address.
 	Other string `protobuf:"bytes,2,opt,name=other,proto3" json:"other,omitempty"`
-	// Name as the club shows it. Computed when read.
+	// Name as the club shows it; for a guest only of who leads or rides the ride. Computed when read.
 	DisplayName   string `protobuf:"bytes,3,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
