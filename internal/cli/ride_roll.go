@@ -148,15 +148,19 @@ func (a *app) rideSync() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		_, requests, err := s.unsent()
+		if err != nil {
+			return err
+		}
 		if !reached {
-			_, requests, err := s.unsent()
-			if err != nil {
-				return err
-			}
 			return fmt.Errorf("the server cannot be reached; %s kept on this device and not sent yet\n  next: the same again when it can", phrase.Counted(countMarks(requests), "mark", "marks"))
 		}
 		return a.answer(&pb.ListMarksResponse{Marks: kept.GetMarks()}, func(p *page) {
-			p.line("%s of the ride are on this device, and none is unsent", phrase.Counted(len(kept.GetMarks()), "mark", "marks"))
+			unsent := "none is unsent"
+			if n := countMarks(requests); n > 0 {
+				unsent = phrase.Counted(n, "mark is", "marks are") + " not sent yet"
+			}
+			p.line("%s of the ride are on this device, and %s", phrase.Counted(len(kept.GetMarks()), "mark", "marks"), unsent)
 		})
 	})
 }

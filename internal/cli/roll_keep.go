@@ -24,7 +24,8 @@ import (
 
 // What the client keeps of roll calls lies in the folder "rollcall" beside its settings, for its user alone: the roll calls
 // last read, so that they can be told without the server, and the marks that are not sent yet, each call a file of its own,
-// written whole or not at all. A file goes away only when the server has it.
+// written whole or not at all. A mark goes away only when the server has it, or has refused it for what it
+// says: then it lies in "refused".
 
 // rollFolder is where that is, for the club of the token.
 func (s *session) rollFolder() (string, error) {
@@ -86,61 +87,148 @@ func (s *session) unsent() (files []string, requests []*pb.RecordMarksRequest, e
 	return files, requests, nil
 }
 
-// sendUnsent sends what is kept, and tells what came of it. What the server refuses is put aside with its reason, mark by
-// mark, so that one does not hold up the others; it is told where.
+// sendUnsent sends what is kept, and tells what came of it. What the server refuses for what it says is put aside with its
+// reason, mark by mark, so that one does not hold up the others; it is told where. Every other mark stays kept.
 func (s *session) sendUnsent() error {
 	files, requests, err := s.unsent()
 	if err != nil || len(files) == 0 {
 		return err
 	}
-	sent := 0
+	sent, aside, why := 0, 0, ""
 	for i, request := range requests {
-		done, err := s.sendKept(request)
-		sent += done
+		one := &resending{session: s, done: map[string]bool{}}
+		err = one.send(request)
+		if kept := one.keep(files[i], request); kept != nil {
+			return errors.Join(err, kept)
+		}
+		sent, aside = sent+one.sent, aside+one.aside
 		if err != nil {
-			s.say("%s sent, %d not yet: the server cannot be reached; they stay on this device", phrase.Counted(sent, "kept mark", "kept marks"), countMarks(requests)-sent)
-			return err
+			why = whyUnsent(err)
 		}
-		if err := os.Remove(files[i]); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return err // sent again it counts once
+		if err != nil && !denied(err) {
+			break
 		}
+		err = nil // marks of another ride may be let through
+	}
+	if why != "" {
+		s.say("%s sent, %d not yet: %s; what is not sent stays on this device", phrase.Counted(sent, "kept mark", "kept marks"),
+			countMarks(requests)-sent-aside, why)
+		return err
 	}
 	s.say("%s sent", phrase.Counted(sent, "kept mark", "kept marks"))
 	return nil
 }
 
-// sendKept sends one call that was kept; an error means that the server could not be reached.
-func (s *session) sendKept(request *pb.RecordMarksRequest) (sent int, err error) {
-	_, err = s.record(request)
-	if err == nil || unreachable(err) {
-		return len(request.GetMarks()), err
+// denied tells that the caller may not make a call, as things are.
+func denied(err error) bool {
+	made, ok := grpcStatus(err)
+	return ok && made.Code() == codes.PermissionDenied
+}
+
+// whyUnsent says why marks could not be sent that may be sent later.
+func whyUnsent(err error) string {
+	made, ok := grpcStatus(err)
+	switch {
+	case !ok:
+		return "they could not be put aside"
+	case unreachable(err):
+		return "the server cannot be reached"
+	case made.Code() == codes.Canceled:
+		return "the command was interrupted"
+	case denied(err):
+		return "you may not record them now; ask who leads the ride"
+	case made.Code() == codes.Unauthenticated:
+		return "this device is not signed in"
+	case made.Code() == codes.ResourceExhausted:
+		return "the server takes no more for now"
 	}
-	if len(request.GetMarks()) > 1 {
+	return "the server failed at them"
+}
+
+// resending is the sending of one call that was kept.
+type resending struct {
+	*session
+	sent, aside int
+	// done are the marks that were sent or put aside.
+	done map[string]bool
+}
+
+// send sends a call; an error means that what is not done yet may be sent later. A call that is refused is sent mark by mark.
+func (r *resending) send(request *pb.RecordMarksRequest) error {
+	_, err := r.record(request)
+	switch {
+	case err == nil:
+		r.sent += len(request.GetMarks())
+	case !refusedForGood(err):
+		return err
+	case len(request.GetMarks()) == 1:
+		if err := r.putAside(request, err); err != nil {
+			return err
+		}
+		r.aside++
+	default:
 		for _, mark := range request.GetMarks() {
-			done, err := s.sendKept(&pb.RecordMarksRequest{Parent: request.GetParent(), Early: request.GetEarly(), Marks: []*pb.Mark{mark}})
-			sent += done
-			if err != nil {
-				return sent, err
+			if err := r.send(&pb.RecordMarksRequest{Parent: request.GetParent(), Early: request.GetEarly(), Marks: []*pb.Mark{mark}}); err != nil {
+				return err
 			}
 		}
-		return sent, nil
 	}
-	folder, ferr := s.rollFolder()
-	if ferr != nil {
-		return 0, ferr
+	for _, mark := range request.GetMarks() {
+		r.done[mark.GetName()] = true
 	}
-	content, ferr := protojson.Marshal(request)
-	if ferr != nil {
-		return 0, ferr
+	return nil
+}
+
+// refusedForGood tells that the server refuses a mark for what it says, and would again. Who may not record it now may
+// again later, and everything else is no answer to the mark.
+func refusedForGood(err error) bool {
+	made, ok := grpcStatus(err)
+	return ok && slices.Contains([]codes.Code{codes.InvalidArgument, codes.FailedPrecondition, codes.AlreadyExists,
+		codes.NotFound, codes.OutOfRange}, made.Code())
+}
+
+// keep leaves in a call's file what is neither sent nor put aside; without any the file goes away.
+func (r *resending) keep(file string, request *pb.RecordMarksRequest) error {
+	var left []*pb.Mark
+	for _, mark := range request.GetMarks() {
+		if !r.done[mark.GetName()] {
+			left = append(left, mark)
+		}
+	}
+	switch len(left) {
+	case len(request.GetMarks()):
+		return nil
+	case 0:
+		if err := os.Remove(file); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err // sent again it counts once
+		}
+		return nil
+	}
+	content, err := protojson.Marshal(&pb.RecordMarksRequest{Parent: request.GetParent(), Early: request.GetEarly(), Marks: left})
+	if err != nil {
+		return err
+	}
+	return wholefile.Write(file, content)
+}
+
+// putAside keeps a mark that the server refused, and tells where.
+func (r *resending) putAside(request *pb.RecordMarksRequest, refused error) error {
+	folder, err := r.rollFolder()
+	if err != nil {
+		return err
+	}
+	content, err := protojson.Marshal(request)
+	if err != nil {
+		return err
 	}
 	mark := request.GetMarks()[0]
 	path := filepath.Join(folder, "refused", names.Last(mark.GetName())+".json")
-	if ferr := wholefile.Write(path, content); ferr != nil {
-		return 0, ferr
+	if err := wholefile.Write(path, content); err != nil {
+		return err
 	}
-	s.say("the server refused a kept mark, %s of %s: %s\n  it is kept in %s; mark the rider again as it should be",
-		word(mark.GetWhat()), s.ref(mark.GetMember()), strings.TrimSpace(s.explain(err)), path)
-	return 0, nil
+	r.say("the server refused a kept mark, %s of %s: %s\n  it is kept in %s; mark the rider again as it should be",
+		word(mark.GetWhat()), r.ref(mark.GetMember()), strings.TrimSpace(r.explain(refused)), path)
+	return nil
 }
 
 // record sends marks with what the device's clock shows.
