@@ -20,7 +20,7 @@ const atStartKept = 2 * time.Hour
 
 // tell queues a letter about a ride for each of the members who gave an e-mail address, when there is a mail server to take
 // it. It is written with what it tells of, in one transaction. What a letter about a ride says is of no use once the ride
-// has started: it is then given up.
+// has started: it is then given up; one written at the start, or that calls the ride off shortly before, two hours later.
 func (d *desk) tell(tx *ledger.Tx, ride *pb.Ride, letter *pb.Letter, members ...string) error {
 	if !d.mail {
 		return nil

@@ -21,11 +21,8 @@ var onRoad = map[pb.Mark_What]bool{pb.Mark_SET_OFF: true, pb.Mark_IN_GROUP: true
 // notUnderWay refuses to change a ride that is closed, called off, or under way: from the first mark on of somebody who has
 // set off, who rides where is the roll call's matter. Until then everything may change, past the planned start too.
 func (d *desk) notUnderWay(tx *ledger.Tx, ride *pb.Ride) error {
-	switch ride.State {
-	case pb.Ride_CALLED_OFF:
-		return fault.New(pb.Reason_RIDE_OVER, "the ride is called off: %s", ride.CallOffReason)
-	case pb.Ride_CLOSED:
-		return fault.New(pb.Reason_RIDE_OVER, "the ride is closed")
+	if err := notEnded(ride); err != nil {
+		return err
 	}
 	marks, err := marksOf(tx, names.Last(ride.Name))
 	if err != nil {
@@ -110,14 +107,23 @@ func civilMinute(at time.Time, zone *time.Location) string {
 	return at.In(zone).Format(civil.TimeLayout)
 }
 
+// notEnded refuses a ride that is closed or called off.
+func notEnded(ride *pb.Ride) error {
+	switch ride.State {
+	case pb.Ride_CALLED_OFF:
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is called off: %s", ride.CallOffReason)
+	case pb.Ride_CLOSED:
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is closed")
+	}
+	return nil
+}
+
 // notOver refuses a ride that has begun, is closed or called off.
 func notOver(tx *ledger.Tx, ride *pb.Ride) error {
-	switch {
-	case ride.State == pb.Ride_CALLED_OFF:
-		return fault.New(pb.Reason_RIDE_OVER, "the ride is called off: %s", ride.CallOffReason)
-	case ride.State == pb.Ride_CLOSED:
-		return fault.New(pb.Reason_RIDE_OVER, "the ride is closed")
-	case !tx.Now.Before(ride.StartAt.AsTime()):
+	if err := notEnded(ride); err != nil {
+		return err
+	}
+	if !tx.Now.Before(ride.StartAt.AsTime()) {
 		return fault.New(pb.Reason_RIDE_OVER, "the ride started at %s", ride.StartLocal)
 	}
 	return nil
