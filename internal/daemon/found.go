@@ -45,7 +45,7 @@ func foundCommand() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		l, shut, err := openLedger(s)
+		l, shut, err := openLedger(s, command.ErrOrStderr())
 		if err != nil {
 			return err
 		}

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"fmt"
+	"io"
 	"net"
 	"os"
 	"path/filepath"
@@ -46,7 +47,7 @@ func serveCommand() *cobra.Command {
 // serve opens the store, listens, and answers calls until the context ends.
 func serve(command *cobra.Command, s settings.Server, folder string) error {
 	log := logger(command.ErrOrStderr(), s)
-	l, shut, err := openLedger(s)
+	l, shut, err := openLedger(s, command.ErrOrStderr())
 	if err != nil {
 		return err
 	}
@@ -229,8 +230,8 @@ func answer(ctx context.Context, answering *grpc.Server, listener net.Listener) 
 	return <-ended
 }
 
-// openLedger opens the store that the settings name; its folder is made when it is not there.
-func openLedger(s settings.Server) (*ledger.Ledger, func(), error) {
+// openLedger opens the store that the settings name; its folder is made when it is not there. What takes long is told.
+func openLedger(s settings.Server, told io.Writer) (*ledger.Ledger, func(), error) {
 	if err := os.MkdirAll(filepath.Dir(s.Data), 0o700); err != nil {
 		return nil, nil, fmt.Errorf("cannot make the folder of the store: %w", err)
 	}
@@ -238,7 +239,7 @@ func openLedger(s settings.Server) (*ledger.Ledger, func(), error) {
 	if wait == 0 {
 		wait = time.Millisecond
 	}
-	opened, err := bolt.Open(bolt.Options{Path: s.Data, LockTimeout: wait, Now: time.Now})
+	opened, err := bolt.Open(bolt.Options{Path: s.Data, LockTimeout: wait, Now: time.Now, Tell: func(text string) { fmt.Fprintln(told, text) }})
 	if err != nil {
 		return nil, nil, err
 	}

@@ -9,3 +9,12 @@ func (s *Store) SetRename(rename func(from, to string) error) { s.rename = renam
 func (o *Options) SetOpenFile(open func(path string, flag int, mode os.FileMode) (*os.File, error)) {
 	o.openFile = open
 }
+
+// SchemaStep is what AddSteps takes.
+type SchemaStep = schemaStep
+
+// AddSteps has Open know later schema numbers.
+func (o *Options) AddSteps(more ...SchemaStep) { o.steps = append(steps(), more...) }
+
+// EachValue is eachValue.
+var EachValue = eachValue

@@ -38,8 +38,13 @@ type Options struct {
 	// Now is the clock, for the time that a new store is made at.
 	Now func() time.Time
 	// ReadOnly opens a file that must be there, and writes nothing to it. Many processes may have it open so at once,
-	// but none that writes. A damaged page is an error of the transaction that comes upon it.
+	// but none that writes. A damaged page is an error of the transaction that comes upon it. Of a file with an older
+	// schema number a copy is read that was taken to the newest, in the system's folder for temporary files.
 	ReadOnly bool
+	// Tell says to a person what takes long: that a store is taken to a newer schema number. It may be nil.
+	Tell func(text string)
+	// steps are steps(), but for tests.
+	steps []schemaStep
 	// openFile is os.OpenFile, but for tests.
 	openFile func(path string, flag int, mode os.FileMode) (*os.File, error)
 }
@@ -55,6 +60,9 @@ func Open(options Options) (*Store, error) {
 	}
 	if options.openFile == nil {
 		options.openFile = os.OpenFile
+	}
+	if options.steps == nil {
+		options.steps = steps()
 	}
 	if info, err := os.Stat(options.Path); err == nil {
 		switch {
@@ -74,9 +82,27 @@ func Open(options Options) (*Store, error) {
 	if !options.ReadOnly {
 		if path, err := filepath.EvalSymlinks(options.Path); err == nil {
 			_ = os.Remove(path + scrubbing) // of a Scrub that was cut short
+			_ = os.Remove(path + migrating)
 		}
 	}
+	if db, err = newest(options, db); err != nil {
+		return nil, err
+	}
 	return &Store{db: db, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly, writing: make(chan struct{}, 1)}, nil
+}
+
+// newest is the schema number of new stores.
+func (o Options) newest() int32 { return int32(len(o.steps)) + 1 }
+
+// guarded runs what reads a file through bbolt's eyes, which trust it: a panic or a memory fault becomes an error.
+func guarded(options Options, use func() error) (err error) {
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	defer func() {
+		if fault := recover(); fault != nil {
+			err = explain(options, fmt.Errorf("%v", fault))
+		}
+	}()
+	return use()
 }
 
 // openFile opens the file that has the store's name once its lock is held. Who waits for the lock has opened the file

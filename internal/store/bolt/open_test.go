@@ -3,6 +3,7 @@ package bolt_test
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -36,8 +37,8 @@ func TestNewFile(t *testing.T) {
 		if err := proto.Unmarshal(tx.Bucket([]byte("meta")).Get([]byte("info")), got); err != nil {
 			return err
 		}
-		if got.Schema != 1 || !got.CreatedAt.AsTime().Equal(madeAt()) {
-			t.Errorf("StoreInfo is %v, want schema 1, made at %v", got, madeAt())
+		if got.Schema != bolt.Schema || !got.CreatedAt.AsTime().Equal(madeAt()) {
+			t.Errorf("StoreInfo is %v, want schema %d, made at %v", got, bolt.Schema, madeAt())
 		}
 		return nil
 	})
@@ -186,7 +187,7 @@ func TestSchema(t *testing.T) {
 		change func(*bbolt.Tx) error
 		says   string
 	}{
-		"newer":      {meta(info(2)), "has schema 2 and this program knows schemas up to 1: start a newer program"},
+		"newer":      {meta(info(bolt.Schema + 1)), fmt.Sprintf("has schema %d and this program knows schemas up to %d: start a newer program", bolt.Schema+1, bolt.Schema)},
 		"far newer":  {meta(info(1<<31 - 1)), "has schema 2147483647"},
 		"none":       {meta(info(0)), foreign},
 		"negative":   {meta(info(-1)), foreign},
@@ -194,7 +195,7 @@ func TestSchema(t *testing.T) {
 		"no record":  {func(tx *bbolt.Tx) error { return tx.Bucket([]byte("meta")).Delete([]byte("info")) }, foreign},
 		"no meta":    {func(tx *bbolt.Tx) error { return tx.DeleteBucket([]byte("meta")) }, foreign},
 		"no clubs":   {func(tx *bbolt.Tx) error { return tx.DeleteBucket([]byte("clubs")) }, foreign},
-		"as it must": {meta(info(1)), ""},
+		"as it must": {meta(info(bolt.Schema)), ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "club.db")

@@ -26,6 +26,10 @@ func TestMain(m *testing.M) {
 	if !isChild {
 		os.Exit(m.Run())
 	}
+	if job == "dies-migrating" {
+		fmt.Fprintln(os.Stderr, diesMigrating(path))
+		os.Exit(1)
+	}
 	s, err := bolt.Open(bolt.Options{Path: path, Now: madeAt})
 	if err == nil {
 		err = map[string]func(*bolt.Store) error{"hold": hold, "count": count, "fill": fill, "scrub-before": dieBefore, "scrub-after": dieAfter}[job](s)

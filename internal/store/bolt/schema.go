@@ -11,8 +11,16 @@ import (
 )
 
 // Schema is the number of the newest layout that this program reads and writes. Number 1: bucket "clubs" holds a bucket
-// for each club, with its keys; bucket "meta" holds a pb.StoreInfo under "info".
+// for each club, with its keys; bucket "meta" holds a pb.StoreInfo under "info". A new number comes with a step, and with a
+// stored file in testdata.
 const Schema = 1
+
+// schemaStep takes the file of a store from one schema number to the next. It may use as many transactions as it likes: it is
+// given a copy, which is thrown away when it does not come to its end.
+type schemaStep = func(*bbolt.DB) error
+
+// steps are those of the released numbers: the first takes a store from number 1 to 2.
+func steps() []schemaStep { return nil }
 
 func metaBucket() []byte  { return []byte("meta") }
 func clubsBucket() []byte { return []byte("clubs") }
@@ -40,17 +48,27 @@ func checkSchema(db *bbolt.DB, options Options) error {
 	if err := proto.Unmarshal(data, info); err != nil || info.Schema < 1 {
 		return fmt.Errorf("store: %s is another program's file, or is damaged (no schema number): restore it from a backup, or point --data elsewhere", options.Path)
 	}
-	if info.Schema > Schema {
+	if newest := options.newest(); info.Schema > newest {
 		return fmt.Errorf("store: %s has schema %d and this program knows schemas up to %d: start a newer program, or restore a backup from before the upgrade",
-			options.Path, info.Schema, Schema)
+			options.Path, info.Schema, newest)
 	}
 	return nil
+}
+
+// schemaOf reads the number of a file that checkSchema let pass.
+func schemaOf(db *bbolt.DB) (number int32, err error) {
+	return number, db.View(func(tx *bbolt.Tx) error {
+		info := &pb.StoreInfo{}
+		err := proto.Unmarshal(tx.Bucket(metaBucket()).Get(infoKey()), info)
+		number = info.Schema
+		return err
+	})
 }
 
 // layOut makes the buckets of a new store.
 func layOut(db *bbolt.DB, options Options) error {
 	err := db.Update(func(tx *bbolt.Tx) error {
-		data, err := proto.Marshal(&pb.StoreInfo{Schema: Schema, CreatedAt: timestamppb.New(options.Now())})
+		data, err := proto.Marshal(&pb.StoreInfo{Schema: options.newest(), CreatedAt: timestamppb.New(options.Now())})
 		if err != nil {
 			return err
 		}

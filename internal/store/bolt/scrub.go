@@ -45,9 +45,9 @@ func (s *Store) replace() (old *bbolt.DB, err error) {
 	if err != nil {
 		return nil, fmt.Errorf("store: %s is not where it was: %w", s.path, err)
 	}
-	fresh, err := s.copyTo(path + scrubbing)
+	fresh, err := copyTo(path+scrubbing, s.db)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("store: %s could not be rewritten: %w: look at the disk's space and health", s.path, err)
 	}
 	if err := s.rename(path+scrubbing, path); err != nil {
 		return nil, errors.Join(fmt.Errorf("store: the rewritten %s could not take its place: %w: look at the folder's rights", s.path, err),
@@ -62,13 +62,13 @@ func (s *Store) replace() (old *bbolt.DB, err error) {
 	return old, nil
 }
 
-// copyTo copies what the store keeps into a new file, down to the disk.
-func (s *Store) copyTo(path string) (fresh *bbolt.DB, err error) {
+// copyTo copies what a store keeps into a new file, down to the disk.
+func copyTo(path string, from *bbolt.DB) (fresh *bbolt.DB, err error) {
 	_ = os.Remove(path)
 	fresh, err = bbolt.Open(path, 0o600, &bbolt.Options{Timeout: DefaultLockTimeout, InitialMmapSize: mapBytes})
 	if err == nil {
 		fresh.AllocSize = growBytes
-		if err = bbolt.Compact(fresh, s.db, scrubBytes); err == nil {
+		if err = bbolt.Compact(fresh, from, scrubBytes); err == nil {
 			err = fresh.Sync()
 		}
 	}
@@ -78,7 +78,7 @@ func (s *Store) copyTo(path string) (fresh *bbolt.DB, err error) {
 	if fresh != nil {
 		err = errors.Join(err, fresh.Close(), os.Remove(path))
 	}
-	return nil, fmt.Errorf("store: %s could not be rewritten: %w: look at the disk's space and health", s.path, err)
+	return nil, err
 }
 
 // syncFolder brings the names of a folder's files down to the disk.

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"runtime/debug"
 	"sync"
 
 	"go.etcd.io/bbolt"
@@ -115,15 +114,15 @@ func (s *Store) Clubs(ctx context.Context) (clubs []string, err error) {
 	return clubs, err
 }
 
-func (s *Store) view(use func(*bbolt.Tx) error) (err error) {
+func (s *Store) view(use func(*bbolt.Tx) error) error {
 	if s.readOnly { // somebody looks at what may be damaged: bbolt would end the program
-		defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
-		defer func() {
-			if fault := recover(); fault != nil {
-				err = explain(Options{Path: s.path, ReadOnly: true}, fmt.Errorf("%v", fault))
-			}
-		}()
+		return guarded(Options{Path: s.path, ReadOnly: true}, func() error { return s.read(use) })
 	}
+	return s.read(use)
+}
+
+// read runs use in a transaction of bbolt's that only reads.
+func (s *Store) read(use func(*bbolt.Tx) error) error {
 	s.swap.RLock()
 	under, err := s.db.Begin(false)
 	s.swap.RUnlock()
