@@ -21,6 +21,7 @@ require (
 	github.com/google/go-cmp v0.7.0
 	github.com/grpc-ecosystem/go-grpc-middleware/v2 v2.3.4
 	github.com/jhillyerd/enmime/v2 v2.3.0
+	github.com/klauspost/compress v1.20.4
 	github.com/letsencrypt/pebble/v2 v2.10.1
 	github.com/makiuchi-d/gozxing v0.1.1
 	github.com/mattn/go-runewidth v0.0.24

@@ -67,6 +67,7 @@ var mayImport = map[string][]string{
 		"internal/ledger", "internal/phrase", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
 		"internal/names", "internal/wholefile", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
+	"internal/web":           {"internal/render", "internal/rollcall", "internal/phrase", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1"},
 	"internal/post":          {},
 	"internal/post/posttest": {},
 	"internal/wholefile":     {},
@@ -79,7 +80,7 @@ var mayImport = map[string][]string{
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {
-		"internal/server", "internal/ledger", "internal/seal", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render",
+		"internal/server", "internal/ledger", "internal/seal", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render", "internal/web",
 		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/protogen":     {},

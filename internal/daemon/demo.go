@@ -15,6 +15,7 @@ import (
 	"golang.org/x/term"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/metadata"
 
 	"gritward/internal/demo"
 	"gritward/internal/ledger"
@@ -24,6 +25,7 @@ import (
 	"gritward/internal/server"
 	"gritward/internal/settings"
 	"gritward/internal/store/bolt"
+	pb "gritward/proto/gritward/v1"
 )
 
 func demoCommand() *cobra.Command {
@@ -65,7 +67,10 @@ func runDemo(command *cobra.Command, listen string, once, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: slog.New(slog.DiscardHandler), MemberID: demo.MemberIDs()})
+	ctx, stop := context.WithCancel(command.Context())
+	defer stop()
+	config := server.Config{Ledger: l, Keys: keys, Log: slog.New(slog.DiscardHandler), MemberID: demo.MemberIDs(), Ending: ctx}
+	answering, err := server.New(config)
 	if err != nil {
 		return err
 	}
@@ -73,8 +78,11 @@ func runDemo(command *cobra.Command, listen string, once, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	ctx, stop := context.WithCancel(command.Context())
-	defer stop()
+	seen, err := demoPages(config)
+	if err != nil {
+		return err
+	}
+	defer seen.serve(answering)()
 	served := make(chan error, 1)
 	go func() { served <- answer(ctx, answering, listener) }()
 	story, err := play(ctx, l, listener.Addr().String(), clock)
@@ -84,6 +92,11 @@ func runDemo(command *cobra.Command, listen string, once, asJSON bool) error {
 	out := command.OutOrStdout()
 	if err := showDemo(out, story, folder, listener.Addr().String(), once, asJSON); err != nil {
 		return err
+	}
+	if !once && !asJSON {
+		if err := showPages(ctx, out, story, seen); err != nil {
+			return err
+		}
 	}
 	if once {
 		stop()
@@ -157,6 +170,33 @@ func showCommands(out io.Writer, story *demo.Story, folder, address string) erro
 			return err
 		}
 		fmt.Fprintf(out, "  %-16s go run ./cmd/gritward --settings %s %s\n", try.who, path, try.does)
+	}
+	return nil
+}
+
+// demoPages serves the pages on a free port of this machine.
+func demoPages(config server.Config) (*pages, error) {
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		return nil, err
+	}
+	return openPages(listener, nil, "http://"+listener.Addr().String(), false, config)
+}
+
+// showPages prints a link for each of three people, which signs a browser in as them.
+func showPages(ctx context.Context, out io.Writer, story *demo.Story, seen *pages) error {
+	fmt.Fprintln(out, "\nOr open the pages in a browser, one person at a time, as")
+	clubs := pb.NewClubServiceClient(seen.conn)
+	ctx = metadata.AppendToOutgoingContext(ctx, "authorization", "Bearer "+story.Tokens[demo.Secretary])
+	for _, who := range []struct{ is, name string }{
+		{"the secretary", demo.Secretary}, {"the ride leader", demo.Leader}, {"a member", demo.Member},
+	} {
+		member := story.Names[who.name]
+		made, err := clubs.CreateInvite(ctx, &pb.CreateInviteRequest{Parent: names.Club(names.Part(member, "clubs")), Invite: &pb.Invite{ForMember: member}})
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(out, "  %-16s %s/join/%s\n", who.is, seen.address, made.Code)
 	}
 	return nil
 }

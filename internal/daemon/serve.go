@@ -82,7 +82,10 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 		config.Folder = server.NewPolicyFolder(folder)
 	}
 	config.RollWatch = server.NewRollWatch()
-	config.PagesAddress = s.PagesAddress
+	seen, err := pagesAt(s, way.TLS, &config)
+	if err != nil {
+		return err
+	}
 	if config.Forecasts, err = forecasts(s); err != nil {
 		return err
 	}
@@ -95,12 +98,16 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if err != nil {
 		return err
 	}
+	defer seen.serve(answering)()
 	listener = config.Limits.Listener(listener, config.Counters)
 	defer looking(command.Context(), config, server.NewRetention(l, config.Erasures, log))() // ends before the store is closed
 	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), s.Data)
 	fmt.Fprintln(command.OutOrStdout(), security(s, way))
 	if way.Warm != nil {
 		go way.Warm()
+	}
+	if seen != nil {
+		fmt.Fprintf(command.OutOrStdout(), "Pages: %s\n", seen.address)
 	}
 	counting, err := serveCounters(command.Context(), s.MetricsListen, config.Counters)
 	if err != nil {
@@ -112,7 +119,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if len(clubs) == 0 {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
 	}
-	posted := posting(ctx, mailer, &server.Post{Ledger: l, Log: log, PagesAddress: s.PagesAddress})
+	posted := posting(ctx, mailer, &server.Post{Ledger: l, Log: log, PagesAddress: config.PagesAddress})
 	err = watching(ctx, stop, config.Folder, answering, listener)
 	stop(nil)
 	<-posted // before the store is closed

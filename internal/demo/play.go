@@ -56,6 +56,8 @@ type Story struct {
 	// Ride, and tokens by the name of the member.
 	Ride   *pb.Ride
 	Tokens map[string]string
+	// Names are the members' records, by the name of the member.
+	Names map[string]string
 	// Why says why a rider does not ride in the group that she wished for: her rear lamp does not last there.
 	Why *pb.Explanation
 	// Members and Bikes count what was played.
@@ -145,7 +147,7 @@ func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, 
 	if err != nil {
 		return nil, err
 	}
-	return &Story{Issue: issue, Ride: issue.Ride, Tokens: p.tokens, Why: why, Members: len(all), Bikes: p.count}, nil
+	return &Story{Issue: issue, Ride: issue.Ride, Tokens: p.tokens, Names: p.members, Why: why, Members: len(all), Bikes: p.count}, nil
 }
 
 // as puts a member's token into the context.

@@ -4,7 +4,6 @@ import (
 	"context"
 
 	"google.golang.org/grpc/metadata"
-	"google.golang.org/grpc/peer"
 	"google.golang.org/grpc/tap"
 
 	"gritward/internal/fault"
@@ -24,6 +23,7 @@ func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error)
 // tapped refuses a call over the limits, and one without a good token; in a call that needs none the stranger's
 // connection is held to a small one.
 func (g *gate) tapped(ctx context.Context, info *tap.Info) error {
+	ctx = metadata.NewIncomingContext(ctx, info.Header)
 	meter, address := meterOf(ctx), from(ctx)
 	meter.begin()
 	if meter.crowded {
@@ -42,7 +42,7 @@ func (g *gate) tapped(ctx context.Context, info *tap.Info) error {
 	if stranger {
 		return nil
 	}
-	who, err := g.identify(metadata.NewIncomingContext(ctx, info.Header))
+	who, err := g.identify(ctx)
 	if err != nil {
 		if fault.Is(err, pb.Reason_NOT_SIGNED_IN) && len(info.Header.Get("authorization")) > 0 {
 			g.failed.take(address)
@@ -54,10 +54,4 @@ func (g *gate) tapped(ctx context.Context, info *tap.Info) error {
 	}
 	meter.admit()
 	return nil
-}
-
-// from is the address that a call comes from.
-func from(ctx context.Context) string {
-	other, _ := peer.FromContext(ctx)
-	return addressOf(other.Addr)
 }

@@ -53,8 +53,11 @@ type Server struct {
 	HandshakeTimeout time.Duration `mapstructure:"handshake_timeout"`
 	// MetricsListen is a loopback address, host:port, to serve counters on over HTTP; empty: none are served.
 	MetricsListen string `mapstructure:"metrics_listen"`
-	// PagesAddress is the https address below which rosters have their pages, which codes on paper then open; empty: there are
-	// no pages, and no codes.
+	// PagesListen is the address to serve pages to browsers on, host:port; empty: there are none. On a loopback address without
+	// PagesAddress they are for this machine only; with it, another server speaks TLS with browsers and hands their calls on.
+	PagesListen string `mapstructure:"pages_listen"`
+	// PagesAddress is the https address at which browsers find the pages; codes on paper open those of rosters. Empty: the pages
+	// are for this machine only, or there are none, and no codes.
 	PagesAddress string `mapstructure:"pages_address"`
 	// SMTPServer is the mail server that takes e-mail to members, host:port; empty: none is sent.
 	SMTPServer string `mapstructure:"smtp_server"`
@@ -91,7 +94,8 @@ func ServerFlags(flags *pflag.FlagSet) {
 	flags.Duration("lock-timeout", 0, "how long to wait for another process to let go of the store file (default 5s)")
 	flags.String("log-level", "", "least level logged: debug, info, warn or error (default info)")
 	flags.String("log-format", "", "text or json (default text)")
-	flags.String("pages-address", "", "https address below which rosters have their pages; codes on paper open it (default none)")
+	flags.String("pages-listen", "", "address to serve pages to browsers on, host:port (default none)")
+	flags.String("pages-address", "", "https address at which browsers find the pages; codes on paper open it (default: this machine only)")
 	limitFlags(flags)
 	forecastFlags(flags)
 	mailFlags(flags)
@@ -131,7 +135,7 @@ func LoadServer(src Source) (Server, error) {
 		"acme_terms": "", "acme_email": "", "acme_directory": "", "acme_ca_file": "",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
-		"metrics_listen": "", "pages_address": "",
+		"metrics_listen": "", "pages_listen": "", "pages_address": "",
 		"forecast_url": "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
 		"smtp_server": "", "smtp_security": "starttls", "smtp_from": "", "smtp_user": "", "smtp_password_file": "", "smtp_timeout": "20s",
 	})

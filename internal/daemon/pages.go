@@ -1,0 +1,104 @@
+package daemon
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"google.golang.org/grpc"
+
+	"gritward/internal/server"
+	"gritward/internal/settings"
+	"gritward/internal/web"
+)
+
+const (
+	// pageTimeout bounds how long a browser may take over a request, and over what it is sent; forms with a file have longer.
+	pageTimeout = time.Minute
+	// maxPageHeader is the most that the headers of a request may take, in bytes.
+	maxPageHeader = 16 << 10
+)
+
+// pages are served beside the gRPC server, and call it from within the process.
+type pages struct {
+	listener net.Listener
+	inside   *server.Inside
+	conn     *server.InsideConn
+	http     *http.Server
+	// address is where browsers find them.
+	address string
+}
+
+// pagesAt listens for browsers as the settings say; nil: there are no pages.
+func pagesAt(s settings.Server, secure *tls.Config, config *server.Config) (*pages, error) {
+	if s.PagesListen == "" {
+		return nil, nil
+	}
+	listener, err := net.Listen("tcp", s.PagesListen)
+	if err != nil {
+		return nil, fmt.Errorf("cannot listen on %s for the pages: %w; another server may be running there", s.PagesListen, err)
+	}
+	address := s.PagesAddress
+	if address == "" {
+		address = "http://" + listener.Addr().String()
+		secure = nil
+	}
+	proxied := s.PagesProxied()
+	if proxied {
+		secure = nil
+	}
+	if secure == nil && !settings.IsLoopback(s.PagesListen) {
+		_ = listener.Close()
+		return nil, errors.New("pages beyond this machine need TLS")
+	}
+	config.PagesAddress = s.PagesAddress // codes on paper open nothing that is for this machine only
+	return openPages(listener, secure, address, proxied, *config)
+}
+
+// openPages makes the pages at an address.
+func openPages(listener net.Listener, secure *tls.Config, address string, proxied bool, config server.Config) (*pages, error) {
+	p := &pages{inside: server.NewInside(), address: address}
+	var err error
+	if p.conn, err = p.inside.Conn(); err != nil {
+		return nil, err
+	}
+	handler, err := web.New(web.Config{Conn: p.conn, CallFor: server.CalledFor, Address: address, Proxied: proxied,
+		Log: config.Log, Now: config.Ledger.Now, Ending: config.Ending})
+	if err != nil {
+		return nil, err
+	}
+	if !proxied {
+		listener = config.Limits.Listener(listener, config.Counters)
+	}
+	p.listener = listener
+	if secure != nil {
+		secure = secure.Clone()
+		secure.NextProtos = append([]string{"h2", "http/1.1"}, secure.NextProtos...)
+		p.listener = tls.NewListener(listener, secure)
+	}
+	p.http = &http.Server{Handler: handler, ReadHeaderTimeout: pageTimeout, ReadTimeout: pageTimeout, WriteTimeout: pageTimeout, IdleTimeout: pageTimeout,
+		MaxHeaderBytes: maxPageHeader, ErrorLog: slog.NewLogLogger(config.Log.Handler(), slog.LevelDebug)}
+	return p, nil
+}
+
+// serve answers browsers until the func returned is called. The gRPC server stops after it.
+func (p *pages) serve(answering *grpc.Server) (end func()) {
+	if p == nil {
+		return func() {}
+	}
+	go func() { _ = answering.Serve(p.inside) }()
+	go func() { _ = p.http.Serve(p.listener) }()
+	return func() {
+		ctx, cancel := context.WithTimeout(context.Background(), drain)
+		defer cancel()
+		if p.http.Shutdown(ctx) != nil {
+			_ = p.http.Close()
+		}
+		_ = p.conn.Close()
+	}
+}

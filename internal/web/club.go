@@ -1,0 +1,3 @@
+package web
+
+func (s *site) clubRoutes() {}

@@ -1,0 +1,170 @@
+package web
+
+import (
+	"bytes"
+	"crypto/rand"
+	"embed"
+	"fmt"
+	"html/template"
+	"io"
+	"io/fs"
+	"net/http"
+	"path"
+	"slices"
+	"strings"
+
+	"gritward/internal/fault"
+	"gritward/internal/phrase"
+	pb "gritward/proto/gritward/v1"
+)
+
+//go:embed templates
+var written embed.FS
+
+// looks are the templates of the pages, by name, each with the layout and the parts that all share.
+type looks struct {
+	pages map[string]*template.Template
+	// part is what is shown within a page, by itself.
+	parts *template.Template
+}
+
+// shared are the templates that every page may use: templates/shared/*.html.
+const shared = "templates/shared"
+
+func readLooks(files *files) (*looks, error) {
+	base := template.New("").Funcs(template.FuncMap{
+		"file": files.at,
+		"way":  wayTo, "labelled": labelled,
+		// at is the path of a record's page, or of what lies below it.
+		"at": func(name string, below ...string) string {
+			return "/" + strings.Join(append([]string{name}, below...), "/")
+		},
+	}).Funcs(wording)
+	base, err := base.ParseFS(written, shared+"/*.html")
+	if err != nil {
+		return nil, err
+	}
+	l := &looks{pages: map[string]*template.Template{}, parts: base}
+	names, err := fs.Glob(written, "templates/*.html")
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range names {
+		made, err := template.Must(base.Clone()).ParseFS(written, name)
+		if err != nil {
+			return nil, err
+		}
+		l.pages[strings.TrimSuffix(path.Base(name), ".html")] = made
+	}
+	return l, nil
+}
+
+// sheet is what a template sees.
+type sheet struct {
+	// Title names the page.
+	Title string
+	// Club is the title of the club; "" where nobody is signed in.
+	Club string
+	// Me is who is here; nil where nobody is signed in.
+	Me *pb.Member
+	// Home is the name of the club's record.
+	Home string
+	// Path is where the page is.
+	Path string
+	// Done says what was just done; "" on other visits.
+	Done string
+	// Problem is what stands in the way; nil: nothing.
+	Problem *fault.Error
+	// Form is what is or was filled in.
+	Form Form
+	// Watch tells times in the club's zone.
+	Watch phrase.Watch
+	// Main is what this page alone shows.
+	Main any
+}
+
+// Leads tells whether who is here is a leader.
+func (s sheet) Leads() bool { return s.is(pb.Role_LEADER) }
+
+// Keeps tells whether who is here is a secretary.
+func (s sheet) Keeps() bool { return s.is(pb.Role_SECRETARY) }
+
+// Guest tells whether who is here is a guest of one ride.
+func (s sheet) Guest() bool { return s.is(pb.Role_GUEST) }
+
+func (s sheet) is(role pb.Role) bool { return slices.Contains(s.Me.GetRoles(), role) }
+
+// put shows a page.
+func (v *visit) put(status int, look, title string, main any) { v.fill(status, look, title, main, nil) }
+
+// view is put for a page that is all right.
+func (v *visit) view(look, title string, main any) error {
+	v.put(http.StatusOK, look, title, main)
+	return nil
+}
+
+// fill shows a page, with what stands in the way and what was filled in. The page is made whole before any of it is sent.
+func (v *visit) fill(status int, look, title string, main any, problem *fault.Error) {
+	made := sheet{Title: title, Path: v.r.URL.Path, Problem: problem, Done: done[v.r.URL.Query().Get("done")], Main: main,
+		Form: v.newForm(problem), Club: v.who.GetClub().GetTitle(), Home: v.club(), Me: v.who.GetMember(), Watch: v.watch()}
+	if form, ok := main.(interface{ filled(*Form) }); ok {
+		form.filled(&made.Form)
+	}
+	template, ok := v.looks.pages[look]
+	if !ok {
+		v.broken(fmt.Errorf("there is no look %q", look))
+		return
+	}
+	if problem != nil && len(problem.Fields) > 0 {
+		_ = template.ExecuteTemplate(io.Discard, "layout", made) // so that what is wrong, told first, knows the labels of the fields
+	}
+	var page bytes.Buffer
+	if err := template.ExecuteTemplate(&page, "layout", made); err != nil {
+		v.broken(err)
+		return
+	}
+	v.send(status, page.Bytes())
+}
+
+// part shows a part of a page by itself, for a script to put in its place.
+func (v *visit) part(status int, look, name string, main any) error {
+	template, ok := v.looks.pages[look]
+	if !ok {
+		return fmt.Errorf("there is no look %q", look)
+	}
+	var part bytes.Buffer
+	made := sheet{Path: v.r.URL.Path, Main: main, Form: v.newForm(nil), Club: v.who.GetClub().GetTitle(), Home: v.club(), Me: v.who.GetMember(), Watch: v.watch()}
+	if err := template.ExecuteTemplate(&part, name, made); err != nil {
+		return err
+	}
+	v.send(status, part.Bytes())
+	return nil
+}
+
+func (v *visit) send(status int, page []byte) {
+	v.w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	v.w.WriteHeader(status)
+	_, _ = v.w.Write(page)
+}
+
+// broken tells the log, and the person that it was not they.
+func (v *visit) broken(err error) {
+	v.Log.Error("page", "path", v.r.URL.Path, "error", err)
+	v.plain(v.w, v.r, http.StatusInternalServerError, "The server failed", "Its log says more. What you typed before is still there: go back, and try again.")
+}
+
+// plain is a page without a template of its own, for when little is known.
+func (s *site) plain(w http.ResponseWriter, r *http.Request, status int, title, words string) {
+	var page bytes.Buffer
+	made := sheet{Title: title, Path: r.URL.Path, Main: words}
+	if err := s.looks.pages["plain"].ExecuteTemplate(&page, "layout", made); err != nil {
+		http.Error(w, title+". "+words, status)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write(page.Bytes())
+}
+
+// newOnce draws what tells one filling-in of a form from another.
+func newOnce() string { return rand.Text() }

@@ -1,0 +1,89 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"net/http"
+
+	"google.golang.org/grpc/codes"
+
+	"gritward/internal/fault"
+	pb "gritward/proto/gritward/v1"
+)
+
+// fail shows what stands in the way of a page. Who is not signed in is asked in, and loses nothing of what was typed.
+func (v *visit) fail(err error) {
+	if errors.Is(err, context.Canceled) && v.r.Context().Err() != nil {
+		return // the browser is gone
+	}
+	problem := fault.Read(err)
+	var own *fault.Error
+	if errors.As(err, &own) {
+		problem = own
+	}
+	if problem.Reason == pb.Reason_NOT_SIGNED_IN {
+		v.askIn(err)
+		return
+	}
+	if problem.Reason == pb.Reason_REASON_UNSPECIFIED && fault.Status(err).Code() == codes.Internal {
+		v.broken(err)
+		return
+	}
+	v.fill(statusOf(problem.Reason), "problem", titleOf(problem.Reason), nil, problem)
+}
+
+// refuse shows a form again with what stands in the way of it; what is no fault of the form is shown by itself.
+func (v *visit) refuse(err error, look, title string, main any) {
+	problem := fault.Read(err)
+	var own *fault.Error
+	if errors.As(err, &own) {
+		problem = own
+	}
+	switch problem.Reason {
+	case pb.Reason_REASON_UNSPECIFIED, pb.Reason_INTERNAL, pb.Reason_NOT_SIGNED_IN:
+		v.fail(err)
+		return
+	}
+	v.fill(statusOf(problem.Reason), look, title, main, problem)
+}
+
+// statusOf is the status of HTTP (RFC 9110) for a reason, by the gRPC code of it.
+func statusOf(reason pb.Reason) int {
+	switch fault.Code(reason) {
+	case codes.InvalidArgument:
+		return http.StatusUnprocessableEntity
+	case codes.NotFound:
+		return http.StatusNotFound
+	case codes.AlreadyExists, codes.Aborted, codes.FailedPrecondition:
+		return http.StatusConflict
+	case codes.Unauthenticated:
+		return http.StatusUnauthorized
+	case codes.PermissionDenied:
+		return http.StatusForbidden
+	case codes.ResourceExhausted:
+		if reason == pb.Reason_MESSAGE_TOO_LARGE {
+			return http.StatusRequestEntityTooLarge
+		}
+		return http.StatusTooManyRequests
+	case codes.Unavailable:
+		return http.StatusServiceUnavailable
+	}
+	return http.StatusInternalServerError
+}
+
+// titleOf names a problem that has a page of its own.
+func titleOf(reason pb.Reason) string {
+	switch fault.Code(reason) {
+	case codes.NotFound:
+		return "Not found"
+	case codes.PermissionDenied:
+		return "That is not yours to do"
+	case codes.Aborted:
+		return "It was changed meanwhile"
+	case codes.ResourceExhausted:
+		return "Too much at once"
+	case codes.Unavailable:
+		return "Not now"
+	}
+	return "That cannot be done"
+}

@@ -1,0 +1,35 @@
+// Two things that need a script, and that pages do without:
+// an element with data-answer="PATH" within a form shows what the server answers to the form as it is filled in so far;
+// an element with data-fresh="PATH" shows the part of the page that the server has at PATH whenever data-watch says it changed.
+(() => {
+  "use strict";
+  const wait = (ms, f) => { let t; return () => { clearTimeout(t); t = setTimeout(f, ms); }; };
+  const put = async (element, answer) => {
+    const text = await answer.text();
+    if (answer.ok || answer.status === 422) element.innerHTML = text;
+  };
+  for (const element of document.querySelectorAll("[data-answer]")) {
+    const form = element.closest("form");
+    let under;
+    const ask = async () => {
+      if (under) under.abort();
+      under = new AbortController();
+      try {
+        await put(element, await fetch(element.dataset.answer, { method: "POST", body: new URLSearchParams([...new FormData(form)].filter(([, v]) => typeof v === "string")), signal: under.signal }));
+        element.removeAttribute("data-old");
+      } catch (e) {
+        if (e.name !== "AbortError") element.setAttribute("data-old", "");
+      }
+    };
+    const soon = wait(300, ask);
+    form.addEventListener("input", soon);
+    form.addEventListener("change", soon);
+    if (!element.hasAttribute("data-answered")) ask();
+  }
+  for (const element of document.querySelectorAll("[data-watch]")) {
+    const fresh = async () => {
+      try { await put(element, await fetch(element.dataset.fresh)); } catch { /* the next change asks again */ }
+    };
+    new EventSource(element.dataset.watch).addEventListener("change", wait(200, fresh));
+  }
+})();
