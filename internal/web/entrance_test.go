@@ -74,6 +74,6 @@ func TestOtherNames(t *testing.T) {
 func TestLargeForm(t *testing.T) {
 	w := newWorld(t)
 	b := w.signIn(demo.Member)
-	b.send("/leave", url.Values{"a": {strings.Repeat("x", 10<<20)}}).is(http.StatusRequestEntityTooLarge).says("more was sent than is taken")
+	b.send("/leave", url.Values{"a": {strings.Repeat("x", 10<<20)}}).is(http.StatusRequestEntityTooLarge).says("More was sent than is taken")
 	b.open("/").is(http.StatusOK)
 }
