@@ -18,3 +18,12 @@ func (o *Options) AddSteps(more ...SchemaStep) { o.steps = append(steps(), more.
 
 // EachValue is eachValue.
 var EachValue = eachValue
+
+// CheckPages is checkPages.
+var CheckPages = checkPages
+
+// ParseSeal is parseSeal.
+var ParseSeal = parseSeal
+
+// Line is the last line of a backup.
+func (s Seal) Line() string { return s.line() }

@@ -35,12 +35,17 @@ type Options struct {
 	Path string
 	// LockTimeout is for how long to wait while another process has the file open; 0 means DefaultLockTimeout.
 	LockTimeout time.Duration
-	// Now is the clock, for the time that a new store is made at.
+	// Now is the clock, for the times at which a store is made and a backup taken.
 	Now func() time.Time
 	// ReadOnly opens a file that must be there, and writes nothing to it. Many processes may have it open so at once,
 	// but none that writes. A damaged page is an error of the transaction that comes upon it. Of a file with an older
 	// schema number a copy is read that was taken to the newest, in the system's folder for temporary files.
 	ReadOnly bool
+	// Suspect looks at every page of the file before any is trusted, for a file that may be damaged in any way or come from
+	// anywhere. The error is a *PagesError where there is something wrong. Progress is told how many bytes were looked at; it
+	// may be nil.
+	Suspect  bool
+	Progress func(done, total int64)
 	// Tell says to a person what takes long: that a store is taken to a newer schema number. It may be nil.
 	Tell func(text string)
 	// steps are steps(), but for tests.
@@ -88,7 +93,7 @@ func Open(options Options) (*Store, error) {
 	if db, err = newest(options, db); err != nil {
 		return nil, err
 	}
-	return &Store{db: db, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly, writing: make(chan struct{}, 1)}, nil
+	return &Store{db: db, now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly, writing: make(chan struct{}, 1)}, nil
 }
 
 // newest is the schema number of new stores.
@@ -145,7 +150,30 @@ func openOnce(options Options, wait time.Duration) (db *bbolt.DB, replaced bool,
 	if err := checkLength(db); err != nil {
 		return db, false, explain(options, err)
 	}
-	return db, false, checkSchema(db, options)
+	if options.Suspect {
+		if err := suspect(file, options); err != nil {
+			return db, false, err
+		}
+	}
+	if err := checkSchema(db, options); err != nil || options.ReadOnly {
+		return db, false, err
+	}
+	if seal, err := ReadSeal(file); err == nil { // a backup was put in place by hand: its seal would soon be wrong
+		return db, false, file.Truncate(seal.Bytes)
+	}
+	return db, false, nil
+}
+
+// suspect looks at every page of a file that is locked against others.
+func suspect(file *os.File, options Options) error {
+	info, err := file.Stat()
+	if err != nil {
+		return explain(options, err)
+	}
+	if problems := checkPages(file, info.Size(), options.Progress); problems != nil {
+		return &PagesError{Path: options.Path, Problems: problems}
+	}
+	return nil
 }
 
 // isReplaced tells whether another file than the one that was opened has its name. With the lock on the one that has it, it

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+	"time"
 
 	"go.etcd.io/bbolt"
 	berrors "go.etcd.io/bbolt/errors"
@@ -19,6 +20,7 @@ type Store struct {
 	swap sync.RWMutex
 	db   *bbolt.DB
 	path string
+	now  func() time.Time
 	// readOnly is for a file that nothing is written to.
 	readOnly bool
 	// writing has room for the one transaction that writes. bbolt has a lock for it too, but one that cannot be waited
