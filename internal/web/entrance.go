@@ -72,7 +72,7 @@ func (s *site) invited(w http.ResponseWriter, r *http.Request) {
 // join uses an invite and signs the device in.
 func (s *site) join(w http.ResponseWriter, r *http.Request) {
 	v := s.visitOf(w, r)
-	if err := v.read(maxForm); err != nil {
+	if err := v.read(false); err != nil {
 		v.fail(err)
 		return
 	}
@@ -120,7 +120,7 @@ func (v *visit) askIn(why error) {
 				asked.Kept = append(asked.Kept, kept{name, value})
 			}
 		}
-		asked.File = v.r.MultipartForm != nil && len(v.r.MultipartForm.File) > 0
+		asked.File = len(v.uploads) > 0
 	}
 	if why != nil {
 		v.keep(v.w, "") // asking again with it would count as one more bad try

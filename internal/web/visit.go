@@ -2,12 +2,9 @@ package web
 
 import (
 	"context"
-	"errors"
-	"mime/multipart"
 	"net/http"
 	"net/url"
 	"slices"
-	"strings"
 	"time"
 
 	"google.golang.org/grpc/metadata"
@@ -18,16 +15,8 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-const (
-	// maxForm is the most that a form may bring, in bytes.
-	maxForm = 256 << 10
-	// maxUpload is the most that a form with a file may bring: a route of 16 MiB, and what goes round it.
-	maxUpload = 17 << 20
-	// memory is how much of a file is held in memory; the rest goes into a temporary file.
-	memory = 1 << 20
-	// uploading is how long a form with a file may take to arrive: 16 MiB at 30 kB/s.
-	uploading = 10 * time.Minute
-)
+// uploading is how long a form with a file may take to arrive: 16 MiB at 30 kB/s.
+const uploading = 10 * time.Minute
 
 // visit is one request of somebody who is signed in.
 type visit struct {
@@ -39,6 +28,8 @@ type visit struct {
 	who *pb.WhoAmIResponse
 	// once tells one filling-in of a form from another, so that what is sent twice is done once.
 	once string
+	// uploads are the files that came with the form.
+	uploads []*upload
 }
 
 // page answers a visit: it shows a page or leads to another, or gives back what stands in the way.
@@ -46,7 +37,7 @@ type page func(*visit) error
 
 // show serves a page to those who are signed in, at "/path" or "GET /path".
 func (s *site) show(pattern string, answer page) {
-	s.mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) { s.visited(w, r, answer, maxForm) })
+	s.mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) { s.visited(w, r, answer, false) })
 }
 
 // take is show for a form that is sent to "/path".
@@ -55,65 +46,41 @@ func (s *site) take(path string, answer page) { s.show("POST "+path, answer) }
 // takeFile is take for a form that brings a file.
 func (s *site) takeFile(path string, answer page) {
 	s.mux.HandleFunc("POST "+path, func(w http.ResponseWriter, r *http.Request) {
-		_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(uploading)) // the socket's own clock
-		s.visited(w, r, answer, maxUpload)
+		clocks := http.NewResponseController(w)
+		_ = clocks.SetReadDeadline(time.Now().Add(uploading)) // the socket's own clock
+		_ = clocks.SetWriteDeadline(time.Now().Add(uploading + time.Minute))
+		s.visited(w, r, answer, true)
 	})
 }
 
-// visited looks who is here, and answers.
-func (s *site) visited(w http.ResponseWriter, r *http.Request, answer page, most int64) {
+// visited looks who is here, and answers. Who is not signed in loses nothing of what was typed.
+func (s *site) visited(w http.ResponseWriter, r *http.Request, answer page, files bool) {
 	v := s.visitOf(w, r)
-	if err := v.read(most); err != nil {
-		v.fail(err)
-		return
-	}
+	defer v.drop()
+	var err error
 	token := s.token(r)
-	if token == "" {
+	if token != "" {
+		v.ctx = metadata.AppendToOutgoingContext(v.ctx, "authorization", "Bearer "+token)
+		v.who, err = s.clubs.WhoAmI(v.ctx, &pb.WhoAmIRequest{})
+	}
+	unread := v.read(files)
+	switch {
+	case unread != nil:
+		v.fail(unread)
+	case token == "":
 		v.askIn(nil)
-		return
-	}
-	v.ctx = metadata.AppendToOutgoingContext(v.ctx, "authorization", "Bearer "+token)
-	who, err := s.clubs.WhoAmI(v.ctx, &pb.WhoAmIRequest{})
-	if err == nil {
-		v.who = who
-		err = answer(v)
-	}
-	if err != nil {
-		v.fail(err)
+	default:
+		if err == nil {
+			err = answer(v)
+		}
+		if err != nil {
+			v.fail(err)
+		}
 	}
 }
 
 func (s *site) visitOf(w http.ResponseWriter, r *http.Request) *visit {
 	return &visit{site: s, w: w, r: r, ctx: s.CallFor(r.Context(), s.remote(r))}
-}
-
-// read reads the form that came, if any.
-func (v *visit) read(most int64) error {
-	if v.r.Method != http.MethodPost {
-		return nil
-	}
-	v.r.Body = http.MaxBytesReader(v.w, v.r.Body, most)
-	err := v.r.ParseForm()
-	if err == nil && strings.HasPrefix(v.r.Header.Get("Content-Type"), "multipart/") {
-		err = v.r.ParseMultipartForm(memory)
-	}
-	var large *http.MaxBytesError
-	switch {
-	case errors.As(err, &large):
-		return fault.New(pb.Reason_MESSAGE_TOO_LARGE, "more was sent than is taken (%d kB at most)", most>>10)
-	case err != nil:
-		return fault.New(pb.Reason_FIELD_INVALID, "the form did not arrive whole; send it again")
-	}
-	return nil
-}
-
-// file is a file that came with the form; nil when none was chosen.
-func (v *visit) file(name string) (*multipart.FileHeader, multipart.File, error) {
-	file, header, err := v.r.FormFile(name)
-	if errors.Is(err, http.ErrMissingFile) || err == nil && header.Size == 0 && header.Filename == "" {
-		return nil, nil, nil
-	}
-	return header, file, err
 }
 
 // form is what was filled in.
