@@ -84,7 +84,7 @@ func (t *page) assessment(as []*pb.Assessment, titles Titles, brief bool) {
 	if a.GetStanding() >= pb.Standing_BACK {
 		st = alarm
 	}
-	t.wrapped("", "", name+": "+standingWord(a.GetStanding())+", "+standingMeans(a.GetStanding()), st)
+	t.wrapped("", "", name+": "+phrase.Standing(a.GetStanding())+", "+standingMeans(a.GetStanding()), st)
 	var silent []*pb.Finding
 	for _, f := range worstFirst(a.GetFindings()) {
 		if f.GetDeclared() == notDeclared {
@@ -160,7 +160,7 @@ func (t *page) silent(fs []*pb.Finding) {
 		for ; to < len(fs) && fs[to].GetStanding() == fs[from].GetStanding(); to++ {
 			rules = append(rules, about(fs[to]))
 		}
-		t.ids("    "+standingWord(fs[from].GetStanding())+"  ", rules)
+		t.ids("    "+phrase.Standing(fs[from].GetStanding())+"  ", rules)
 		from = to
 	}
 }
@@ -186,7 +186,7 @@ func (t *page) ids(lead string, ids []string) {
 
 // finding tells one rule that is not met. Advice is told in fewer words.
 func (t *page) finding(f *pb.Finding) {
-	head := standingWord(f.GetStanding()) + "  " + about(f)
+	head := phrase.Standing(f.GetStanding()) + "  " + about(f)
 	if line := f.GetPolicyLine(); line > 0 {
 		head += fmt.Sprintf(" (policy line %d)", line)
 	}

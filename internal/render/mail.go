@@ -142,7 +142,7 @@ func (t *page) mailFindings(bike string, findings []*pb.Finding) {
 	t.gap()
 	t.line(phrase.FirstOf(bike, "Your bike") + ", to put right before the ride:")
 	for _, f := range worstFirst(findings) {
-		t.point(fmt.Sprintf("%s (%s). %s", about(f), standingWord(f.GetStanding()),
+		t.point(fmt.Sprintf("%s (%s). %s", about(f), phrase.Standing(f.GetStanding()),
 			phrase.Sentence(phrase.FirstOf(f.GetRemedy(), "Needed: "+f.GetNeeded()))))
 	}
 }

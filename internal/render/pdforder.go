@@ -3,6 +3,7 @@ package render
 import (
 	"strconv"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -25,7 +26,7 @@ func (p *paper) order(t *setter, g *pb.RosterGroup) block {
 	backFrom, words := backRow(g)
 	for i, row := range rows {
 		if i == backFrom {
-			line := t.text("B", 0.9, t.numbers(), standingShape(pb.Standing_BACK)+" "+words)
+			line := t.text("B", 0.9, t.numbers(), phrase.StandingShape(pb.Standing_BACK)+" "+words)
 			for n := range line {
 				line[n].stays = true
 			}
@@ -97,7 +98,7 @@ func standingMark(r *pb.Rider) string {
 	if sentBack(r) {
 		words = "sent to the " + words
 	}
-	return standingShape(r.GetStanding()) + " " + words
+	return phrase.StandingShape(r.GetStanding()) + " " + words
 }
 
 // boxes are boxes to tick, each with its word, in type that they fit in.

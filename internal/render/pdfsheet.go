@@ -207,7 +207,7 @@ func (p *paper) watched(t *setter, g *pb.RosterGroup) block {
 		if fs := worstFirst(r.GetFindings()); len(fs) > 0 {
 			words := todo(fs)
 			if who[words] == nil {
-				order, shape[words] = append(order, words), standingShape(r.GetStanding())
+				order, shape[words] = append(order, words), phrase.StandingShape(r.GetStanding())
 			}
 			who[words] = append(who[words], p.name(p.rider(r), r.GetMember())+bikeAfter(r.GetBikeTitle()))
 		}
@@ -218,7 +218,7 @@ func (p *paper) watched(t *setter, g *pb.RosterGroup) block {
 	}
 	for _, u := range p.GetPlacement().GetUnplaced() {
 		if fs := worstFirst(u.GetFindings()); len(fs) > 0 && fs[0].GetStanding() == pb.Standing_HELD {
-			lines = append(lines, standingShape(pb.Standing_HELD)+" "+p.name(p.unplaced(u), u.GetMember())+bikeAfter(u.GetBikeTitle())+", does not start. "+todo(fs))
+			lines = append(lines, phrase.StandingShape(pb.Standing_HELD)+" "+p.name(p.unplaced(u), u.GetMember())+bikeAfter(u.GetBikeTitle())+", does not start. "+todo(fs))
 		}
 	}
 	if len(lines) == 0 {

@@ -8,36 +8,6 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// standingWord is a standing in one word.
-func standingWord(s pb.Standing) string {
-	switch s {
-	case pb.Standing_CLEAR:
-		return "clear"
-	case pb.Standing_ADVISED:
-		return "advice"
-	case pb.Standing_BACK:
-		return "back"
-	case pb.Standing_HELD:
-		return "held"
-	}
-	return "not assessed"
-}
-
-// standingShape is the shape that goes with the word: each is told from the others without colour.
-func standingShape(s pb.Standing) string {
-	switch s {
-	case pb.Standing_CLEAR:
-		return "○"
-	case pb.Standing_ADVISED:
-		return "△"
-	case pb.Standing_BACK:
-		return "▼"
-	case pb.Standing_HELD:
-		return "■"
-	}
-	return "?"
-}
-
 // checkWord is what a rule looks at.
 func checkWord(c pb.Check) string {
 	switch c {
@@ -80,14 +50,14 @@ func worstFirst(fs []*pb.Finding) []*pb.Finding {
 
 // standingReasons are a standing and what it comes from, then what else is not met: "back: guards; advice: lights".
 func standingReasons(st pb.Standing, fs []*pb.Finding) string {
-	words, of, seen := standingWord(st), st, map[string]bool{}
+	words, of, seen := phrase.Standing(st), st, map[string]bool{}
 	first := true
 	for _, f := range worstFirst(fs) {
 		if f.GetStanding() != of {
 			of, first = f.GetStanding(), true
-			words += "; " + standingWord(of)
+			words += "; " + phrase.Standing(of)
 		}
-		if key := standingWord(of) + about(f); !seen[key] {
+		if key := phrase.Standing(of) + about(f); !seen[key] {
 			seen[key] = true
 			words += map[bool]string{true: ": ", false: ", "}[first] + about(f)
 			first = false

@@ -133,7 +133,7 @@ func (t *page) nobody(s *sheet, u *pb.Unplaced) {
 // findings are told one below the other: what it is about, needed, declared, remedy.
 func (t *page) findings(indent int, fs []*pb.Finding) {
 	for _, f := range worstFirst(fs) {
-		standing := standingWord(f.GetStanding())
+		standing := phrase.Standing(f.GetStanding())
 		if line := f.GetPolicyLine(); line > 0 {
 			standing += fmt.Sprintf(", policy line %d", line)
 		}

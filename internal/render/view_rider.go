@@ -14,7 +14,7 @@ func (s *sheet) riderView(r *pb.Rider) riderView {
 	}
 	return riderView{
 		Name: s.rider(r), Bike: r.GetBikeTitle(), Tags: joined(roles(r), paceOff(r), wished(r)), Kind: standingKind(r.GetStanding()),
-		Shape: standingShape(r.GetStanding()), Word: word,
+		Shape: phrase.StandingShape(r.GetStanding()), Word: word,
 		Findings: findingViews(r.GetFindings()), FindingCount: phrase.Counted(len(unmet(r.GetFindings())), "finding", "findings"),
 	}
 }
@@ -34,7 +34,7 @@ func findingViews(fs []*pb.Finding) []findingView {
 	var out []findingView
 	for _, f := range worstFirst(fs) {
 		v := findingView{
-			About: about(f), Word: standingWord(f.GetStanding()), Shape: standingShape(f.GetStanding()),
+			About: about(f), Word: phrase.Standing(f.GetStanding()), Shape: phrase.StandingShape(f.GetStanding()),
 			Needed: phrase.FirstOf(f.GetNeeded(), "what rule "+f.GetRule()+" says"), Declared: declared(f), Remedy: f.GetRemedy(), Because: f.GetBecause(),
 		}
 		if f.GetPolicyLine() > 0 {
@@ -50,5 +50,5 @@ func standingKind(s pb.Standing) string {
 	if s == pb.Standing_STANDING_UNSPECIFIED || s > pb.Standing_HELD {
 		return "none"
 	}
-	return standingWord(s)
+	return phrase.Standing(s)
 }

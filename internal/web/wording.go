@@ -17,4 +17,6 @@ var wording = template.FuncMap{
 	"stopped":  phrase.Stopped,
 	"counted":  phrase.Counted,
 	"list":     phrase.List,
+	"standing": phrase.Standing,
+	"shape":    phrase.StandingShape,
 }

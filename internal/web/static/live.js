@@ -1,6 +1,8 @@
-// Two things that need a script, and that pages do without:
+// What needs a script, and pages do without:
 // an element with data-answer="PATH" within a form shows what the server answers to the form as it is filled in so far;
-// an element with data-fresh="PATH" shows the part of the page that the server has at PATH whenever data-watch says it changed.
+// an element with data-fresh="PATH" shows the part of the page that the server has at PATH whenever data-watch says it changed;
+// what the start line keeps on the device for being without a signal goes when somebody else, or nobody, is signed in. Marks
+// that are not sent yet stay (startkeep.js).
 (() => {
   "use strict";
   const wait = (ms, f) => { let t; return () => { clearTimeout(t); t = setTimeout(f, ms); }; };
@@ -8,6 +10,17 @@
     const text = await answer.text();
     if (answer.ok || answer.status === 422) element.innerHTML = text;
   };
+  const mine = localStorage.getItem("start line of");
+  if (mine && mine !== document.body.dataset.me) {
+    localStorage.removeItem("start line of");
+    if (self.caches) caches.keys().then((names) => names.forEach((name) => name.startsWith("start line") && caches.delete(name)));
+    const opening = indexedDB.open("start line");
+    opening.onsuccess = () => {
+      const db = opening.result;
+      if (db.objectStoreNames.contains("rides")) db.transaction("rides", "readwrite").objectStore("rides").clear();
+      db.close();
+    };
+  }
   for (const element of document.querySelectorAll("[data-answer]")) {
     const form = element.closest("form");
     let under;
