@@ -36,14 +36,15 @@ func modules(address string) [][]bool {
 // quiet is the margin that a reader needs around a code, in squares.
 const quiet = 4
 
-// codeView is a QR code in a page.
-type codeView struct {
-	Side int // with its margin, in squares
+// Code is the QR code of an address as a page draws it, in squares: a path of dark ones on a light square of Side by Side.
+type Code struct {
+	Side int // with its margin
 	Path string
 	URL  string
 }
 
-func newCode(address string) *codeView {
+// CodeOf draws the code of an address; nil for no address, and for one too long.
+func CodeOf(address string) *Code {
 	rows := modules(address)
 	if rows == nil {
 		return nil
@@ -61,7 +62,7 @@ func newCode(address string) *codeView {
 			}
 		}
 	}
-	return &codeView{Side: len(rows) + 2*quiet, Path: path.String(), URL: address}
+	return &Code{Side: len(rows) + 2*quiet, Path: path.String(), URL: address}
 }
 
 // drawCode draws the QR code of the roster's page into a square, without its margin.

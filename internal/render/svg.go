@@ -30,6 +30,23 @@ func PlanSVG(w io.Writer, plan *pb.RidePlan, zone string) error {
 	return SVG(w, &pb.Roster{Plan: plan, Zone: zone})
 }
 
+// PlanPictures are the picture of PlanSVG as it stands within a page that names the ride: one for a telephone, one for a
+// desk, with ids that begin with light-narrow and light-wide.
+func PlanPictures(plan *pb.RidePlan, zone string) (narrow, wide string, err error) {
+	s := newSheet(&pb.Roster{Plan: plan, Zone: zone})
+	for _, one := range []struct {
+		into *string
+		frame
+	}{{&narrow, frame{id: "light-narrow", width: narrowWidth}}, {&wide, frame{id: "light-wide", width: wideWidth}}} {
+		var b bytes.Buffer
+		if err := writeDrawing(&b, newDrawing(s.plan(), s.watch, one.frame)); err != nil {
+			return "", "", err
+		}
+		*one.into = b.String()
+	}
+	return narrow, wide, nil
+}
+
 func writeDrawing(w io.Writer, d *drawing) error {
 	var b bytes.Buffer
 	if err := templates.ExecuteTemplate(&b, "light.svg.tmpl", d); err != nil {

@@ -16,7 +16,7 @@ type view struct {
 	Issue, Policy, CalledOff    string
 	Draft                       bool
 	Running                     string      // head of a sheet on paper
-	Code                        *codeView   // of this page, on paper; nil where its address is not known
+	Code                        *Code       // of this page, on paper; nil where its address is not known
 	Since                       []string    // changed since this issue
 	Urgent                      []briefView // first line of each urgent section
 	Light, WideLight            *drawing    // for a telephone; for a desk and paper
@@ -94,7 +94,7 @@ func newView(s *sheet) *view {
 		Issue: s.issue(), Policy: s.policy(), Draft: s.draft(), Running: s.running(), CalledOff: s.calledOff(),
 		Light:     newDrawing(s.plan(), s.watch, frame{id: "light-narrow", width: narrowWidth}),
 		WideLight: newDrawing(s.plan(), s.watch, frame{id: "light-wide", width: wideWidth}),
-		Code:      newCode(s.GetPageUrl()),
+		Code:      CodeOf(s.GetPageUrl()),
 		Since:     s.GetSince(), Changes: s.GetChanges(),
 		Digest: s.GetDigest(), PolicyDigest: s.GetPolicyDigest(), Basis: s.GetPlacement().GetBasis(), Proof: phrase.Proof(s.GetPlacement()),
 	}
