@@ -40,14 +40,15 @@ var mayImport = map[string][]string{
 	"internal/strictyaml": {"proto/gritward/v1"},
 
 	// The flow.
-	"internal/expression": {"proto/gritward/v1"},
-	"internal/readiness":  {"internal/expression", "internal/phrase", "proto/gritward/v1"},
-	"internal/policy":     {"internal/expression", "internal/readiness", "internal/strictyaml", "proto/gritward/v1"},
-	"internal/care":       {"internal/wear", "internal/readiness", "proto/gritward/v1"},
-	"internal/phrase":     {"proto/gritward/v1"},
-	"internal/brief":      {"internal/phrase", "proto/gritward/v1"},
-	"internal/rollcall":   {"internal/phrase", "proto/gritward/v1"},
-	"internal/season":     {"proto/gritward/v1"},
+	"internal/expression":              {"proto/gritward/v1"},
+	"internal/readiness":               {"internal/expression", "internal/phrase", "proto/gritward/v1"},
+	"internal/readiness/readinesstest": {"internal/readiness", "internal/policy", "internal/strictyaml", "policy", "proto/gritward/v1"},
+	"internal/policy":                  {"internal/expression", "internal/readiness", "internal/strictyaml", "proto/gritward/v1"},
+	"internal/care":                    {"internal/wear", "internal/readiness", "proto/gritward/v1"},
+	"internal/phrase":                  {"proto/gritward/v1"},
+	"internal/brief":                   {"internal/phrase", "proto/gritward/v1"},
+	"internal/rollcall":                {"internal/phrase", "proto/gritward/v1"},
+	"internal/season":                  {"proto/gritward/v1"},
 	"internal/roster": {
 		"internal/sun", "internal/weather", "internal/forecast", "internal/placement", "internal/placement/proof", "internal/route", "internal/pace", "internal/daylight",
 		"internal/readiness", "internal/policy", "internal/brief", "internal/rollcall", "internal/names", "internal/civil", "internal/fault",
@@ -83,10 +84,12 @@ var mayImport = map[string][]string{
 		"internal/server", "internal/ledger", "internal/seal", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render", "internal/web",
 		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
-	"internal/protogen":     {},
-	"internal/policyschema": {"internal/policy"},
-	"cmd/gritward":          {"internal/cli"},
-	"cmd/gritwardd":         {"internal/daemon"},
+	"internal/bench":         {}, // benchmarks alone
+	"internal/bench/minimal": {},
+	"internal/protogen":      {},
+	"internal/policyschema":  {"internal/policy"},
+	"cmd/gritward":           {"internal/cli"},
+	"cmd/gritwardd":          {"internal/daemon"},
 }
 
 func TestImportTable(t *testing.T) {

@@ -4,6 +4,7 @@ package civil
 
 import (
 	"fmt"
+	"sync"
 	"time"
 	_ "time/tzdata" // so that a machine without a time-zone database reckons the same
 
@@ -19,6 +20,9 @@ const (
 
 // Zone loads an IANA time zone. The error is a FIELD_INVALID about the field at path.
 func Zone(path, name string) (*time.Location, error) {
+	if zone, ok := zones.Load(name); ok {
+		return zone.(*time.Location), nil
+	}
 	// IANA names begin with a capital. What a machine keeps beside them ("localtime", "right/...") does not, and means
 	// something else on another machine, as does Go's own "Local".
 	capital := name != "" && name[0] >= 'A' && name[0] <= 'Z'
@@ -26,8 +30,12 @@ func Zone(path, name string) (*time.Location, error) {
 	if err != nil || !capital || name == "Local" {
 		return nil, fault.Invalid(path, "%s is not a time zone; write one of the IANA names, for example Europe/London", quote(name))
 	}
+	zones.Store(name, zone)
 	return zone, nil
 }
+
+// zones are those that were loaded, by name: the library reads a file each time.
+var zones sync.Map
 
 // Instant reads YYYY-MM-DDTHH:MM as a civil time of the zone. A time that no clock shows, or that clocks show twice, is
 // a CIVIL_TIME fault about the field at path that says which times would do.

@@ -55,11 +55,6 @@ func (t *Tx) keys(prefix string) (keys []string, err error) {
 	})
 }
 
-// DropSignup deletes a member's sign-up for a ride.
-func (t *Tx) DropSignup(ride, member string) error {
-	return t.tx.Delete("signup/" + ride + "/" + member)
-}
-
 // DropInvites deletes the invites that are meant.
 func (t *Tx) DropInvites(meant func(*pb.Invite) bool) error {
 	var keys []string

@@ -15,6 +15,7 @@ import (
 type Ledger struct {
 	store store.Store
 	now   func() time.Time
+	kept  kept
 }
 
 // New puts a ledger over a store. The clock is asked once a transaction.
@@ -29,7 +30,8 @@ type Tx struct {
 	// Club is the id of the club.
 	Club string
 	// Now is the time of the transaction: one for all that it writes.
-	Now time.Time
+	Now  time.Time
+	kept *kept
 }
 
 // Stamp is the time of the transaction, for a record.
@@ -38,14 +40,14 @@ func (t *Tx) Stamp() *timestamppb.Timestamp { return timestamppb.New(t.Now) }
 // Update runs use in a transaction that writes. Nothing of it stays when it fails.
 func (l *Ledger) Update(ctx context.Context, club string, use func(*Tx) error) error {
 	return l.store.Update(ctx, club, func(tx store.Tx) error {
-		return use(&Tx{tx: tx, Club: club, Now: l.now()})
+		return use(&Tx{tx: tx, Club: club, Now: l.now(), kept: &l.kept})
 	})
 }
 
 // View runs use in a transaction that reads.
 func (l *Ledger) View(ctx context.Context, club string, use func(*Tx) error) error {
 	return l.store.View(ctx, club, func(tx store.Tx) error {
-		return use(&Tx{tx: tx, Club: club, Now: l.now()})
+		return use(&Tx{tx: tx, Club: club, Now: l.now(), kept: &l.kept})
 	})
 }
 

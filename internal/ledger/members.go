@@ -96,16 +96,16 @@ func (t *Tx) Devices(member string, visit func(*pb.DeviceRecord) error) error {
 	return each(t, "device/"+member+"/", "", func() *pb.DeviceRecord { return &pb.DeviceRecord{} }, visit)
 }
 
-// DeviceByToken finds the device that a token belongs to; nil when it belongs to none, or to one that is revoked or has
+// PeekDeviceByToken finds the device that a token belongs to; nil when it belongs to none, or to one that is revoked or has
 // another token by now. Tokens are looked up by their hash, so that the time it takes says nothing about tokens that are
-// good.
-func (t *Tx) DeviceByToken(token string) (*pb.DeviceRecord, error) {
+// good. The record is shared: it must not be changed.
+func (t *Tx) PeekDeviceByToken(token string) (*pb.DeviceRecord, error) {
 	sum := sha256.Sum256([]byte(token))
 	key, err := t.tx.Get("token/" + hex.EncodeToString(sum[:]))
 	if err != nil || key == nil {
 		return nil, err
 	}
-	record, err := load(t, string(key), "device", &pb.DeviceRecord{})
+	record, err := peek(t, string(key), "device", func() *pb.DeviceRecord { return &pb.DeviceRecord{} })
 	if fault.Is(err, pb.Reason_NOT_FOUND) {
 		return nil, nil
 	}

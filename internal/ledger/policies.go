@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"fmt"
+	"strconv"
 
 	"gritward/internal/fault"
 	"gritward/internal/names"
@@ -25,6 +26,9 @@ func (t *Tx) AddPolicy(revision *pb.PolicyRevision) error {
 	err = t.save(policyKey(revision.Number), revision)
 	revision.Text = text
 	if err != nil {
+		return err
+	}
+	if err := t.indexPolicy(revision); err != nil {
 		return err
 	}
 	return t.tx.Put(policyTextKey(revision.Number), []byte(text))
@@ -57,18 +61,74 @@ func (t *Tx) Policies(visit func(*pb.PolicyRevision) error) error {
 // that counts from the latest day; of several from one day the newest. It comes without its text. NO_POLICY when there is
 // none.
 func (t *Tx) PolicyOn(day string) (*pb.PolicyRevision, error) {
-	var best *pb.PolicyRevision
-	err := t.Policies(func(revision *pb.PolicyRevision) error {
-		if revision.EffectiveFrom <= day && (best == nil || revision.EffectiveFrom > best.EffectiveFrom) {
-			best = revision
-		}
-		return nil
+	number, err := t.policyNumberOn(day)
+	if err != nil {
+		return nil, err
+	}
+	return load(t, policyKey(number), names.Policy(t.Club, number), &pb.PolicyRevision{})
+}
+
+// policyNumberOn is the number of the revision that PolicyOn finds.
+func (t *Tx) policyNumberOn(day string) (best int32, err error) {
+	err = t.tx.ScanDown(policyDays, policyDays+day+"0", func(key string, _ []byte) (bool, error) { // "0" comes after "/"
+		number, err := strconv.ParseInt(names.Last(key), 10, 32)
+		best = int32(number)
+		return false, err
 	})
-	if err == nil && best == nil {
-		err = fault.New(pb.Reason_NO_POLICY,
+	if err != nil || best > 0 {
+		return best, err
+	}
+	indexed, err := t.policiesIndexed()
+	if err != nil {
+		return 0, err
+	}
+	from := ""
+	if !indexed {
+		if err := t.Policies(func(revision *pb.PolicyRevision) error {
+			if revision.EffectiveFrom <= day && revision.EffectiveFrom > from {
+				best, from = revision.Number, revision.EffectiveFrom
+			}
+			return nil
+		}); err != nil {
+			return 0, err
+		}
+	}
+	if best == 0 {
+		return 0, fault.New(pb.Reason_NO_POLICY,
 			"the club has no policy in force on %s; a secretary adopts one with: gritward policy adopt FILE", day)
 	}
-	return best, err
+	return best, nil
+}
+
+// policyDays is below what the revisions lie by the day that they count from, so that finding the one in force reads no other.
+const policyDays = "policyday/"
+
+// policiesIndexed tells whether the revisions lie by day too. A store from before has none there until the next is adopted.
+func (t *Tx) policiesIndexed() (is bool, err error) {
+	return is, t.tx.Scan(policyDays, "", func(string, []byte) (bool, error) {
+		is = true
+		return false, nil
+	})
+}
+
+// indexPolicy writes a revision under its day, and those before it where they are not there yet.
+func (t *Tx) indexPolicy(revision *pb.PolicyRevision) error {
+	all := []*pb.PolicyRevision{revision}
+	indexed, err := t.policiesIndexed()
+	if err != nil {
+		return err
+	}
+	if !indexed {
+		if err := t.Policies(func(one *pb.PolicyRevision) error { all = append(all, one); return nil }); err != nil {
+			return err
+		}
+	}
+	for _, one := range all {
+		if err := t.tx.Put(fmt.Sprintf("%s%s/%08d", policyDays, one.EffectiveFrom, one.Number), nil); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func policyKey(number int32) string     { return fmt.Sprintf("policy/%08d", number) }

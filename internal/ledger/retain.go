@@ -11,7 +11,7 @@ import (
 )
 
 // below are the kinds of records that lie below a ride: what comes before the ride's id in their keys. A ride's own is one.
-var below = []string{"ride/", "route/", "signup/", "roster/", "mark/", "markno/", "closing/", "notice/", "change/",
+var below = []string{"ride/", "route/", "signup/", "tally/", "roster/", "mark/", "markno/", "closing/", "notice/", "change/",
 	"letter/", "queue/", "incident/", "incidentadd/"}
 
 // pointing are the kinds of records that name a ride elsewhere in their keys: which part of the key has its id.
@@ -57,6 +57,9 @@ func (t *Tx) DropRides(ids []string) error {
 		if err := t.tx.Delete(key); err != nil {
 			return err
 		}
+	}
+	if err := t.timesChanged(); err != nil {
+		return err
 	}
 	return t.foldRidden(meant)
 }

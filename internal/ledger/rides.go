@@ -50,7 +50,7 @@ func (t *Tx) SaveRoute(ride string, line *pb.RouteLine) error { return t.save("r
 
 // Signup reads a member's sign-up for a ride.
 func (t *Tx) Signup(ride, member string) (*pb.Signup, error) {
-	return load(t, "signup/"+ride+"/"+member, names.Signup(t.Club, ride, member), &pb.Signup{})
+	return load(t, signupKey(ride, member), names.Signup(t.Club, ride, member), &pb.Signup{})
 }
 
 // FindSignup is Signup, but nil when there is none.
@@ -60,19 +60,6 @@ func (t *Tx) FindSignup(ride, member string) (*pb.Signup, error) {
 		return nil, nil
 	}
 	return signup, err
-}
-
-// SaveSignup writes a sign-up under its name, with a new etag; what is computed when read is left out.
-func (t *Tx) SaveSignup(signup *pb.Signup) error {
-	ids, err := t.ids(signup.Name, names.SignupShape)
-	if err != nil {
-		return err
-	}
-	signup.Standings, signup.DisplayName, signup.GuestOf, signup.WaitingBefore = nil, "", "", 0
-	if err := tag(signup, func(s *pb.Signup, etag string) { s.Etag = etag }); err != nil {
-		return err
-	}
-	return t.save("signup/"+ids[1]+"/"+ids[2], signup)
 }
 
 // Signups visits the sign-ups of a ride in the order of the members' ids.

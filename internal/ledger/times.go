@@ -1,6 +1,8 @@
 package ledger
 
 import (
+	"crypto/rand"
+
 	"gritward/internal/fault"
 	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
@@ -11,13 +13,30 @@ func (t *Tx) SaveRecordedTime(recorded *pb.RecordedTime) error {
 	if _, err := t.ids(recorded.Ride, names.RideShape); err != nil {
 		return err
 	}
-	return t.save("time/"+RecordedTimeID(recorded), recorded)
+	if err := t.save("time/"+RecordedTimeID(recorded), recorded); err != nil {
+		return err
+	}
+	return t.timesChanged()
 }
 
 // DropRecordedTime takes away how long a group took for a ride, if that is there.
 func (t *Tx) DropRecordedTime(recorded *pb.RecordedTime) error {
-	return t.tx.Delete("time/" + RecordedTimeID(recorded))
+	if err := t.tx.Delete("time/" + RecordedTimeID(recorded)); err != nil {
+		return err
+	}
+	return t.timesChanged()
 }
+
+const timesKey = "times-changed"
+
+// TimesMark is another one after recorded times were written or taken away: what is reckoned from them holds while it stays.
+func (t *Tx) TimesMark() (string, error) {
+	mark, err := t.tx.Get(timesKey)
+	return string(mark), err
+}
+
+// timesChanged writes another mark, one that no transaction had before, also none that was given up.
+func (t *Tx) timesChanged() error { return t.tx.Put(timesKey, []byte(rand.Text())) }
 
 // RecordedTimes visits how long groups took, at most limit (0: all): of a group, or of all where it is "", from the
 // last group to the first, and of each the latest day first. It begins before the id given.

@@ -20,7 +20,7 @@ const token = "moor.QF7ZK2N6XW3LTBHVJ5RDPYAC4M"
 func (b *book) byToken(token string) (found *pb.DeviceRecord) {
 	b.Helper()
 	b.read(func(tx *ledger.Tx) (err error) {
-		found, err = tx.DeviceByToken(token)
+		found, err = tx.PeekDeviceByToken(token)
 		return err
 	})
 	return found
@@ -30,7 +30,7 @@ func phone(token string) *pb.DeviceRecord {
 	return &pb.DeviceRecord{Device: &pb.Device{Name: names.Device(club, "ann", "phone")}, TokenSha256: sum(token)}
 }
 
-func TestDeviceByToken(t *testing.T) {
+func TestPeekDeviceByToken(t *testing.T) {
 	b := open(t)
 	b.write(func(tx *ledger.Tx) error { return tx.SaveDevice(phone(token)) })
 	if got := b.byToken(token); got.GetDevice().GetName() != "clubs/moor/members/ann/devices/phone" {
@@ -42,7 +42,7 @@ func TestDeviceByToken(t *testing.T) {
 		}
 	}
 	err := b.ledger.View(t.Context(), "fen", func(tx *ledger.Tx) error {
-		if got, err := tx.DeviceByToken(token); got != nil || err != nil {
+		if got, err := tx.PeekDeviceByToken(token); got != nil || err != nil {
 			t.Errorf("another club finds %v, %v", got, err)
 		}
 		return nil
@@ -99,7 +99,7 @@ func TestWaysThatLeadAstray(t *testing.T) {
 		b.raw("device/ann/phone", []byte("\xff\xff\xff"))
 		b.raw(index, []byte("device/ann/phone"))
 		wantDamaged(t, b.refused(func(tx *ledger.Tx) error {
-			_, err := tx.DeviceByToken(token)
+			_, err := tx.PeekDeviceByToken(token)
 			return err
 		}), "device/ann/phone")
 	})
@@ -124,7 +124,7 @@ func TestSecretsAreNotInTheFile(t *testing.T) {
 		if err := tx.SaveInvite(&pb.InviteRecord{Invite: &pb.Invite{Name: names.Invite(club, "i1")}, CodeSha256: sum(code)}); err != nil {
 			return err
 		}
-		if _, err := tx.DeviceByToken(token); err != nil {
+		if _, err := tx.PeekDeviceByToken(token); err != nil {
 			return err
 		}
 		_, err := tx.InviteByCode(code)

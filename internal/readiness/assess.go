@@ -1,6 +1,7 @@
 package readiness
 
 import (
+	"slices"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -53,8 +54,25 @@ func Assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Asse
 	return result
 }
 
+// Unmet is Assess with those findings alone that are not met, and without the rules that did not apply: for telling what is
+// wrong with many bikes.
+func Unmet(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Assessment {
+	if len(Outstanding(bike.Looks)) > 0 { // what was declared is told beside, rule by rule
+		result := Assess(book, bike, group, at)
+		result.NotApplied = nil
+		result.Findings = slices.DeleteFunc(result.Findings, func(f *pb.Finding) bool { return f.Standing == pb.Standing_CLEAR })
+		return result
+	}
+	return told(book, bike, group, at, false)
+}
+
 // assess is Assess, without the words that say what a look-over found.
 func assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Assessment {
+	return told(book, bike, group, at, true)
+}
+
+// told tells the findings of all rules, or of those that are not met.
+func told(book Book, bike Subject, group *pb.GroupPlan, at time.Time, all bool) *pb.Assessment {
 	c := newContext(&book, &bike, group, at)
 	result := &pb.Assessment{
 		Bike:                bike.Bike,
@@ -63,30 +81,35 @@ func assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Asse
 		PolicyDigest:        book.Digest,
 		AssessedAt:          timestamppb.New(at),
 	}
-	c.tellAll(result)
+	rules := make([]Rule, 0, len(book.Rules))
+	for i := range book.Rules {
+		rule := book.Rules[i].ready()
+		switch applies := rule.form.applies(c.holds); {
+		case !applies && all:
+			result.NotApplied = append(result.NotApplied, rule.form.notApplied)
+		case applies && (all || !rule.form.met(c)):
+			rules = append(rules, rule)
+		}
+	}
+	c.tell(rules, result)
 	return result
 }
 
 // textPerRule is about how much text a finding has, bytes: room that is made for it beforehand.
 const textPerRule = 100
 
-// tellAll adds a finding for each rule that applies, their worst standing, and the names of the rest.
-func (c *context) tellAll(result *pb.Assessment) {
-	n := len(c.book.Rules)
+// tell adds a finding for each of the rules, which all apply, and their worst standing.
+func (c *context) tell(rules []Rule, result *pb.Assessment) {
+	n := len(rules)
 	findings := make([]pb.Finding, n)
-	result.Findings, result.Standing = make([]*pb.Finding, 0, n), pb.Standing_CLEAR
+	result.Findings, result.Standing = make([]*pb.Finding, n), pb.Standing_CLEAR
 	var w words
 	var v verdict
 	var todo []asked
 	var unmet []*pb.Finding
 	w.b.Grow(textPerRule * n)
-	for i := range c.book.Rules {
-		rule := c.book.Rules[i].ready()
-		if !rule.form.applies(c.holds) {
-			result.NotApplied = append(result.NotApplied, rule.form.notApplied)
-			continue
-		}
-		finding := &findings[len(result.Findings)]
+	for i, rule := range rules {
+		finding := &findings[i]
 		v = verdict{}
 		rule.tell(c, &w, &v)
 		rule.finding(finding, &v)
@@ -94,7 +117,7 @@ func (c *context) tellAll(result *pb.Assessment) {
 			todo, unmet = append(todo, asked{rule.Id, finding.Standing, v.todo}), append(unmet, finding)
 		}
 		result.Standing = max(result.Standing, finding.Standing)
-		result.Findings = append(result.Findings, finding)
+		result.Findings[i] = finding
 	}
 	settle(todo)
 	for i, finding := range unmet {

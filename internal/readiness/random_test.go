@@ -2,7 +2,6 @@ package readiness_test
 
 import (
 	"math"
-	"os"
 	"testing"
 	"time"
 
@@ -12,36 +11,14 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 	"pgregory.net/rapid"
 
-	"gritward/internal/policy"
 	"gritward/internal/readiness"
-	"gritward/internal/strictyaml"
-	policyfile "gritward/policy"
+	"gritward/internal/readiness/readinesstest"
 	pb "gritward/proto/gritward/v1"
 )
 
-// wholeBike meets the shipped policy.
-func wholeBike(t testing.TB) *pb.BikeFacts {
-	t.Helper()
-	text, err := os.ReadFile("../../testdata/readiness/whole-bike.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	facts := &pb.BikeFacts{}
-	if _, problems := strictyaml.Decode("whole-bike.yaml", text, facts, strictyaml.Options{What: "bike"}); len(problems) > 0 {
-		t.Fatal(strictyaml.Format(problems))
-	}
-	return facts
-}
+func wholeBike(t testing.TB) *pb.BikeFacts { return readinesstest.WholeBike(t) }
 
-// winterBook is the shipped policy.
-func winterBook(t testing.TB) readiness.Book {
-	t.Helper()
-	p, problems := policy.Read("winter.yaml", policyfile.Winter)
-	if p == nil {
-		t.Fatal(strictyaml.Format(problems))
-	}
-	return p.Book()
-}
+func winterBook(t testing.TB) readiness.Book { return readinesstest.WinterBook(t) }
 
 // winterNight is a group that needs lights for so many minutes, in the season.
 func winterNight(litMin float64) *pb.GroupPlan {

@@ -1,6 +1,7 @@
 package readiness_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -24,7 +25,7 @@ func TestWholeBike(t *testing.T) {
 	}
 }
 
-// TestStandingIsThatOfAssess: the fast path says what the findings add up to, whatever the bike and whatever rules ask;
+// TestStandingIsThatOfAssess: the fast paths say what the findings add up to, and which are not met, whatever the bike and whatever rules ask;
 // and judging changes neither the declaration nor the log.
 func TestStandingIsThatOfAssess(t *testing.T) {
 	shipped, whole := winterBook(t), wholeBike(t)
@@ -35,9 +36,14 @@ func TestStandingIsThatOfAssess(t *testing.T) {
 		}
 		bike, g := drawBike(t, whole), drawGroup(t)
 		facts := proto.CloneOf(bike.Declaration)
-		want := readiness.Assess(b, bike, g, evening).GetStanding()
-		if got := readiness.Standing(b, bike, g, evening); got != want {
+		full := readiness.Assess(b, bike, g, evening)
+		if got, want := readiness.Standing(b, bike, g, evening), full.GetStanding(); got != want {
 			t.Fatalf("%v, the findings add up to %v", got, want)
+		}
+		full.NotApplied = nil
+		full.Findings = slices.DeleteFunc(full.Findings, func(f *pb.Finding) bool { return f.Standing == pb.Standing_CLEAR })
+		if got := readiness.Unmet(b, bike, g, evening); !proto.Equal(got, full) {
+			t.Fatalf("not met alone: %v, of all: %v", got, full)
 		}
 		if !proto.Equal(facts, bike.Declaration) {
 			t.Fatal("the declaration was changed")

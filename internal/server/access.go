@@ -17,7 +17,7 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// caller is who a call comes from.
+// caller is who a call comes from. Member and device are shared: they must not be changed.
 type caller struct {
 	club   string
 	member *pb.Member
@@ -162,14 +162,14 @@ func (g *gate) identify(ctx context.Context) (*caller, error) {
 // holder finds who a token belongs to, and refuses a token that is not good, a member who is suspended, and a guest whose
 // ride is over.
 func holder(tx *ledger.Tx, token string) (*pb.Member, *pb.Device, error) {
-	record, err := tx.DeviceByToken(token)
+	record, err := tx.PeekDeviceByToken(token)
 	if err != nil {
 		return nil, nil, err
 	}
 	if record == nil || record.Device.RevokedAt != nil {
 		return nil, nil, badBearer()
 	}
-	member, err := tx.Member(names.Part(record.Device.Name, "members"))
+	member, err := tx.PeekMember(names.Part(record.Device.Name, "members"))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -266,7 +266,7 @@ func owns(tx *ledger.Tx, who *caller, access *pb.Access, record string) (bool, e
 	if ride == "" || !who.has(pb.Role_LEADER) || !slices.Contains(access.GetOwn(), pb.Role_LEADER) {
 		return false, nil
 	}
-	found, err := tx.Ride(ride)
+	found, err := tx.PeekRide(ride)
 	return err == nil && found.Leader == who.member.Name, err
 }
 
@@ -275,11 +275,11 @@ func leadsOn(tx *ledger.Tx, who *caller, ride string) (bool, error) {
 	if ride == "" {
 		return false, nil
 	}
-	found, err := tx.Ride(ride)
+	found, err := tx.PeekRide(ride)
 	if err != nil || found.Leader == who.member.Name || found.RosterNumber == 0 {
 		return err == nil && found.Leader == who.member.Name, err
 	}
-	issue, err := tx.Roster(ride, found.RosterNumber)
+	issue, err := tx.PeekRoster(ride, found.RosterNumber)
 	return err == nil && slices.ContainsFunc(issue.GetPlacement().GetGroups(), func(group *pb.RosterGroup) bool {
 		return group.Leader == who.member.Name
 	}), err

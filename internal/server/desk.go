@@ -21,7 +21,9 @@ type desk struct {
 	validator protovalidate.Validator
 	policies  *cache[*policy.Policy]
 	plans     *cache[*pb.RidePlan]
-	limits    *cache[[]*pb.StartLimit]
+	// pasts tell the recorded times apart that a ride is planned by.
+	pasts  *cache[string]
+	limits *cache[[]*pb.StartLimit]
 	// mail: there is a mail server to hand letters to.
 	mail bool
 	// memberID draws the id of a new member.
@@ -31,7 +33,7 @@ type desk struct {
 func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 	return &desk{
 		ledger: l, validator: validator,
-		policies: newCache[*policy.Policy](16), plans: newCache[*pb.RidePlan](64),
+		policies: newCache[*policy.Policy](16), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
 		limits: newCache[[]*pb.StartLimit](64),
 	}
 }
@@ -51,7 +53,7 @@ func (d *desk) zone(tx *ledger.Tx) (*pb.Club, *time.Location, error) { return zo
 
 // zoneOf is the club, and its time zone.
 func zoneOf(tx *ledger.Tx) (*pb.Club, *time.Location, error) {
-	club, err := tx.ClubRecord()
+	club, err := tx.PeekClub()
 	if err != nil {
 		return nil, nil, err
 	}
@@ -59,17 +61,19 @@ func zoneOf(tx *ledger.Tx) (*pb.Club, *time.Location, error) {
 	return club, zone, err
 }
 
-// policyOn gives the policy in force on the day of an instant in the club's zone, and its revision, without the text.
+// policyOn gives the policy in force on the day of an instant in the club's zone, and its revision, without the text. The
+// revision is shared: do not change it.
 func (d *desk) policyOn(tx *ledger.Tx, at time.Time, zone *time.Location) (*policy.Policy, *pb.PolicyRevision, error) {
-	revision, err := tx.PolicyOn(at.In(zone).Format(civil.DateLayout))
+	revision, err := tx.PeekPolicyOn(at.In(zone).Format(civil.DateLayout))
 	if err != nil {
 		return nil, nil, err
 	}
 	read, err := d.policies.get(revision.Digest, func() (*policy.Policy, error) {
-		if err := tx.PolicyText(revision); err != nil {
+		whole, err := tx.Policy(revision.Number)
+		if err != nil {
 			return nil, err
 		}
-		read, problems := policy.Read(revision.File, []byte(revision.Text))
+		read, problems := policy.Read(whole.File, []byte(whole.Text))
 		if read == nil {
 			return nil, fmt.Errorf("adopted policy %s cannot be read any more: %v", revision.Name, problems)
 		}
@@ -78,7 +82,7 @@ func (d *desk) policyOn(tx *ledger.Tx, at time.Time, zone *time.Location) (*poli
 	return read, revision, err
 }
 
-// ground is what a ride stands on: the club, the policy of its day, and its plan.
+// ground is what a ride stands on: the club, the policy of its day, and its plan. All of it is shared: do not change it.
 type ground struct {
 	club     *pb.Club
 	zone     *time.Location
@@ -94,7 +98,7 @@ type ground struct {
 func (d *desk) ground(tx *ledger.Tx, id string) (*ground, error) {
 	g := &ground{}
 	var err error
-	if g.ride, err = tx.Ride(id); err != nil {
+	if g.ride, err = tx.PeekRide(id); err != nil {
 		return nil, err
 	}
 	if g.club, g.zone, err = d.zone(tx); err != nil {
@@ -112,12 +116,23 @@ func (d *desk) ground(tx *ledger.Tx, id string) (*ground, error) {
 
 // plan plans a ride under the policy of its day, which has that revision. The plan is shared: do not change it.
 func (d *desk) plan(tx *ledger.Tx, ride *pb.Ride, used *policy.Policy, revision *pb.PolicyRevision, zone *time.Location) (*pb.RidePlan, error) {
-	past, err := pastTimes(tx, ride)
+	mark, err := tx.TimesMark()
 	if err != nil {
 		return nil, err
 	}
-	key := ride.Name + " " + ride.Etag + " " + revision.Name + " " + zone.String() + " " + pastKey(past)
+	past, err := d.pasts.get(ride.Name+" "+ride.Etag+" "+mark, func() (string, error) {
+		past, err := pastTimes(tx, ride)
+		return pastKey(past), err
+	})
+	if err != nil {
+		return nil, err
+	}
+	key := ride.Name + " " + ride.Etag + " " + revision.Name + " " + zone.String() + " " + past
 	return d.plans.get(key, func() (*pb.RidePlan, error) {
+		past, err := pastTimes(tx, ride)
+		if err != nil {
+			return nil, err
+		}
 		line, err := tx.Route(names.Last(ride.Name))
 		if err != nil {
 			return nil, err

@@ -41,7 +41,7 @@ func guestHere(tx *ledger.Tx, member *pb.Member) error {
 	if member.Ride == "" {
 		return over
 	}
-	ride, err := tx.Ride(names.Last(member.Ride))
+	ride, err := tx.PeekRide(names.Last(member.Ride))
 	if fault.Is(err, pb.Reason_NOT_FOUND) {
 		return over
 	}
@@ -179,9 +179,15 @@ func (s *rideService) addGuest(tx *ledger.Tx, who *caller, ride string, request 
 // guestOf tells of a guest of a ride, as signed up.
 func (s *rideService) guestOf(tx *ledger.Tx, ride, id string) (answer *pb.AddGuestResponse, err error) {
 	answer = &pb.AddGuestResponse{}
-	if answer.Signup, err = s.standingSignup(tx, ride, id); err != nil {
+	signup, err := tx.Signup(ride, id)
+	if err != nil {
 		return nil, err
 	}
+	told, err := s.stood(tx, ride, signup)
+	if err != nil {
+		return nil, err
+	}
+	answer.Signup = told.standings()
 	if answer.Member, err = tx.Member(id); err != nil {
 		return nil, err
 	}

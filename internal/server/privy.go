@@ -50,7 +50,7 @@ func hostOf(tx *ledger.Tx, member *pb.Member) (string, error) {
 	if !isGuest(member) || member.Host == "" {
 		return "", nil
 	}
-	host, err := tx.Member(names.Last(member.Host))
+	host, err := tx.PeekMember(names.Last(member.Host))
 	if fault.Is(err, pb.Reason_NOT_FOUND) {
 		return names.Last(member.Host), nil
 	}

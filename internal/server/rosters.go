@@ -3,6 +3,8 @@ package server
 import (
 	"context"
 
+	"google.golang.org/protobuf/proto"
+
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
@@ -137,6 +139,7 @@ func (s *rideService) publish(tx *ledger.Tx, who *caller, ride string, placement
 	if in.Previous != nil && in.Previous.Placement.GetBasis() == placement.Basis {
 		return nil, fault.New(pb.Reason_WRONG_STATE, "nothing has changed since issue %d; nothing is published", in.Previous.Number)
 	}
+	in.Ride = proto.CloneOf(in.Ride) // the one in the ground is shared
 	in.Ride.State, in.Ride.RosterNumber = pb.Ride_PUBLISHED, in.Ride.RosterNumber+1
 	if err := tx.SaveRide(in.Ride); err != nil {
 		return nil, err

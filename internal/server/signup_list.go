@@ -65,7 +65,7 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 				return err
 			}
 			signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
-			signup.Standings = roster.Standings(book, entrant.Subject(), g.plan, g.now)
+			signup.Standings = roster.Unmet(book, entrant.Subject(), g.plan, g.now)
 			if !may(signup.Member) {
 				roster.Withhold(signup)
 			}
@@ -124,13 +124,13 @@ func entered(tx *ledger.Tx, ride string) ([]*pb.Signup, error) {
 	return slices.DeleteFunc(all, func(s *pb.Signup) bool { return s.State == pb.Signup_WITHDRAWN }), err
 }
 
-// entrantOf reads who has signed up, and with which bike.
+// entrantOf reads who has signed up, and with which bike. Member and bike are shared: do not change them.
 func entrantOf(tx *ledger.Tx, signup *pb.Signup) (roster.Entrant, error) {
-	member, err := tx.Member(names.Last(signup.Member))
+	member, err := tx.PeekMember(names.Last(signup.Member))
 	if err != nil {
 		return roster.Entrant{}, fmt.Errorf("%s: %w", signup.Name, err)
 	}
-	bike, err := tx.Bike(names.Part(signup.Bike, "members"), names.Part(signup.Bike, "bikes"))
+	bike, err := tx.PeekBike(names.Part(signup.Bike, "members"), names.Part(signup.Bike, "bikes"))
 	if err != nil {
 		return roster.Entrant{}, fmt.Errorf("%s: %w", signup.Name, err)
 	}

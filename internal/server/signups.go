@@ -34,7 +34,7 @@ func (s *rideService) JoinRide(ctx context.Context, request *pb.JoinRideRequest)
 	if bike[1] != member[1] {
 		return nil, fault.Invalid("signup.bike", "is a bike of %s; a member rides a bike of their own", bike[1])
 	}
-	var signup *pb.Signup
+	var told *stood
 	repeated := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "JoinRide", Message: request}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(repeated)
@@ -42,22 +42,25 @@ func (s *rideService) JoinRide(ctx context.Context, request *pb.JoinRideRequest)
 			return err
 		}
 		if made != "" {
-			signup, err = s.standingSignup(tx, ride[1], member[1])
+			signup, err := tx.Signup(ride[1], member[1])
+			if err == nil {
+				told, err = s.stood(tx, ride[1], signup)
+			}
 			return err
 		}
-		if signup, err = s.join(tx, who, ride[1], member[1], bike[2], asked); err != nil {
+		if told, err = s.join(tx, who, ride[1], member[1], bike[2], asked); err != nil {
 			return err
 		}
-		return tx.Answer(repeated, signup.Name)
+		return tx.Answer(repeated, told.signup.Name)
 	})
 	if err != nil {
 		return nil, err
 	}
-	return signup, nil
+	return told.standings(), nil
 }
 
-// join signs a member up, and tells the standings. What stands already is not written again.
-func (s *rideService) join(tx *ledger.Tx, who *caller, id, member, bike string, asked *pb.Signup) (*pb.Signup, error) {
+// join signs a member up. What stands already is not written again.
+func (s *rideService) join(tx *ledger.Tx, who *caller, id, member, bike string, asked *pb.Signup) (*stood, error) {
 	signup, changed, err := s.enter(tx, who, id, member, bike, asked)
 	if err != nil {
 		return nil, err
@@ -67,19 +70,19 @@ func (s *rideService) join(tx *ledger.Tx, who *caller, id, member, bike string, 
 			return nil, err
 		}
 	}
-	return s.standingSignup(tx, id, member)
+	return s.stood(tx, id, signup)
 }
 
 // enter writes a sign-up, new or changed, and tells whether it differs from what stood.
 func (s *rideService) enter(tx *ledger.Tx, who *caller, id, member, bike string, asked *pb.Signup) (signup *pb.Signup, changed bool, err error) {
-	ride, err := tx.Ride(id)
+	ride, err := tx.PeekRide(id)
 	if err != nil {
 		return nil, false, err
 	}
 	if err := mayEnter(tx, member, ride); err != nil {
 		return nil, false, err
 	}
-	ridden, err := tx.Bike(member, bike)
+	ridden, err := tx.PeekBike(member, bike)
 	if err != nil {
 		return nil, false, err
 	}
@@ -127,7 +130,7 @@ func (s *rideService) enter(tx *ledger.Tx, who *caller, id, member, bike string,
 
 // mayEnter refuses to sign up a suspended member, and a guest of another ride.
 func mayEnter(tx *ledger.Tx, id string, ride *pb.Ride) error {
-	member, err := tx.Member(id)
+	member, err := tx.PeekMember(id)
 	switch {
 	case err != nil:
 		return err
@@ -139,32 +142,39 @@ func mayEnter(tx *ledger.Tx, id string, ride *pb.Ride) error {
 	return nil
 }
 
-// standingSignup reads a sign-up with what is computed for it: name, standings, how many wait before it.
-func (s *rideService) standingSignup(tx *ledger.Tx, ride, member string) (*pb.Signup, error) {
-	g, err := s.ground(tx, ride)
-	if err != nil {
+// stood is a sign-up with all that its standings rest on, as one transaction found it: they are told after it, so that
+// nobody waits for that who writes.
+type stood struct {
+	ground  *ground
+	signup  *pb.Signup
+	entrant roster.Entrant
+}
+
+// stood gathers what is computed for a sign-up: name, how many wait before it, and what its standings rest on.
+func (s *rideService) stood(tx *ledger.Tx, ride string, signup *pb.Signup) (told *stood, err error) {
+	told = &stood{signup: signup}
+	if told.ground, err = s.ground(tx, ride); err != nil {
 		return nil, err
 	}
-	signup, err := tx.Signup(ride, member)
-	if err != nil {
+	if told.entrant, err = entrantOf(tx, signup); err != nil {
 		return nil, err
 	}
-	entrant, err := entrantOf(tx, signup)
-	if err != nil {
-		return nil, err
-	}
-	signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
-	signup.Standings = roster.Standings(g.policy.Book(), entrant.Subject(), g.plan, g.now)
+	signup.DisplayName, signup.GuestOf = told.entrant.Member.DisplayName, told.entrant.Host
 	if signup.State != pb.Signup_WAITING {
-		return signup, nil
+		return told, nil
 	}
-	err = tx.Signups(ride, func(other *pb.Signup) error {
+	return told, tx.Signups(ride, func(other *pb.Signup) error {
 		if other.State == pb.Signup_WAITING && other.Turn < signup.Turn {
 			signup.WaitingBefore++
 		}
 		return nil
 	})
-	return signup, err
+}
+
+// standings is the sign-up with its standings.
+func (t *stood) standings() *pb.Signup {
+	t.signup.Standings = roster.Unmet(t.ground.policy.Book(), t.entrant.Subject(), t.ground.plan, t.ground.now)
+	return t.signup
 }
 
 // maxSignups is how many can sign up for one ride, those who wait included.
@@ -172,35 +182,46 @@ const maxSignups = 1000
 
 // fresh makes a new sign-up, last in the order of signing up: with a place, or waiting when all are taken.
 func fresh(tx *ledger.Tx, ride *pb.Ride, member string) (*pb.Signup, error) {
-	all, err := signupsOf(tx, names.Last(ride.Name))
+	tally, err := tx.Tally(names.Last(ride.Name))
 	if err != nil {
 		return nil, err
 	}
-	entered, last := 0, int32(0)
-	for _, signup := range all {
-		if signup.State != pb.Signup_WITHDRAWN {
-			entered++
-		}
-		last = max(last, signup.Turn)
-	}
-	if entered >= maxSignups {
+	if tally.Entered >= maxSignups {
 		return nil, fault.New(pb.Reason_WRONG_STATE, "the ride is full: %d have signed up", maxSignups)
 	}
-	free, err := freePlaces(tx, ride, all)
+	free, err := freePlaces(tx, ride)
 	state := pb.Signup_IN
 	if free <= 0 {
 		state = pb.Signup_WAITING
 	}
-	return &pb.Signup{Name: ride.Name + "/signups/" + member, State: state, Turn: last + 1, CreatedAt: tx.Stamp()}, err
+	return &pb.Signup{Name: ride.Name + "/signups/" + member, State: state, Turn: tally.LastTurn + 1, CreatedAt: tx.Stamp()}, err
 }
 
 // freePlaces counts the places of a ride that nobody has who came; below 0 where more have one than there are.
-func freePlaces(tx *ledger.Tx, ride *pb.Ride, signups []*pb.Signup) (int, error) {
+func freePlaces(tx *ledger.Tx, ride *pb.Ride) (int, error) {
 	if ride.Places == 0 {
 		return maxSignups, nil
 	}
-	away, err := absent(tx, names.Last(ride.Name))
-	return int(ride.Places) - placesTaken(signups, away), err
+	id := names.Last(ride.Name)
+	tally, err := tx.Tally(id)
+	if err != nil {
+		return 0, err
+	}
+	away, err := absent(tx, id)
+	if err != nil {
+		return 0, err
+	}
+	free := int(ride.Places - tally.In)
+	for member := range away {
+		signup, err := tx.FindSignup(id, names.Last(member))
+		if err != nil {
+			return 0, err
+		}
+		if signup.GetState() == pb.Signup_IN {
+			free++
+		}
+	}
+	return free, nil
 }
 
 // signsUpOthers tells whether the caller may sign up others, and outside the time for it.
@@ -214,11 +235,7 @@ func (s *rideService) turnedUp(tx *ledger.Tx, who *caller, ride *pb.Ride, signup
 	if signup.State != pb.Signup_WAITING || !gathering(tx, ride) || !signsUpOthers(who, ride) {
 		return nil
 	}
-	all, err := signupsOf(tx, names.Last(ride.Name))
-	if err != nil {
-		return err
-	}
-	free, err := freePlaces(tx, ride, all)
+	free, err := freePlaces(tx, ride)
 	if free > 0 {
 		signup.State = pb.Signup_IN
 	}
@@ -271,7 +288,7 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 		return nil, err
 	}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
-		ride, err := tx.Ride(ids[1])
+		ride, err := tx.PeekRide(ids[1])
 		if err != nil {
 			return err
 		}
@@ -307,11 +324,7 @@ func (d *desk) takeOut(tx *ledger.Tx, ride *pb.Ride, signup *pb.Signup) error {
 
 // placesKept refuses fewer places than are taken.
 func placesKept(tx *ledger.Tx, ride *pb.Ride) error {
-	all, err := signupsOf(tx, names.Last(ride.Name))
-	if err != nil {
-		return err
-	}
-	free, err := freePlaces(tx, ride, all)
+	free, err := freePlaces(tx, ride)
 	if err == nil && free < 0 {
 		err = fault.Invalid("ride.places", "%d have a place already; withdraw the sign-up of whoever stands back first", int(ride.Places)-free)
 	}
@@ -323,11 +336,16 @@ func (d *desk) fill(tx *ledger.Tx, ride *pb.Ride) error {
 	if gathering(tx, ride) {
 		return nil
 	}
-	all, err := signupsOf(tx, names.Last(ride.Name))
-	if err != nil {
+	id := names.Last(ride.Name)
+	tally, err := tx.Tally(id)
+	if err != nil || tally.Entered == tally.In { // nobody waits
 		return err
 	}
-	free, err := freePlaces(tx, ride, all)
+	free, err := freePlaces(tx, ride)
+	if err != nil || free <= 0 {
+		return err
+	}
+	all, err := signupsOf(tx, id)
 	if err != nil {
 		return err
 	}

@@ -80,16 +80,6 @@ func absent(tx *ledger.Tx, ride string) (map[string]bool, error) {
 	return away, nil
 }
 
-// placesTaken counts the sign-ups that have a place, without those who did not come.
-func placesTaken(signups []*pb.Signup, away map[string]bool) (taken int) {
-	for _, signup := range signups {
-		if signup.State == pb.Signup_IN && !away[signup.Member] {
-			taken++
-		}
-	}
-	return taken
-}
-
 // startMoved refuses to plan another start once the planned one is past, and forgets how it was put back before.
 func startMoved(tx *ledger.Tx, ride *pb.Ride, before time.Time, planned time.Time) error {
 	if ride.StartAt.AsTime().Equal(before) {

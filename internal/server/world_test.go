@@ -164,6 +164,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.store = opened
 	w.held = &held{Store: opened}
 	w.ledger = ledger.New(w.held, w.clock)
+	w.ledger.Distrust(func(key string) { t.Errorf("record %s is shared, and was changed", key) })
 	if w.keys, err = seal.New(); err != nil {
 		t.Fatal(err)
 	}

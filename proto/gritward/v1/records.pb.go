@@ -383,6 +383,70 @@ func (x *StoreInfo) GetCreatedAt() *timestamppb.Timestamp {
 	return nil
 }
 
+// How many have signed up for a ride, so that signing up does not read all who did. A ride without it has it counted once.
+type SignupTally struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Sign-ups that are not withdrawn.
+	Entered int32 `protobuf:"varint,1,opt,name=entered,proto3" json:"entered,omitempty"`
+	// Of these, those that have a place.
+	In int32 `protobuf:"varint,2,opt,name=in,proto3" json:"in,omitempty"`
+	// The last turn that was given; turns are never given again.
+	LastTurn      int32 `protobuf:"varint,3,opt,name=last_turn,json=lastTurn,proto3" json:"last_turn,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SignupTally) Reset() {
+	*x = SignupTally{}
+	mi := &file_gritward_v1_records_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SignupTally) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SignupTally) ProtoMessage() {}
+
+func (x *SignupTally) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_records_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SignupTally.ProtoReflect.Descriptor instead.
+func (*SignupTally) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *SignupTally) GetEntered() int32 {
+	if x != nil {
+		return x.Entered
+	}
+	return 0
+}
+
+func (x *SignupTally) GetIn() int32 {
+	if x != nil {
+		return x.In
+	}
+	return 0
+}
+
+func (x *SignupTally) GetLastTurn() int32 {
+	if x != nil {
+		return x.LastTurn
+	}
+	return 0
+}
+
 var File_gritward_v1_records_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_records_proto_rawDesc = "" +
@@ -412,7 +476,11 @@ const file_gritward_v1_records_proto_rawDesc = "" +
 	"\tStoreInfo\x12\x16\n" +
 	"\x06schema\x18\x01 \x01(\x05R\x06schema\x129\n" +
 	"\n" +
-	"created_at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAtB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"created_at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\tcreatedAt\"T\n" +
+	"\vSignupTally\x12\x18\n" +
+	"\aentered\x18\x01 \x01(\x05R\aentered\x12\x0e\n" +
+	"\x02in\x18\x02 \x01(\x05R\x02in\x12\x1b\n" +
+	"\tlast_turn\x18\x03 \x01(\x05R\blastTurnB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_records_proto_rawDescOnce sync.Once
@@ -426,7 +494,7 @@ func file_gritward_v1_records_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_records_proto_rawDescData
 }
 
-var file_gritward_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
+var file_gritward_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_gritward_v1_records_proto_goTypes = []any{
 	(*DeviceRecord)(nil),          // 0: gritward.v1.DeviceRecord
 	(*InviteRecord)(nil),          // 1: gritward.v1.InviteRecord
@@ -434,15 +502,16 @@ var file_gritward_v1_records_proto_goTypes = []any{
 	(*RiddenRide)(nil),            // 3: gritward.v1.RiddenRide
 	(*SealedRecord)(nil),          // 4: gritward.v1.SealedRecord
 	(*StoreInfo)(nil),             // 5: gritward.v1.StoreInfo
-	(*Device)(nil),                // 6: gritward.v1.Device
-	(*Invite)(nil),                // 7: gritward.v1.Invite
-	(*timestamppb.Timestamp)(nil), // 8: google.protobuf.Timestamp
+	(*SignupTally)(nil),           // 6: gritward.v1.SignupTally
+	(*Device)(nil),                // 7: gritward.v1.Device
+	(*Invite)(nil),                // 8: gritward.v1.Invite
+	(*timestamppb.Timestamp)(nil), // 9: google.protobuf.Timestamp
 }
 var file_gritward_v1_records_proto_depIdxs = []int32{
-	6, // 0: gritward.v1.DeviceRecord.device:type_name -> gritward.v1.Device
-	7, // 1: gritward.v1.InviteRecord.invite:type_name -> gritward.v1.Invite
-	8, // 2: gritward.v1.AnsweredRequest.answered_at:type_name -> google.protobuf.Timestamp
-	8, // 3: gritward.v1.StoreInfo.created_at:type_name -> google.protobuf.Timestamp
+	7, // 0: gritward.v1.DeviceRecord.device:type_name -> gritward.v1.Device
+	8, // 1: gritward.v1.InviteRecord.invite:type_name -> gritward.v1.Invite
+	9, // 2: gritward.v1.AnsweredRequest.answered_at:type_name -> google.protobuf.Timestamp
+	9, // 3: gritward.v1.StoreInfo.created_at:type_name -> google.protobuf.Timestamp
 	4, // [4:4] is the sub-list for method output_type
 	4, // [4:4] is the sub-list for method input_type
 	4, // [4:4] is the sub-list for extension type_name
@@ -462,7 +531,7 @@ func file_gritward_v1_records_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_records_proto_rawDesc), len(file_gritward_v1_records_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   6,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -3185,7 +3185,8 @@ type Signup struct {
 	State Signup_State `protobuf:"varint,7,opt,name=state,proto3,enum=gritward.v1.Signup_State" json:"state,omitempty"`
 	// When it was made. Set by the server.
 	CreatedAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=created_at,json=createdAt,proto3" json:"created_at,omitempty"`
-	// Standing in each group of the ride, in the ride's order. Computed when read, not stored.
+	// Standing in each group of the ride, in the ride's order, with the findings that are not met; AssessBike tells the others
+	// too. Computed when read, not stored.
 	Standings []*Assessment `protobuf:"bytes,9,rep,name=standings,proto3" json:"standings,omitempty"`
 	// Name of the member, for lists. Computed when read, not stored.
 	DisplayName string `protobuf:"bytes,10,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
