@@ -4,6 +4,7 @@ import (
 	"context"
 	"io"
 	"log/slog"
+	"net"
 	"net/http"
 	"net/http/cookiejar"
 	"net/http/httptest"
@@ -11,6 +12,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -35,6 +37,8 @@ type world struct {
 	conn  *server.InsideConn
 	// pages is the address of the pages.
 	pages string
+	// signal is the way to the pages.
+	signal *signal
 }
 
 func newWorld(t testing.TB) *world {
@@ -52,6 +56,8 @@ func newWorld(t testing.TB) *world {
 	l := ledger.New(opened, clock.Now)
 	log := slog.New(slog.NewTextHandler(testLog{t}, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	front := httptest.NewUnstartedServer(nil)
+	way := &signal{Listener: front.Listener}
+	front.Listener = way
 	address := "http://" + front.Listener.Addr().String()
 	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: log, MemberID: demo.MemberIDs(), Ending: ending, PagesAddress: address})
 	if err != nil {
@@ -60,7 +66,7 @@ func newWorld(t testing.TB) *world {
 	inside := server.NewInside()
 	served := make(chan error, 1)
 	go func() { served <- answering.Serve(inside) }()
-	w := &world{t: t, clock: clock, pages: address}
+	w := &world{t: t, clock: clock, pages: address, signal: way}
 	if w.conn, err = inside.Conn(); err != nil {
 		t.Fatal(err)
 	}
@@ -85,6 +91,42 @@ func newWorld(t testing.TB) *world {
 		}
 	})
 	return w
+}
+
+// signal is a listener that can be cut off: connections end, and new ones end at once.
+type signal struct {
+	net.Listener
+	mu   sync.Mutex
+	gone bool
+	open []net.Conn
+}
+
+// Accept takes the next connection.
+func (s *signal) Accept() (net.Conn, error) {
+	conn, err := s.Listener.Accept()
+	if err != nil {
+		return nil, err
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.gone {
+		_ = conn.Close()
+	}
+	s.open = append(s.open, conn)
+	return conn, nil
+}
+
+// cut takes the signal away, or gives it back.
+func (s *signal) cut(gone bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.gone = gone
+	if gone {
+		for _, conn := range s.open {
+			_ = conn.Close()
+		}
+		s.open = nil
+	}
 }
 
 // testLog is a log that a test shows when it fails.
