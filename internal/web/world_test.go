@@ -39,6 +39,8 @@ type world struct {
 	pages string
 	// signal is the way to the pages.
 	signal *signal
+	// took are the times that the server took over pages, by their path, when somebody measures.
+	took *times
 }
 
 func newWorld(t testing.TB) *world {
@@ -66,17 +68,18 @@ func newWorld(t testing.TB) *world {
 	inside := server.NewInside()
 	served := make(chan error, 1)
 	go func() { served <- answering.Serve(inside) }()
-	w := &world{t: t, clock: clock, pages: address, signal: way}
+	w := &world{t: t, clock: clock, pages: address, signal: way, took: &times{}}
 	if w.conn, err = inside.Conn(); err != nil {
 		t.Fatal(err)
 	}
 	if w.story, err = demo.Play(t.Context(), l, w.conn, clock); err != nil {
 		t.Fatal(err)
 	}
-	front.Config.Handler, err = web.New(web.Config{Conn: w.conn, CallFor: server.CalledFor, Address: address, Log: log, Now: clock.Now, Ending: ending})
+	handler, err := web.New(web.Config{Conn: w.conn, CallFor: server.CalledFor, Address: address, Log: log, Now: clock.Now, Ending: ending})
 	if err != nil {
 		t.Fatal(err)
 	}
+	front.Config.Handler = w.took.of(handler)
 	front.Start()
 	t.Cleanup(func() {
 		stop()
@@ -267,3 +270,6 @@ func (b *browser) is(status int) *browser {
 	}
 	return b
 }
+
+// people are three who look at pages in these tests, by what they are.
+var people = []struct{ is, name string }{{"secretary", demo.Secretary}, {"leader", demo.Leader}, {"member", demo.Member}}

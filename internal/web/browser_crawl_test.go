@@ -1,0 +1,34 @@
+//go:build browser
+
+package web_test
+
+import "testing"
+
+// TestEveryPage looks at every kind of page that links lead a secretary, a leader and a member to: on a phone by day and on a
+// desk by night, held against axe-core; and holds their HTML against the validator.
+func TestEveryPage(t *testing.T) {
+	w := newWorld(t)
+	all := map[string]string{}
+	for _, who := range people {
+		pages := walk(t, w.signIn(who.name), false)
+		for path, page := range pages {
+			all[who.is+" "+path] = page
+		}
+		t.Logf("%s: %d pages, %d kinds", who.is, len(pages), len(kinds(pages)))
+		day, night := w.tabOf(t, who.is, phone, true).signIn(who.name), w.tabOf(t, who.is, desk, true).dark().signIn(who.name)
+		for _, path := range kinds(pages) {
+			day.open(path).checked("day " + shapeOf(path))
+			night.open(path).checked("night " + shapeOf(path))
+		}
+	}
+	valid(t, all)
+}
+
+// TestEveryLink follows every link as a secretary, a leader and a member: each leads somewhere, for that person.
+func TestEveryLink(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	for _, who := range people {
+		walk(t, w.signIn(who.name), true)
+	}
+}
