@@ -4,9 +4,9 @@ package web_test
 
 import "testing"
 
-// TestEveryPage looks at every kind of page that links lead a secretary, a leader and a member to: on a phone by day and on a
+// TestBrowserEveryPage looks at every kind of page that links lead a secretary, a leader and a member to: on a phone by day and on a
 // desk by night, held against axe-core; and holds their HTML against the validator.
-func TestEveryPage(t *testing.T) {
+func TestBrowserEveryPage(t *testing.T) {
 	w := newWorld(t)
 	all := map[string]string{}
 	for _, who := range people {
@@ -24,8 +24,8 @@ func TestEveryPage(t *testing.T) {
 	valid(t, all)
 }
 
-// TestEveryLink follows every link as a secretary, a leader and a member: each leads somewhere, for that person.
-func TestEveryLink(t *testing.T) {
+// TestBrowserEveryLink follows every link as a secretary, a leader and a member: each leads somewhere, for that person.
+func TestBrowserEveryLink(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	for _, who := range people {

@@ -22,9 +22,9 @@ const (
 	paintLimit = 1500 * time.Millisecond
 )
 
-// TestPagesAreLight weighs every kind of page in a browser that has nothing of it yet, and looks whether anything moves after it
+// TestBrowserPagesAreLight weighs every kind of page in a browser that has nothing of it yet, and looks whether anything moves after it
 // is first seen (layout shift, as the Layout Instability specification of the W3C's WICG counts it).
-func TestPagesAreLight(t *testing.T) {
+func TestBrowserPagesAreLight(t *testing.T) {
 	w := newWorld(t)
 	w.grown(60, 40)
 	for _, who := range people {
