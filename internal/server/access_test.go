@@ -256,7 +256,7 @@ func (p *place) recordFor(method, path, ride, member string) string {
 	case "WithdrawInvite":
 		return p.invite
 	case "GetMember", "EraseMember", "UpdateMember", "SuspendMember", "ReinstateMember", "ListDevices", "DeclareBike", "ListBikes", "ListDue", "JoinRide",
-		"ListContactReadings", "ExportMember", "ListNotices":
+		"ListContactReadings", "ExportMember", "ListNotices", "TryFacts", "InviteDevice":
 		return members
 	case "SetEmergencyContacts", "GetEmergencyContacts":
 		return members + "/contacts"
@@ -267,7 +267,7 @@ func (p *place) recordFor(method, path, ride, member string) string {
 		return members + "/devices/none"
 	case "GetBike", "ListDeclarations", "RetireBike", "AssessBike", "RecordCare", "ListCare", "LiftBike":
 		return members + "/bikes/bike-1"
-	case "WithdrawSignup", "ExplainPlace":
+	case "WithdrawSignup", "ExplainPlace", "GetSignup":
 		return ride + "/signups/" + member
 	case "AmendIncident", "ReadIncident", "MarkReported":
 		return ride + "/incidents/1"

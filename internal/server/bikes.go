@@ -133,6 +133,15 @@ func (s *bikeService) standToday(tx *ledger.Tx, response *pb.DeclareBikeResponse
 
 // onDay assesses a bike on a day without a ride.
 func (d *desk) onDay(tx *ledger.Tx, bike *pb.Bike, at time.Time, litMin float64, wet bool) (*pb.Assessment, error) {
+	subject, err := subjectOf(tx, bike)
+	if err != nil {
+		return nil, err
+	}
+	return d.onDayOf(tx, subject, at, litMin, wet)
+}
+
+// onDayOf is onDay for what is known of a bike.
+func (d *desk) onDayOf(tx *ledger.Tx, subject readiness.Subject, at time.Time, litMin float64, wet bool) (*pb.Assessment, error) {
 	_, zone, err := d.zone(tx)
 	if err != nil {
 		return nil, err
@@ -145,8 +154,7 @@ func (d *desk) onDay(tx *ledger.Tx, bike *pb.Bike, at time.Time, litMin float64,
 	if err != nil {
 		return nil, err
 	}
-	subject, err := subjectOf(tx, bike)
-	return readiness.Assess(used.Book(), subject, day, tx.Now.In(zone)), err
+	return readiness.Assess(used.Book(), subject, day, tx.Now.In(zone)), nil
 }
 
 // GetBike implements BikeService.
@@ -265,20 +273,11 @@ func (s *bikeService) AssessBike(ctx context.Context, request *pb.AssessBikeRequ
 			response.Assessments = []*pb.Assessment{assessment}
 			return err
 		}
-		ride, err := names.In(who.club, "ride", request.Ride, names.RideShape)
-		if err != nil {
-			return err
-		}
-		g, err := s.ground(tx, ride[1])
-		if err != nil {
-			return err
-		}
 		subject, err := subjectOf(tx, bike)
 		if err != nil {
 			return err
 		}
-		subject.Looks, err = looksFor(tx, bike.Name, request.Ride)
-		response.Assessments = roster.Standings(g.policy.Book(), subject, g.plan, g.now)
+		response.Assessments, err = s.onRide(tx, who, subject, request.Ride)
 		return err
 	})
 	if err != nil {

@@ -74,6 +74,9 @@ func (s *clubService) RevokeDevice(ctx context.Context, request *pb.RevokeDevice
 		if err := tx.SaveDevice(record); err != nil {
 			return err
 		}
+		if err := withdrawOwnDevices(tx, names.Member(tx.Club, ids[1])); err != nil {
+			return err
+		}
 		return tx.Append(audit(who, "ClubService/RevokeDevice", request.Name, "shut a device out"))
 	})
 	if err != nil {

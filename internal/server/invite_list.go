@@ -118,9 +118,14 @@ func (s *clubService) WithdrawInvite(ctx context.Context, request *pb.WithdrawIn
 // withdrawInvitesOf withdraws every open invite that a member made, so that nobody comes in by the word of somebody who
 // may not invite any more.
 func withdrawInvitesOf(tx *ledger.Tx, member string) error {
+	return withdrawOpen(tx, func(one *pb.Invite) bool { return one.CreatedBy == member })
+}
+
+// withdrawOpen withdraws those open invites that are meant.
+func withdrawOpen(tx *ledger.Tx, meant func(*pb.Invite) bool) error {
 	var open []*pb.InviteRecord
 	err := tx.Invites(func(record *pb.InviteRecord) error {
-		if record.Invite.CreatedBy == member && isOpen(tx, record.Invite) {
+		if isOpen(tx, record.Invite) && meant(record.Invite) {
 			open = append(open, record)
 		}
 		return nil

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 
+	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/roster"
@@ -41,42 +42,86 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 		if err != nil {
 			return err
 		}
-		waiting := int32(0)
-		for _, signup := range signups {
-			if signup.State == pb.Signup_WAITING {
-				signup.WaitingBefore = waiting
-				waiting++
-			}
-		}
+		countWaiting(signups)
 		if isGuest(who.member) {
 			signups = slices.DeleteFunc(signups, func(s *pb.Signup) bool { return s.Member != who.member.Name })
 		}
 		if signups, response.NextPageToken, err = pageOfSignups(signups, request.PageToken, request.PageSize); err != nil {
 			return err
 		}
-		book := g.policy.Book()
 		may, err := privyTo(tx, who, g.ride)
 		if err != nil {
 			return err
 		}
 		for _, signup := range signups {
-			entrant, err := entrantOf(tx, signup)
-			if err != nil {
+			if err := s.standing(tx, g, signup, may); err != nil {
 				return err
 			}
-			signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
-			signup.Standings = roster.Unmet(book, entrant.Subject(), g.plan, g.now)
-			if !may(signup.Member) {
-				roster.Withhold(signup)
-			}
-			response.Signups = append(response.Signups, signup)
 		}
+		response.Signups = signups
 		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
 	return response, nil
+}
+
+// GetSignup implements RideService.
+func (s *rideService) GetSignup(ctx context.Context, request *pb.GetSignupRequest) (*pb.Signup, error) {
+	who := callerOf(ctx)
+	ids, err := names.In(who.club, "name", request.Name, names.SignupShape)
+	if err != nil {
+		return nil, err
+	}
+	var found *pb.Signup
+	err = s.view(ctx, who, func(tx *ledger.Tx) error {
+		g, err := s.ground(tx, ids[1])
+		if err != nil {
+			return err
+		}
+		signups, err := entered(tx, ids[1])
+		if err != nil {
+			return err
+		}
+		countWaiting(signups)
+		at := slices.IndexFunc(signups, func(one *pb.Signup) bool { return one.Name == request.Name })
+		if at < 0 {
+			return fault.NotFound(request.Name)
+		}
+		found = signups[at]
+		may, err := privyTo(tx, who, g.ride)
+		if err != nil {
+			return err
+		}
+		return s.standing(tx, g, found, may)
+	})
+	return found, err
+}
+
+// countWaiting tells each that waits how many wait before.
+func countWaiting(signups []*pb.Signup) {
+	waiting := int32(0)
+	for _, signup := range signups {
+		if signup.State == pb.Signup_WAITING {
+			signup.WaitingBefore = waiting
+			waiting++
+		}
+	}
+}
+
+// standing adds to a sign-up what is computed when it is read, as far as the caller may know it.
+func (s *rideService) standing(tx *ledger.Tx, g *ground, signup *pb.Signup, may func(member string) bool) error {
+	entrant, err := entrantOf(tx, signup)
+	if err != nil {
+		return err
+	}
+	signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
+	signup.Standings = roster.Unmet(g.policy.Book(), entrant.Subject(), g.plan, g.now)
+	if !may(signup.Member) {
+		roster.Withhold(signup)
+	}
+	return nil
 }
 
 // pageOfSignups cuts a page out of sign-ups that are in the order of signing up. A token is the turn of the last one, so

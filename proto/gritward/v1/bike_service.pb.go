@@ -630,6 +630,143 @@ func (x *AssessBikeResponse) GetAssessments() []*Assessment {
 	return nil
 }
 
+// Asks where a bike would stand.
+type TryFactsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Id of the bike whose care log and rides count beside the facts, the last part of its name. Empty: a new bike.
+	BikeId string `protobuf:"bytes,2,opt,name=bike_id,json=bikeId,proto3" json:"bike_id,omitempty"`
+	// The facts as they would be certified.
+	Facts *BikeFacts `protobuf:"bytes,3,opt,name=facts,proto3" json:"facts,omitempty"`
+	// clubs/{club}/rides/{ride}; empty: on a day without a ride.
+	Ride          string `protobuf:"bytes,4,opt,name=ride,proto3" json:"ride,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TryFactsRequest) Reset() {
+	*x = TryFactsRequest{}
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TryFactsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TryFactsRequest) ProtoMessage() {}
+
+func (x *TryFactsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TryFactsRequest.ProtoReflect.Descriptor instead.
+func (*TryFactsRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *TryFactsRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *TryFactsRequest) GetBikeId() string {
+	if x != nil {
+		return x.BikeId
+	}
+	return ""
+}
+
+func (x *TryFactsRequest) GetFacts() *BikeFacts {
+	if x != nil {
+		return x.Facts
+	}
+	return nil
+}
+
+func (x *TryFactsRequest) GetRide() string {
+	if x != nil {
+		return x.Ride
+	}
+	return ""
+}
+
+// Where a bike would stand.
+type TryFactsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// One for each group of the ride, in its order. Empty without a ride.
+	Groups []*Assessment `protobuf:"bytes,1,rep,name=groups,proto3" json:"groups,omitempty"`
+	// On a dry day in daylight, in today's season. Left out with a ride.
+	ByDay *Assessment `protobuf:"bytes,2,opt,name=by_day,json=byDay,proto3" json:"by_day,omitempty"`
+	// When lights are needed for two hours. Left out with a ride.
+	AfterDark     *Assessment `protobuf:"bytes,3,opt,name=after_dark,json=afterDark,proto3" json:"after_dark,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TryFactsResponse) Reset() {
+	*x = TryFactsResponse{}
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TryFactsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TryFactsResponse) ProtoMessage() {}
+
+func (x *TryFactsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TryFactsResponse.ProtoReflect.Descriptor instead.
+func (*TryFactsResponse) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *TryFactsResponse) GetGroups() []*Assessment {
+	if x != nil {
+		return x.Groups
+	}
+	return nil
+}
+
+func (x *TryFactsResponse) GetByDay() *Assessment {
+	if x != nil {
+		return x.ByDay
+	}
+	return nil
+}
+
+func (x *TryFactsResponse) GetAfterDark() *Assessment {
+	if x != nil {
+		return x.AfterDark
+	}
+	return nil
+}
+
 // Adds to a care log.
 type RecordCareRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -645,7 +782,7 @@ type RecordCareRequest struct {
 
 func (x *RecordCareRequest) Reset() {
 	*x = RecordCareRequest{}
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[10]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -657,7 +794,7 @@ func (x *RecordCareRequest) String() string {
 func (*RecordCareRequest) ProtoMessage() {}
 
 func (x *RecordCareRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[10]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -670,7 +807,7 @@ func (x *RecordCareRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordCareRequest.ProtoReflect.Descriptor instead.
 func (*RecordCareRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{10}
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *RecordCareRequest) GetParent() string {
@@ -709,7 +846,7 @@ type ListCareRequest struct {
 
 func (x *ListCareRequest) Reset() {
 	*x = ListCareRequest{}
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[11]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -721,7 +858,7 @@ func (x *ListCareRequest) String() string {
 func (*ListCareRequest) ProtoMessage() {}
 
 func (x *ListCareRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[11]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -734,7 +871,7 @@ func (x *ListCareRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCareRequest.ProtoReflect.Descriptor instead.
 func (*ListCareRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{11}
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ListCareRequest) GetParent() string {
@@ -771,7 +908,7 @@ type ListCareResponse struct {
 
 func (x *ListCareResponse) Reset() {
 	*x = ListCareResponse{}
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[12]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -783,7 +920,7 @@ func (x *ListCareResponse) String() string {
 func (*ListCareResponse) ProtoMessage() {}
 
 func (x *ListCareResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[12]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -796,7 +933,7 @@ func (x *ListCareResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCareResponse.ProtoReflect.Descriptor instead.
 func (*ListCareResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{12}
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *ListCareResponse) GetEntries() []*CareEntry {
@@ -826,7 +963,7 @@ type ListDueRequest struct {
 
 func (x *ListDueRequest) Reset() {
 	*x = ListDueRequest{}
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -838,7 +975,7 @@ func (x *ListDueRequest) String() string {
 func (*ListDueRequest) ProtoMessage() {}
 
 func (x *ListDueRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[13]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -851,7 +988,7 @@ func (x *ListDueRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDueRequest.ProtoReflect.Descriptor instead.
 func (*ListDueRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{13}
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ListDueRequest) GetParent() string {
@@ -879,7 +1016,7 @@ type ListDueResponse struct {
 
 func (x *ListDueResponse) Reset() {
 	*x = ListDueResponse{}
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -891,7 +1028,7 @@ func (x *ListDueResponse) String() string {
 func (*ListDueResponse) ProtoMessage() {}
 
 func (x *ListDueResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -904,7 +1041,7 @@ func (x *ListDueResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDueResponse.ProtoReflect.Descriptor instead.
 func (*ListDueResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ListDueResponse) GetItems() []*DueItem {
@@ -927,7 +1064,7 @@ type LiftBikeRequest struct {
 
 func (x *LiftBikeRequest) Reset() {
 	*x = LiftBikeRequest{}
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -939,7 +1076,7 @@ func (x *LiftBikeRequest) String() string {
 func (*LiftBikeRequest) ProtoMessage() {}
 
 func (x *LiftBikeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -952,7 +1089,7 @@ func (x *LiftBikeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LiftBikeRequest.ProtoReflect.Descriptor instead.
 func (*LiftBikeRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *LiftBikeRequest) GetName() string {
@@ -980,7 +1117,7 @@ type LiftBikeResponse struct {
 
 func (x *LiftBikeResponse) Reset() {
 	*x = LiftBikeResponse{}
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -992,7 +1129,7 @@ func (x *LiftBikeResponse) String() string {
 func (*LiftBikeResponse) ProtoMessage() {}
 
 func (x *LiftBikeResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_bike_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_bike_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1005,7 +1142,7 @@ func (x *LiftBikeResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LiftBikeResponse.ProtoReflect.Descriptor instead.
 func (*LiftBikeResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_bike_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *LiftBikeResponse) GetLifts() []*Lift {
@@ -1068,7 +1205,18 @@ const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\alit_min\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x80\x96@)\x00\x00\x00\x00\x00\x00\x00\x00R\x06litMin\x12\x10\n" +
 	"\x03wet\x18\x05 \x01(\bR\x03wet\"O\n" +
 	"\x12AssessBikeResponse\x129\n" +
-	"\vassessments\x18\x01 \x03(\v2\x17.gritward.v1.AssessmentR\vassessments\"\x95\x01\n" +
+	"\vassessments\x18\x01 \x03(\v2\x17.gritward.v1.AssessmentR\vassessments\"\xab\x01\n" +
+	"\x0fTryFactsRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12 \n" +
+	"\abike_id\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\x06bikeId\x124\n" +
+	"\x05facts\x18\x03 \x01(\v2\x16.gritward.v1.BikeFactsB\x06\xbaH\x03\xc8\x01\x01R\x05facts\x12\x1c\n" +
+	"\x04ride\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x04ride\"\xab\x01\n" +
+	"\x10TryFactsResponse\x12/\n" +
+	"\x06groups\x18\x01 \x03(\v2\x17.gritward.v1.AssessmentR\x06groups\x12.\n" +
+	"\x06by_day\x18\x02 \x01(\v2\x17.gritward.v1.AssessmentR\x05byDay\x126\n" +
+	"\n" +
+	"after_dark\x18\x03 \x01(\v2\x17.gritward.v1.AssessmentR\tafterDark\"\x95\x01\n" +
 	"\x11RecordCareRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\x124\n" +
@@ -1099,7 +1247,7 @@ const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\x04ride\x18\x02 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04ride\";\n" +
 	"\x10LiftBikeResponse\x12'\n" +
-	"\x05lifts\x18\x01 \x03(\v2\x11.gritward.v1.LiftR\x05lifts2\xd1\a\n" +
+	"\x05lifts\x18\x01 \x03(\v2\x11.gritward.v1.LiftR\x05lifts2\xb4\b\n" +
 	"\vBikeService\x12d\n" +
 	"\vDeclareBike\x12\x1f.gritward.v1.DeclareBikeRequest\x1a .gritward.v1.DeclareBikeResponse\"\x12\x8a\xa6\x1d\x0e\x1a\x04\x01\x02\x03\x04\"\x06parent\x12M\n" +
 	"\aGetBike\x12\x1b.gritward.v1.GetBikeRequest\x1a\x11.gritward.v1.Bike\"\x12\x8a\xa6\x1d\x0e\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04name\x12`\n" +
@@ -1108,7 +1256,8 @@ const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\n" +
 	"RetireBike\x12\x1e.gritward.v1.RetireBikeRequest\x1a\x11.gritward.v1.Bike\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12g\n" +
 	"\n" +
-	"AssessBike\x12\x1e.gritward.v1.AssessBikeRequest\x1a\x1f.gritward.v1.AssessBikeResponse\"\x18\x8a\xa6\x1d\x14\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04name*\x04ride\x12X\n" +
+	"AssessBike\x12\x1e.gritward.v1.AssessBikeRequest\x1a\x1f.gritward.v1.AssessBikeResponse\"\x18\x8a\xa6\x1d\x14\x12\x02\x02\x03\x1a\x02\x01\x04\"\x04name*\x04ride\x12a\n" +
+	"\bTryFacts\x12\x1c.gritward.v1.TryFactsRequest\x1a\x1d.gritward.v1.TryFactsResponse\"\x18\x8a\xa6\x1d\x14\x1a\x04\x01\x02\x03\x04\"\x06parent*\x04ride\x12X\n" +
 	"\n" +
 	"RecordCare\x12\x1e.gritward.v1.RecordCareRequest\x1a\x16.gritward.v1.CareEntry\"\x12\x8a\xa6\x1d\x0e\x1a\x04\x01\x02\x03\x04\"\x06parent\x12]\n" +
 	"\bListCare\x12\x1c.gritward.v1.ListCareRequest\x1a\x1d.gritward.v1.ListCareResponse\"\x14\x8a\xa6\x1d\x10\x12\x02\x02\x03\x1a\x02\x01\x04\"\x06parent\x12Z\n" +
@@ -1127,7 +1276,7 @@ func file_gritward_v1_bike_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_bike_service_proto_rawDescData
 }
 
-var file_gritward_v1_bike_service_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
+var file_gritward_v1_bike_service_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
 var file_gritward_v1_bike_service_proto_goTypes = []any{
 	(*DeclareBikeRequest)(nil),       // 0: gritward.v1.DeclareBikeRequest
 	(*DeclareBikeResponse)(nil),      // 1: gritward.v1.DeclareBikeResponse
@@ -1139,60 +1288,68 @@ var file_gritward_v1_bike_service_proto_goTypes = []any{
 	(*RetireBikeRequest)(nil),        // 7: gritward.v1.RetireBikeRequest
 	(*AssessBikeRequest)(nil),        // 8: gritward.v1.AssessBikeRequest
 	(*AssessBikeResponse)(nil),       // 9: gritward.v1.AssessBikeResponse
-	(*RecordCareRequest)(nil),        // 10: gritward.v1.RecordCareRequest
-	(*ListCareRequest)(nil),          // 11: gritward.v1.ListCareRequest
-	(*ListCareResponse)(nil),         // 12: gritward.v1.ListCareResponse
-	(*ListDueRequest)(nil),           // 13: gritward.v1.ListDueRequest
-	(*ListDueResponse)(nil),          // 14: gritward.v1.ListDueResponse
-	(*LiftBikeRequest)(nil),          // 15: gritward.v1.LiftBikeRequest
-	(*LiftBikeResponse)(nil),         // 16: gritward.v1.LiftBikeResponse
-	(*BikeFacts)(nil),                // 17: gritward.v1.BikeFacts
-	(*Bike)(nil),                     // 18: gritward.v1.Bike
-	(*Assessment)(nil),               // 19: gritward.v1.Assessment
-	(*Declaration)(nil),              // 20: gritward.v1.Declaration
-	(*timestamppb.Timestamp)(nil),    // 21: google.protobuf.Timestamp
-	(*CareEntry)(nil),                // 22: gritward.v1.CareEntry
-	(*DueItem)(nil),                  // 23: gritward.v1.DueItem
-	(*Lift)(nil),                     // 24: gritward.v1.Lift
+	(*TryFactsRequest)(nil),          // 10: gritward.v1.TryFactsRequest
+	(*TryFactsResponse)(nil),         // 11: gritward.v1.TryFactsResponse
+	(*RecordCareRequest)(nil),        // 12: gritward.v1.RecordCareRequest
+	(*ListCareRequest)(nil),          // 13: gritward.v1.ListCareRequest
+	(*ListCareResponse)(nil),         // 14: gritward.v1.ListCareResponse
+	(*ListDueRequest)(nil),           // 15: gritward.v1.ListDueRequest
+	(*ListDueResponse)(nil),          // 16: gritward.v1.ListDueResponse
+	(*LiftBikeRequest)(nil),          // 17: gritward.v1.LiftBikeRequest
+	(*LiftBikeResponse)(nil),         // 18: gritward.v1.LiftBikeResponse
+	(*BikeFacts)(nil),                // 19: gritward.v1.BikeFacts
+	(*Bike)(nil),                     // 20: gritward.v1.Bike
+	(*Assessment)(nil),               // 21: gritward.v1.Assessment
+	(*Declaration)(nil),              // 22: gritward.v1.Declaration
+	(*timestamppb.Timestamp)(nil),    // 23: google.protobuf.Timestamp
+	(*CareEntry)(nil),                // 24: gritward.v1.CareEntry
+	(*DueItem)(nil),                  // 25: gritward.v1.DueItem
+	(*Lift)(nil),                     // 26: gritward.v1.Lift
 }
 var file_gritward_v1_bike_service_proto_depIdxs = []int32{
-	17, // 0: gritward.v1.DeclareBikeRequest.facts:type_name -> gritward.v1.BikeFacts
-	18, // 1: gritward.v1.DeclareBikeResponse.bike:type_name -> gritward.v1.Bike
-	19, // 2: gritward.v1.DeclareBikeResponse.by_day:type_name -> gritward.v1.Assessment
-	19, // 3: gritward.v1.DeclareBikeResponse.after_dark:type_name -> gritward.v1.Assessment
-	18, // 4: gritward.v1.ListBikesResponse.bikes:type_name -> gritward.v1.Bike
-	20, // 5: gritward.v1.ListDeclarationsResponse.declarations:type_name -> gritward.v1.Declaration
-	21, // 6: gritward.v1.AssessBikeRequest.at:type_name -> google.protobuf.Timestamp
-	19, // 7: gritward.v1.AssessBikeResponse.assessments:type_name -> gritward.v1.Assessment
-	22, // 8: gritward.v1.RecordCareRequest.entry:type_name -> gritward.v1.CareEntry
-	22, // 9: gritward.v1.ListCareResponse.entries:type_name -> gritward.v1.CareEntry
-	23, // 10: gritward.v1.ListDueResponse.items:type_name -> gritward.v1.DueItem
-	24, // 11: gritward.v1.LiftBikeResponse.lifts:type_name -> gritward.v1.Lift
-	0,  // 12: gritward.v1.BikeService.DeclareBike:input_type -> gritward.v1.DeclareBikeRequest
-	2,  // 13: gritward.v1.BikeService.GetBike:input_type -> gritward.v1.GetBikeRequest
-	3,  // 14: gritward.v1.BikeService.ListBikes:input_type -> gritward.v1.ListBikesRequest
-	5,  // 15: gritward.v1.BikeService.ListDeclarations:input_type -> gritward.v1.ListDeclarationsRequest
-	7,  // 16: gritward.v1.BikeService.RetireBike:input_type -> gritward.v1.RetireBikeRequest
-	8,  // 17: gritward.v1.BikeService.AssessBike:input_type -> gritward.v1.AssessBikeRequest
-	10, // 18: gritward.v1.BikeService.RecordCare:input_type -> gritward.v1.RecordCareRequest
-	11, // 19: gritward.v1.BikeService.ListCare:input_type -> gritward.v1.ListCareRequest
-	13, // 20: gritward.v1.BikeService.ListDue:input_type -> gritward.v1.ListDueRequest
-	15, // 21: gritward.v1.BikeService.LiftBike:input_type -> gritward.v1.LiftBikeRequest
-	1,  // 22: gritward.v1.BikeService.DeclareBike:output_type -> gritward.v1.DeclareBikeResponse
-	18, // 23: gritward.v1.BikeService.GetBike:output_type -> gritward.v1.Bike
-	4,  // 24: gritward.v1.BikeService.ListBikes:output_type -> gritward.v1.ListBikesResponse
-	6,  // 25: gritward.v1.BikeService.ListDeclarations:output_type -> gritward.v1.ListDeclarationsResponse
-	18, // 26: gritward.v1.BikeService.RetireBike:output_type -> gritward.v1.Bike
-	9,  // 27: gritward.v1.BikeService.AssessBike:output_type -> gritward.v1.AssessBikeResponse
-	22, // 28: gritward.v1.BikeService.RecordCare:output_type -> gritward.v1.CareEntry
-	12, // 29: gritward.v1.BikeService.ListCare:output_type -> gritward.v1.ListCareResponse
-	14, // 30: gritward.v1.BikeService.ListDue:output_type -> gritward.v1.ListDueResponse
-	16, // 31: gritward.v1.BikeService.LiftBike:output_type -> gritward.v1.LiftBikeResponse
-	22, // [22:32] is the sub-list for method output_type
-	12, // [12:22] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	19, // 0: gritward.v1.DeclareBikeRequest.facts:type_name -> gritward.v1.BikeFacts
+	20, // 1: gritward.v1.DeclareBikeResponse.bike:type_name -> gritward.v1.Bike
+	21, // 2: gritward.v1.DeclareBikeResponse.by_day:type_name -> gritward.v1.Assessment
+	21, // 3: gritward.v1.DeclareBikeResponse.after_dark:type_name -> gritward.v1.Assessment
+	20, // 4: gritward.v1.ListBikesResponse.bikes:type_name -> gritward.v1.Bike
+	22, // 5: gritward.v1.ListDeclarationsResponse.declarations:type_name -> gritward.v1.Declaration
+	23, // 6: gritward.v1.AssessBikeRequest.at:type_name -> google.protobuf.Timestamp
+	21, // 7: gritward.v1.AssessBikeResponse.assessments:type_name -> gritward.v1.Assessment
+	19, // 8: gritward.v1.TryFactsRequest.facts:type_name -> gritward.v1.BikeFacts
+	21, // 9: gritward.v1.TryFactsResponse.groups:type_name -> gritward.v1.Assessment
+	21, // 10: gritward.v1.TryFactsResponse.by_day:type_name -> gritward.v1.Assessment
+	21, // 11: gritward.v1.TryFactsResponse.after_dark:type_name -> gritward.v1.Assessment
+	24, // 12: gritward.v1.RecordCareRequest.entry:type_name -> gritward.v1.CareEntry
+	24, // 13: gritward.v1.ListCareResponse.entries:type_name -> gritward.v1.CareEntry
+	25, // 14: gritward.v1.ListDueResponse.items:type_name -> gritward.v1.DueItem
+	26, // 15: gritward.v1.LiftBikeResponse.lifts:type_name -> gritward.v1.Lift
+	0,  // 16: gritward.v1.BikeService.DeclareBike:input_type -> gritward.v1.DeclareBikeRequest
+	2,  // 17: gritward.v1.BikeService.GetBike:input_type -> gritward.v1.GetBikeRequest
+	3,  // 18: gritward.v1.BikeService.ListBikes:input_type -> gritward.v1.ListBikesRequest
+	5,  // 19: gritward.v1.BikeService.ListDeclarations:input_type -> gritward.v1.ListDeclarationsRequest
+	7,  // 20: gritward.v1.BikeService.RetireBike:input_type -> gritward.v1.RetireBikeRequest
+	8,  // 21: gritward.v1.BikeService.AssessBike:input_type -> gritward.v1.AssessBikeRequest
+	10, // 22: gritward.v1.BikeService.TryFacts:input_type -> gritward.v1.TryFactsRequest
+	12, // 23: gritward.v1.BikeService.RecordCare:input_type -> gritward.v1.RecordCareRequest
+	13, // 24: gritward.v1.BikeService.ListCare:input_type -> gritward.v1.ListCareRequest
+	15, // 25: gritward.v1.BikeService.ListDue:input_type -> gritward.v1.ListDueRequest
+	17, // 26: gritward.v1.BikeService.LiftBike:input_type -> gritward.v1.LiftBikeRequest
+	1,  // 27: gritward.v1.BikeService.DeclareBike:output_type -> gritward.v1.DeclareBikeResponse
+	20, // 28: gritward.v1.BikeService.GetBike:output_type -> gritward.v1.Bike
+	4,  // 29: gritward.v1.BikeService.ListBikes:output_type -> gritward.v1.ListBikesResponse
+	6,  // 30: gritward.v1.BikeService.ListDeclarations:output_type -> gritward.v1.ListDeclarationsResponse
+	20, // 31: gritward.v1.BikeService.RetireBike:output_type -> gritward.v1.Bike
+	9,  // 32: gritward.v1.BikeService.AssessBike:output_type -> gritward.v1.AssessBikeResponse
+	11, // 33: gritward.v1.BikeService.TryFacts:output_type -> gritward.v1.TryFactsResponse
+	24, // 34: gritward.v1.BikeService.RecordCare:output_type -> gritward.v1.CareEntry
+	14, // 35: gritward.v1.BikeService.ListCare:output_type -> gritward.v1.ListCareResponse
+	16, // 36: gritward.v1.BikeService.ListDue:output_type -> gritward.v1.ListDueResponse
+	18, // 37: gritward.v1.BikeService.LiftBike:output_type -> gritward.v1.LiftBikeResponse
+	27, // [27:38] is the sub-list for method output_type
+	16, // [16:27] is the sub-list for method input_type
+	16, // [16:16] is the sub-list for extension type_name
+	16, // [16:16] is the sub-list for extension extendee
+	0,  // [0:16] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_bike_service_proto_init() }
@@ -1210,7 +1367,7 @@ func file_gritward_v1_bike_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_bike_service_proto_rawDesc), len(file_gritward_v1_bike_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   17,
+			NumMessages:   19,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -27,6 +27,7 @@ const (
 	BikeService_ListDeclarations_FullMethodName = "/gritward.v1.BikeService/ListDeclarations"
 	BikeService_RetireBike_FullMethodName       = "/gritward.v1.BikeService/RetireBike"
 	BikeService_AssessBike_FullMethodName       = "/gritward.v1.BikeService/AssessBike"
+	BikeService_TryFacts_FullMethodName         = "/gritward.v1.BikeService/TryFacts"
 	BikeService_RecordCare_FullMethodName       = "/gritward.v1.BikeService/RecordCare"
 	BikeService_ListCare_FullMethodName         = "/gritward.v1.BikeService/ListCare"
 	BikeService_ListDue_FullMethodName          = "/gritward.v1.BikeService/ListDue"
@@ -52,6 +53,9 @@ type BikeServiceClient interface {
 	RetireBike(ctx context.Context, in *RetireBikeRequest, opts ...grpc.CallOption) (*Bike, error)
 	// Where a bike stands: in each group of a ride, or on a day without one. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID.
 	AssessBike(ctx context.Context, in *AssessBikeRequest, opts ...grpc.CallOption) (*AssessBikeResponse, error)
+	// Where a bike would stand if it were certified now with these facts: by day and after dark, or in each group of a ride.
+	// Nothing is recorded. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID.
+	TryFacts(ctx context.Context, in *TryFactsRequest, opts ...grpc.CallOption) (*TryFactsResponse, error)
 	// Adds an entry to a bike's care log. A reading newer than the declaration counts before it. Errors: NOT_FOUND,
 	// FIELD_INVALID, REQUEST_ID_REUSED.
 	RecordCare(ctx context.Context, in *RecordCareRequest, opts ...grpc.CallOption) (*CareEntry, error)
@@ -133,6 +137,16 @@ func (c *bikeServiceClient) AssessBike(ctx context.Context, in *AssessBikeReques
 	return out, nil
 }
 
+func (c *bikeServiceClient) TryFacts(ctx context.Context, in *TryFactsRequest, opts ...grpc.CallOption) (*TryFactsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(TryFactsResponse)
+	err := c.cc.Invoke(ctx, BikeService_TryFacts_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *bikeServiceClient) RecordCare(ctx context.Context, in *RecordCareRequest, opts ...grpc.CallOption) (*CareEntry, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(CareEntry)
@@ -192,6 +206,9 @@ type BikeServiceServer interface {
 	RetireBike(context.Context, *RetireBikeRequest) (*Bike, error)
 	// Where a bike stands: in each group of a ride, or on a day without one. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID.
 	AssessBike(context.Context, *AssessBikeRequest) (*AssessBikeResponse, error)
+	// Where a bike would stand if it were certified now with these facts: by day and after dark, or in each group of a ride.
+	// Nothing is recorded. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID.
+	TryFacts(context.Context, *TryFactsRequest) (*TryFactsResponse, error)
 	// Adds an entry to a bike's care log. A reading newer than the declaration counts before it. Errors: NOT_FOUND,
 	// FIELD_INVALID, REQUEST_ID_REUSED.
 	RecordCare(context.Context, *RecordCareRequest) (*CareEntry, error)
@@ -230,6 +247,9 @@ func (UnimplementedBikeServiceServer) RetireBike(context.Context, *RetireBikeReq
 }
 func (UnimplementedBikeServiceServer) AssessBike(context.Context, *AssessBikeRequest) (*AssessBikeResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method AssessBike not implemented")
+}
+func (UnimplementedBikeServiceServer) TryFacts(context.Context, *TryFactsRequest) (*TryFactsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method TryFacts not implemented")
 }
 func (UnimplementedBikeServiceServer) RecordCare(context.Context, *RecordCareRequest) (*CareEntry, error) {
 	return nil, status.Error(codes.Unimplemented, "method RecordCare not implemented")
@@ -372,6 +392,24 @@ func _BikeService_AssessBike_Handler(srv interface{}, ctx context.Context, dec f
 	return interceptor(ctx, in, info, handler)
 }
 
+func _BikeService_TryFacts_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(TryFactsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BikeServiceServer).TryFacts(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BikeService_TryFacts_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BikeServiceServer).TryFacts(ctx, req.(*TryFactsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _BikeService_RecordCare_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(RecordCareRequest)
 	if err := dec(in); err != nil {
@@ -474,6 +512,10 @@ var BikeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "AssessBike",
 			Handler:    _BikeService_AssessBike_Handler,
+		},
+		{
+			MethodName: "TryFacts",
+			Handler:    _BikeService_TryFacts_Handler,
 		},
 		{
 			MethodName: "RecordCare",

@@ -817,6 +817,52 @@ func (x *CreateInviteRequest) GetInvite() *Invite {
 	return nil
 }
 
+// Invites a further device of the caller.
+type InviteDeviceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/members/{member}.
+	Parent        string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *InviteDeviceRequest) Reset() {
+	*x = InviteDeviceRequest{}
+	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *InviteDeviceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*InviteDeviceRequest) ProtoMessage() {}
+
+func (x *InviteDeviceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use InviteDeviceRequest.ProtoReflect.Descriptor instead.
+func (*InviteDeviceRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *InviteDeviceRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
 // Uses an invite.
 type AcceptInviteRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -830,7 +876,7 @@ type AcceptInviteRequest struct {
 
 func (x *AcceptInviteRequest) Reset() {
 	*x = AcceptInviteRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -842,7 +888,7 @@ func (x *AcceptInviteRequest) String() string {
 func (*AcceptInviteRequest) ProtoMessage() {}
 
 func (x *AcceptInviteRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[14]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -855,7 +901,7 @@ func (x *AcceptInviteRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptInviteRequest.ProtoReflect.Descriptor instead.
 func (*AcceptInviteRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *AcceptInviteRequest) GetCode() string {
@@ -887,7 +933,7 @@ type AcceptInviteResponse struct {
 
 func (x *AcceptInviteResponse) Reset() {
 	*x = AcceptInviteResponse{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -899,7 +945,7 @@ func (x *AcceptInviteResponse) String() string {
 func (*AcceptInviteResponse) ProtoMessage() {}
 
 func (x *AcceptInviteResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[15]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -912,7 +958,7 @@ func (x *AcceptInviteResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptInviteResponse.ProtoReflect.Descriptor instead.
 func (*AcceptInviteResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *AcceptInviteResponse) GetMember() *Member {
@@ -947,7 +993,7 @@ type ListDevicesRequest struct {
 
 func (x *ListDevicesRequest) Reset() {
 	*x = ListDevicesRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -959,7 +1005,7 @@ func (x *ListDevicesRequest) String() string {
 func (*ListDevicesRequest) ProtoMessage() {}
 
 func (x *ListDevicesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[16]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -972,7 +1018,7 @@ func (x *ListDevicesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDevicesRequest.ProtoReflect.Descriptor instead.
 func (*ListDevicesRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ListDevicesRequest) GetParent() string {
@@ -993,7 +1039,7 @@ type ListDevicesResponse struct {
 
 func (x *ListDevicesResponse) Reset() {
 	*x = ListDevicesResponse{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1005,7 +1051,7 @@ func (x *ListDevicesResponse) String() string {
 func (*ListDevicesResponse) ProtoMessage() {}
 
 func (x *ListDevicesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[17]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1018,7 +1064,7 @@ func (x *ListDevicesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDevicesResponse.ProtoReflect.Descriptor instead.
 func (*ListDevicesResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListDevicesResponse) GetDevices() []*Device {
@@ -1039,7 +1085,7 @@ type RevokeDeviceRequest struct {
 
 func (x *RevokeDeviceRequest) Reset() {
 	*x = RevokeDeviceRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1051,7 +1097,7 @@ func (x *RevokeDeviceRequest) String() string {
 func (*RevokeDeviceRequest) ProtoMessage() {}
 
 func (x *RevokeDeviceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[18]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1064,7 +1110,7 @@ func (x *RevokeDeviceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RevokeDeviceRequest.ProtoReflect.Descriptor instead.
 func (*RevokeDeviceRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *RevokeDeviceRequest) GetName() string {
@@ -1091,7 +1137,7 @@ type ListAuditRequest struct {
 
 func (x *ListAuditRequest) Reset() {
 	*x = ListAuditRequest{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1103,7 +1149,7 @@ func (x *ListAuditRequest) String() string {
 func (*ListAuditRequest) ProtoMessage() {}
 
 func (x *ListAuditRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1116,7 +1162,7 @@ func (x *ListAuditRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListAuditRequest.ProtoReflect.Descriptor instead.
 func (*ListAuditRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ListAuditRequest) GetParent() string {
@@ -1163,7 +1209,7 @@ type ListAuditResponse struct {
 
 func (x *ListAuditResponse) Reset() {
 	*x = ListAuditResponse{}
-	mi := &file_gritward_v1_club_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1175,7 +1221,7 @@ func (x *ListAuditResponse) String() string {
 func (*ListAuditResponse) ProtoMessage() {}
 
 func (x *ListAuditResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_club_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_club_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1188,7 +1234,7 @@ func (x *ListAuditResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListAuditResponse.ProtoReflect.Descriptor instead.
 func (*ListAuditResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_club_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ListAuditResponse) GetEntries() []*AuditEntry {
@@ -1274,7 +1320,10 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\x13CreateInviteRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x123\n" +
-	"\x06invite\x18\x02 \x01(\v2\x13.gritward.v1.InviteB\x06\xbaH\x03\xc8\x01\x01R\x06invite\"c\n" +
+	"\x06invite\x18\x02 \x01(\v2\x13.gritward.v1.InviteB\x06\xbaH\x03\xc8\x01\x01R\x06invite\"9\n" +
+	"\x13InviteDeviceRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"c\n" +
 	"\x13AcceptInviteRequest\x12\x1e\n" +
 	"\x04code\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04code\x12,\n" +
@@ -1302,8 +1351,7 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\x11ListAuditResponse\x121\n" +
 	"\aentries\x18\x01 \x03(\v2\x17.gritward.v1.AuditEntryR\aentries\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x12\x12\n" +
-	"\x04head\x18\x03 \x01(\tR\x04head2\xb1\n" +
-	"\n" +
+	"\x04head\x18\x03 \x01(\tR\x04head2\x8b\v\n" +
 	"\vClubService\x12K\n" +
 	"\aGetClub\x12\x1b.gritward.v1.GetClubRequest\x1a\x11.gritward.v1.Club\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12M\n" +
 	"\x06WhoAmI\x12\x1a.gritward.v1.WhoAmIRequest\x1a\x1b.gritward.v1.WhoAmIResponse\"\n" +
@@ -1313,7 +1361,8 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\fUpdateMember\x12 .gritward.v1.UpdateMemberRequest\x1a\x13.gritward.v1.Member\"\x18\x8a\xa6\x1d\x14\x12\x01\x03\x1a\x02\x01\x02\"\vmember.name\x12e\n" +
 	"\rSuspendMember\x12!.gritward.v1.SuspendMemberRequest\x1a\".gritward.v1.SuspendMemberResponse\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12Z\n" +
 	"\x0fReinstateMember\x12#.gritward.v1.ReinstateMemberRequest\x1a\x13.gritward.v1.Member\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12j\n" +
-	"\fCreateInvite\x12 .gritward.v1.CreateInviteRequest\x1a\x13.gritward.v1.Invite\"#\x8a\xa6\x1d\x1f\x12\x01\x03\x1a\x01\x02\"\x06parent*\x0finvite.for_ride\x12a\n" +
+	"\fCreateInvite\x12 .gritward.v1.CreateInviteRequest\x1a\x13.gritward.v1.Invite\"#\x8a\xa6\x1d\x1f\x12\x01\x03\x1a\x01\x02\"\x06parent*\x0finvite.for_ride\x12X\n" +
+	"\fInviteDevice\x12 .gritward.v1.InviteDeviceRequest\x1a\x13.gritward.v1.Invite\"\x11\x8a\xa6\x1d\r\x1a\x01\x01\"\x06parent8\x01\x12a\n" +
 	"\vListInvites\x12\x1f.gritward.v1.ListInvitesRequest\x1a .gritward.v1.ListInvitesResponse\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12X\n" +
 	"\x0eWithdrawInvite\x12\".gritward.v1.WithdrawInviteRequest\x1a\x13.gritward.v1.Invite\"\r\x8a\xa6\x1d\t\x12\x01\x03\"\x04name\x12[\n" +
 	"\fAcceptInvite\x12 .gritward.v1.AcceptInviteRequest\x1a!.gritward.v1.AcceptInviteResponse\"\x06\x8a\xa6\x1d\x02\b\x01\x12h\n" +
@@ -1333,7 +1382,7 @@ func file_gritward_v1_club_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_club_service_proto_rawDescData
 }
 
-var file_gritward_v1_club_service_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
+var file_gritward_v1_club_service_proto_msgTypes = make([]protoimpl.MessageInfo, 22)
 var file_gritward_v1_club_service_proto_goTypes = []any{
 	(*GetClubRequest)(nil),         // 0: gritward.v1.GetClubRequest
 	(*WhoAmIRequest)(nil),          // 1: gritward.v1.WhoAmIRequest
@@ -1349,36 +1398,37 @@ var file_gritward_v1_club_service_proto_goTypes = []any{
 	(*ListInvitesResponse)(nil),    // 11: gritward.v1.ListInvitesResponse
 	(*WithdrawInviteRequest)(nil),  // 12: gritward.v1.WithdrawInviteRequest
 	(*CreateInviteRequest)(nil),    // 13: gritward.v1.CreateInviteRequest
-	(*AcceptInviteRequest)(nil),    // 14: gritward.v1.AcceptInviteRequest
-	(*AcceptInviteResponse)(nil),   // 15: gritward.v1.AcceptInviteResponse
-	(*ListDevicesRequest)(nil),     // 16: gritward.v1.ListDevicesRequest
-	(*ListDevicesResponse)(nil),    // 17: gritward.v1.ListDevicesResponse
-	(*RevokeDeviceRequest)(nil),    // 18: gritward.v1.RevokeDeviceRequest
-	(*ListAuditRequest)(nil),       // 19: gritward.v1.ListAuditRequest
-	(*ListAuditResponse)(nil),      // 20: gritward.v1.ListAuditResponse
-	(*Club)(nil),                   // 21: gritward.v1.Club
-	(*Member)(nil),                 // 22: gritward.v1.Member
-	(*Device)(nil),                 // 23: gritward.v1.Device
-	(*fieldmaskpb.FieldMask)(nil),  // 24: google.protobuf.FieldMask
-	(*Ride)(nil),                   // 25: gritward.v1.Ride
-	(*Invite)(nil),                 // 26: gritward.v1.Invite
-	(*AuditEntry)(nil),             // 27: gritward.v1.AuditEntry
+	(*InviteDeviceRequest)(nil),    // 14: gritward.v1.InviteDeviceRequest
+	(*AcceptInviteRequest)(nil),    // 15: gritward.v1.AcceptInviteRequest
+	(*AcceptInviteResponse)(nil),   // 16: gritward.v1.AcceptInviteResponse
+	(*ListDevicesRequest)(nil),     // 17: gritward.v1.ListDevicesRequest
+	(*ListDevicesResponse)(nil),    // 18: gritward.v1.ListDevicesResponse
+	(*RevokeDeviceRequest)(nil),    // 19: gritward.v1.RevokeDeviceRequest
+	(*ListAuditRequest)(nil),       // 20: gritward.v1.ListAuditRequest
+	(*ListAuditResponse)(nil),      // 21: gritward.v1.ListAuditResponse
+	(*Club)(nil),                   // 22: gritward.v1.Club
+	(*Member)(nil),                 // 23: gritward.v1.Member
+	(*Device)(nil),                 // 24: gritward.v1.Device
+	(*fieldmaskpb.FieldMask)(nil),  // 25: google.protobuf.FieldMask
+	(*Ride)(nil),                   // 26: gritward.v1.Ride
+	(*Invite)(nil),                 // 27: gritward.v1.Invite
+	(*AuditEntry)(nil),             // 28: gritward.v1.AuditEntry
 }
 var file_gritward_v1_club_service_proto_depIdxs = []int32{
-	21, // 0: gritward.v1.WhoAmIResponse.club:type_name -> gritward.v1.Club
-	22, // 1: gritward.v1.WhoAmIResponse.member:type_name -> gritward.v1.Member
-	23, // 2: gritward.v1.WhoAmIResponse.device:type_name -> gritward.v1.Device
-	22, // 3: gritward.v1.ListMembersResponse.members:type_name -> gritward.v1.Member
-	22, // 4: gritward.v1.UpdateMemberRequest.member:type_name -> gritward.v1.Member
-	24, // 5: gritward.v1.UpdateMemberRequest.update_mask:type_name -> google.protobuf.FieldMask
-	22, // 6: gritward.v1.SuspendMemberResponse.member:type_name -> gritward.v1.Member
-	25, // 7: gritward.v1.SuspendMemberResponse.leads:type_name -> gritward.v1.Ride
-	26, // 8: gritward.v1.ListInvitesResponse.invites:type_name -> gritward.v1.Invite
-	26, // 9: gritward.v1.CreateInviteRequest.invite:type_name -> gritward.v1.Invite
-	22, // 10: gritward.v1.AcceptInviteResponse.member:type_name -> gritward.v1.Member
-	23, // 11: gritward.v1.AcceptInviteResponse.device:type_name -> gritward.v1.Device
-	23, // 12: gritward.v1.ListDevicesResponse.devices:type_name -> gritward.v1.Device
-	27, // 13: gritward.v1.ListAuditResponse.entries:type_name -> gritward.v1.AuditEntry
+	22, // 0: gritward.v1.WhoAmIResponse.club:type_name -> gritward.v1.Club
+	23, // 1: gritward.v1.WhoAmIResponse.member:type_name -> gritward.v1.Member
+	24, // 2: gritward.v1.WhoAmIResponse.device:type_name -> gritward.v1.Device
+	23, // 3: gritward.v1.ListMembersResponse.members:type_name -> gritward.v1.Member
+	23, // 4: gritward.v1.UpdateMemberRequest.member:type_name -> gritward.v1.Member
+	25, // 5: gritward.v1.UpdateMemberRequest.update_mask:type_name -> google.protobuf.FieldMask
+	23, // 6: gritward.v1.SuspendMemberResponse.member:type_name -> gritward.v1.Member
+	26, // 7: gritward.v1.SuspendMemberResponse.leads:type_name -> gritward.v1.Ride
+	27, // 8: gritward.v1.ListInvitesResponse.invites:type_name -> gritward.v1.Invite
+	27, // 9: gritward.v1.CreateInviteRequest.invite:type_name -> gritward.v1.Invite
+	23, // 10: gritward.v1.AcceptInviteResponse.member:type_name -> gritward.v1.Member
+	24, // 11: gritward.v1.AcceptInviteResponse.device:type_name -> gritward.v1.Device
+	24, // 12: gritward.v1.ListDevicesResponse.devices:type_name -> gritward.v1.Device
+	28, // 13: gritward.v1.ListAuditResponse.entries:type_name -> gritward.v1.AuditEntry
 	0,  // 14: gritward.v1.ClubService.GetClub:input_type -> gritward.v1.GetClubRequest
 	1,  // 15: gritward.v1.ClubService.WhoAmI:input_type -> gritward.v1.WhoAmIRequest
 	3,  // 16: gritward.v1.ClubService.GetMember:input_type -> gritward.v1.GetMemberRequest
@@ -1387,28 +1437,30 @@ var file_gritward_v1_club_service_proto_depIdxs = []int32{
 	7,  // 19: gritward.v1.ClubService.SuspendMember:input_type -> gritward.v1.SuspendMemberRequest
 	9,  // 20: gritward.v1.ClubService.ReinstateMember:input_type -> gritward.v1.ReinstateMemberRequest
 	13, // 21: gritward.v1.ClubService.CreateInvite:input_type -> gritward.v1.CreateInviteRequest
-	10, // 22: gritward.v1.ClubService.ListInvites:input_type -> gritward.v1.ListInvitesRequest
-	12, // 23: gritward.v1.ClubService.WithdrawInvite:input_type -> gritward.v1.WithdrawInviteRequest
-	14, // 24: gritward.v1.ClubService.AcceptInvite:input_type -> gritward.v1.AcceptInviteRequest
-	16, // 25: gritward.v1.ClubService.ListDevices:input_type -> gritward.v1.ListDevicesRequest
-	18, // 26: gritward.v1.ClubService.RevokeDevice:input_type -> gritward.v1.RevokeDeviceRequest
-	19, // 27: gritward.v1.ClubService.ListAudit:input_type -> gritward.v1.ListAuditRequest
-	21, // 28: gritward.v1.ClubService.GetClub:output_type -> gritward.v1.Club
-	2,  // 29: gritward.v1.ClubService.WhoAmI:output_type -> gritward.v1.WhoAmIResponse
-	22, // 30: gritward.v1.ClubService.GetMember:output_type -> gritward.v1.Member
-	5,  // 31: gritward.v1.ClubService.ListMembers:output_type -> gritward.v1.ListMembersResponse
-	22, // 32: gritward.v1.ClubService.UpdateMember:output_type -> gritward.v1.Member
-	8,  // 33: gritward.v1.ClubService.SuspendMember:output_type -> gritward.v1.SuspendMemberResponse
-	22, // 34: gritward.v1.ClubService.ReinstateMember:output_type -> gritward.v1.Member
-	26, // 35: gritward.v1.ClubService.CreateInvite:output_type -> gritward.v1.Invite
-	11, // 36: gritward.v1.ClubService.ListInvites:output_type -> gritward.v1.ListInvitesResponse
-	26, // 37: gritward.v1.ClubService.WithdrawInvite:output_type -> gritward.v1.Invite
-	15, // 38: gritward.v1.ClubService.AcceptInvite:output_type -> gritward.v1.AcceptInviteResponse
-	17, // 39: gritward.v1.ClubService.ListDevices:output_type -> gritward.v1.ListDevicesResponse
-	23, // 40: gritward.v1.ClubService.RevokeDevice:output_type -> gritward.v1.Device
-	20, // 41: gritward.v1.ClubService.ListAudit:output_type -> gritward.v1.ListAuditResponse
-	28, // [28:42] is the sub-list for method output_type
-	14, // [14:28] is the sub-list for method input_type
+	14, // 22: gritward.v1.ClubService.InviteDevice:input_type -> gritward.v1.InviteDeviceRequest
+	10, // 23: gritward.v1.ClubService.ListInvites:input_type -> gritward.v1.ListInvitesRequest
+	12, // 24: gritward.v1.ClubService.WithdrawInvite:input_type -> gritward.v1.WithdrawInviteRequest
+	15, // 25: gritward.v1.ClubService.AcceptInvite:input_type -> gritward.v1.AcceptInviteRequest
+	17, // 26: gritward.v1.ClubService.ListDevices:input_type -> gritward.v1.ListDevicesRequest
+	19, // 27: gritward.v1.ClubService.RevokeDevice:input_type -> gritward.v1.RevokeDeviceRequest
+	20, // 28: gritward.v1.ClubService.ListAudit:input_type -> gritward.v1.ListAuditRequest
+	22, // 29: gritward.v1.ClubService.GetClub:output_type -> gritward.v1.Club
+	2,  // 30: gritward.v1.ClubService.WhoAmI:output_type -> gritward.v1.WhoAmIResponse
+	23, // 31: gritward.v1.ClubService.GetMember:output_type -> gritward.v1.Member
+	5,  // 32: gritward.v1.ClubService.ListMembers:output_type -> gritward.v1.ListMembersResponse
+	23, // 33: gritward.v1.ClubService.UpdateMember:output_type -> gritward.v1.Member
+	8,  // 34: gritward.v1.ClubService.SuspendMember:output_type -> gritward.v1.SuspendMemberResponse
+	23, // 35: gritward.v1.ClubService.ReinstateMember:output_type -> gritward.v1.Member
+	27, // 36: gritward.v1.ClubService.CreateInvite:output_type -> gritward.v1.Invite
+	27, // 37: gritward.v1.ClubService.InviteDevice:output_type -> gritward.v1.Invite
+	11, // 38: gritward.v1.ClubService.ListInvites:output_type -> gritward.v1.ListInvitesResponse
+	27, // 39: gritward.v1.ClubService.WithdrawInvite:output_type -> gritward.v1.Invite
+	16, // 40: gritward.v1.ClubService.AcceptInvite:output_type -> gritward.v1.AcceptInviteResponse
+	18, // 41: gritward.v1.ClubService.ListDevices:output_type -> gritward.v1.ListDevicesResponse
+	24, // 42: gritward.v1.ClubService.RevokeDevice:output_type -> gritward.v1.Device
+	21, // 43: gritward.v1.ClubService.ListAudit:output_type -> gritward.v1.ListAuditResponse
+	29, // [29:44] is the sub-list for method output_type
+	14, // [14:29] is the sub-list for method input_type
 	14, // [14:14] is the sub-list for extension type_name
 	14, // [14:14] is the sub-list for extension extendee
 	0,  // [0:14] is the sub-list for field type_name
@@ -1428,7 +1480,7 @@ func file_gritward_v1_club_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_club_service_proto_rawDesc), len(file_gritward_v1_club_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   21,
+			NumMessages:   22,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -29,6 +29,7 @@ const (
 	ClubService_SuspendMember_FullMethodName   = "/gritward.v1.ClubService/SuspendMember"
 	ClubService_ReinstateMember_FullMethodName = "/gritward.v1.ClubService/ReinstateMember"
 	ClubService_CreateInvite_FullMethodName    = "/gritward.v1.ClubService/CreateInvite"
+	ClubService_InviteDevice_FullMethodName    = "/gritward.v1.ClubService/InviteDevice"
 	ClubService_ListInvites_FullMethodName     = "/gritward.v1.ClubService/ListInvites"
 	ClubService_WithdrawInvite_FullMethodName  = "/gritward.v1.ClubService/WithdrawInvite"
 	ClubService_AcceptInvite_FullMethodName    = "/gritward.v1.ClubService/AcceptInvite"
@@ -67,6 +68,9 @@ type ClubServiceClient interface {
 	// Invites a person; code and handover in the answer are shown this once. The leader of a ride may invite guests to it.
 	// Errors: FIELD_INVALID, NOT_FOUND, RIDE_OVER (a ride to be a guest of that is over).
 	CreateInvite(ctx context.Context, in *CreateInviteRequest, opts ...grpc.CallOption) (*Invite, error)
+	// Invites the caller's own further device: good for an hour, and only until the next one is made or any device of the
+	// caller is shut out. The code in the answer is shown this once. Errors: FIELD_INVALID.
+	InviteDevice(ctx context.Context, in *InviteDeviceRequest, opts ...grpc.CallOption) (*Invite, error)
 	// The invites, newest first, without their codes. Errors: FIELD_INVALID.
 	ListInvites(ctx context.Context, in *ListInvitesRequest, opts ...grpc.CallOption) (*ListInvitesResponse, error)
 	// Withdraws an invite: its code is no longer good. One that is withdrawn or expired already stays so. Errors: NOT_FOUND,
@@ -171,6 +175,16 @@ func (c *clubServiceClient) CreateInvite(ctx context.Context, in *CreateInviteRe
 	return out, nil
 }
 
+func (c *clubServiceClient) InviteDevice(ctx context.Context, in *InviteDeviceRequest, opts ...grpc.CallOption) (*Invite, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Invite)
+	err := c.cc.Invoke(ctx, ClubService_InviteDevice_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *clubServiceClient) ListInvites(ctx context.Context, in *ListInvitesRequest, opts ...grpc.CallOption) (*ListInvitesResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListInvitesResponse)
@@ -261,6 +275,9 @@ type ClubServiceServer interface {
 	// Invites a person; code and handover in the answer are shown this once. The leader of a ride may invite guests to it.
 	// Errors: FIELD_INVALID, NOT_FOUND, RIDE_OVER (a ride to be a guest of that is over).
 	CreateInvite(context.Context, *CreateInviteRequest) (*Invite, error)
+	// Invites the caller's own further device: good for an hour, and only until the next one is made or any device of the
+	// caller is shut out. The code in the answer is shown this once. Errors: FIELD_INVALID.
+	InviteDevice(context.Context, *InviteDeviceRequest) (*Invite, error)
 	// The invites, newest first, without their codes. Errors: FIELD_INVALID.
 	ListInvites(context.Context, *ListInvitesRequest) (*ListInvitesResponse, error)
 	// Withdraws an invite: its code is no longer good. One that is withdrawn or expired already stays so. Errors: NOT_FOUND,
@@ -308,6 +325,9 @@ func (UnimplementedClubServiceServer) ReinstateMember(context.Context, *Reinstat
 }
 func (UnimplementedClubServiceServer) CreateInvite(context.Context, *CreateInviteRequest) (*Invite, error) {
 	return nil, status.Error(codes.Unimplemented, "method CreateInvite not implemented")
+}
+func (UnimplementedClubServiceServer) InviteDevice(context.Context, *InviteDeviceRequest) (*Invite, error) {
+	return nil, status.Error(codes.Unimplemented, "method InviteDevice not implemented")
 }
 func (UnimplementedClubServiceServer) ListInvites(context.Context, *ListInvitesRequest) (*ListInvitesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListInvites not implemented")
@@ -492,6 +512,24 @@ func _ClubService_CreateInvite_Handler(srv interface{}, ctx context.Context, dec
 	return interceptor(ctx, in, info, handler)
 }
 
+func _ClubService_InviteDevice_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(InviteDeviceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ClubServiceServer).InviteDevice(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ClubService_InviteDevice_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ClubServiceServer).InviteDevice(ctx, req.(*InviteDeviceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _ClubService_ListInvites_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListInvitesRequest)
 	if err := dec(in); err != nil {
@@ -638,6 +676,10 @@ var ClubService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "CreateInvite",
 			Handler:    _ClubService_CreateInvite_Handler,
+		},
+		{
+			MethodName: "InviteDevice",
+			Handler:    _ClubService_InviteDevice_Handler,
 		},
 		{
 			MethodName: "ListInvites",

@@ -1154,6 +1154,52 @@ func (x *WithdrawSignupRequest) GetEtag() string {
 	return ""
 }
 
+// Asks for a sign-up.
+type GetSignupRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}/signups/{member}.
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetSignupRequest) Reset() {
+	*x = GetSignupRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetSignupRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetSignupRequest) ProtoMessage() {}
+
+func (x *GetSignupRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetSignupRequest.ProtoReflect.Descriptor instead.
+func (*GetSignupRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *GetSignupRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
 // Asks who has signed up.
 type ListSignupsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1169,7 +1215,7 @@ type ListSignupsRequest struct {
 
 func (x *ListSignupsRequest) Reset() {
 	*x = ListSignupsRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1181,7 +1227,7 @@ func (x *ListSignupsRequest) String() string {
 func (*ListSignupsRequest) ProtoMessage() {}
 
 func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1194,7 +1240,7 @@ func (x *ListSignupsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsRequest.ProtoReflect.Descriptor instead.
 func (*ListSignupsRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ListSignupsRequest) GetParent() string {
@@ -1231,7 +1277,7 @@ type ListSignupsResponse struct {
 
 func (x *ListSignupsResponse) Reset() {
 	*x = ListSignupsResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1243,7 +1289,7 @@ func (x *ListSignupsResponse) String() string {
 func (*ListSignupsResponse) ProtoMessage() {}
 
 func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1256,7 +1302,7 @@ func (x *ListSignupsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListSignupsResponse.ProtoReflect.Descriptor instead.
 func (*ListSignupsResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ListSignupsResponse) GetSignups() []*Signup {
@@ -1284,7 +1330,7 @@ type PlaceRideRequest struct {
 
 func (x *PlaceRideRequest) Reset() {
 	*x = PlaceRideRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1296,7 +1342,7 @@ func (x *PlaceRideRequest) String() string {
 func (*PlaceRideRequest) ProtoMessage() {}
 
 func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1309,7 +1355,7 @@ func (x *PlaceRideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlaceRideRequest.ProtoReflect.Descriptor instead.
 func (*PlaceRideRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *PlaceRideRequest) GetName() string {
@@ -1338,7 +1384,7 @@ type PinRiderRequest struct {
 
 func (x *PinRiderRequest) Reset() {
 	*x = PinRiderRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1350,7 +1396,7 @@ func (x *PinRiderRequest) String() string {
 func (*PinRiderRequest) ProtoMessage() {}
 
 func (x *PinRiderRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1363,7 +1409,7 @@ func (x *PinRiderRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PinRiderRequest.ProtoReflect.Descriptor instead.
 func (*PinRiderRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *PinRiderRequest) GetParent() string {
@@ -1414,7 +1460,7 @@ type UnpinRiderRequest struct {
 
 func (x *UnpinRiderRequest) Reset() {
 	*x = UnpinRiderRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1426,7 +1472,7 @@ func (x *UnpinRiderRequest) String() string {
 func (*UnpinRiderRequest) ProtoMessage() {}
 
 func (x *UnpinRiderRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1439,7 +1485,7 @@ func (x *UnpinRiderRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UnpinRiderRequest.ProtoReflect.Descriptor instead.
 func (*UnpinRiderRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *UnpinRiderRequest) GetParent() string {
@@ -1475,7 +1521,7 @@ type PinGroupRequest struct {
 
 func (x *PinGroupRequest) Reset() {
 	*x = PinGroupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1487,7 +1533,7 @@ func (x *PinGroupRequest) String() string {
 func (*PinGroupRequest) ProtoMessage() {}
 
 func (x *PinGroupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1500,7 +1546,7 @@ func (x *PinGroupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PinGroupRequest.ProtoReflect.Descriptor instead.
 func (*PinGroupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{24}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *PinGroupRequest) GetParent() string {
@@ -1551,7 +1597,7 @@ type UnpinGroupRequest struct {
 
 func (x *UnpinGroupRequest) Reset() {
 	*x = UnpinGroupRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1563,7 +1609,7 @@ func (x *UnpinGroupRequest) String() string {
 func (*UnpinGroupRequest) ProtoMessage() {}
 
 func (x *UnpinGroupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1576,7 +1622,7 @@ func (x *UnpinGroupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UnpinGroupRequest.ProtoReflect.Descriptor instead.
 func (*UnpinGroupRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{25}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *UnpinGroupRequest) GetParent() string {
@@ -1604,7 +1650,7 @@ type ExplainPlaceRequest struct {
 
 func (x *ExplainPlaceRequest) Reset() {
 	*x = ExplainPlaceRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1616,7 +1662,7 @@ func (x *ExplainPlaceRequest) String() string {
 func (*ExplainPlaceRequest) ProtoMessage() {}
 
 func (x *ExplainPlaceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[26]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1629,7 +1675,7 @@ func (x *ExplainPlaceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExplainPlaceRequest.ProtoReflect.Descriptor instead.
 func (*ExplainPlaceRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{26}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ExplainPlaceRequest) GetName() string {
@@ -1654,7 +1700,7 @@ type PublishRosterRequest struct {
 
 func (x *PublishRosterRequest) Reset() {
 	*x = PublishRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1666,7 +1712,7 @@ func (x *PublishRosterRequest) String() string {
 func (*PublishRosterRequest) ProtoMessage() {}
 
 func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[27]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1679,7 +1725,7 @@ func (x *PublishRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PublishRosterRequest.ProtoReflect.Descriptor instead.
 func (*PublishRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{27}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *PublishRosterRequest) GetParent() string {
@@ -1714,7 +1760,7 @@ type GetRosterRequest struct {
 
 func (x *GetRosterRequest) Reset() {
 	*x = GetRosterRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1726,7 +1772,7 @@ func (x *GetRosterRequest) String() string {
 func (*GetRosterRequest) ProtoMessage() {}
 
 func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[28]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1739,7 +1785,7 @@ func (x *GetRosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRosterRequest.ProtoReflect.Descriptor instead.
 func (*GetRosterRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{28}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *GetRosterRequest) GetName() string {
@@ -1760,7 +1806,7 @@ type ListRostersRequest struct {
 
 func (x *ListRostersRequest) Reset() {
 	*x = ListRostersRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1772,7 +1818,7 @@ func (x *ListRostersRequest) String() string {
 func (*ListRostersRequest) ProtoMessage() {}
 
 func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[29]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1785,7 +1831,7 @@ func (x *ListRostersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersRequest.ProtoReflect.Descriptor instead.
 func (*ListRostersRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{29}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *ListRostersRequest) GetParent() string {
@@ -1806,7 +1852,7 @@ type ListRostersResponse struct {
 
 func (x *ListRostersResponse) Reset() {
 	*x = ListRostersResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[30]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1818,7 +1864,7 @@ func (x *ListRostersResponse) String() string {
 func (*ListRostersResponse) ProtoMessage() {}
 
 func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[30]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1831,7 +1877,7 @@ func (x *ListRostersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRostersResponse.ProtoReflect.Descriptor instead.
 func (*ListRostersResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{30}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *ListRostersResponse) GetRosters() []*Roster {
@@ -1858,7 +1904,7 @@ type ListRecordedTimesRequest struct {
 
 func (x *ListRecordedTimesRequest) Reset() {
 	*x = ListRecordedTimesRequest{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[31]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1870,7 +1916,7 @@ func (x *ListRecordedTimesRequest) String() string {
 func (*ListRecordedTimesRequest) ProtoMessage() {}
 
 func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[31]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1883,7 +1929,7 @@ func (x *ListRecordedTimesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesRequest.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{31}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *ListRecordedTimesRequest) GetParent() string {
@@ -1927,7 +1973,7 @@ type ListRecordedTimesResponse struct {
 
 func (x *ListRecordedTimesResponse) Reset() {
 	*x = ListRecordedTimesResponse{}
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[32]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1939,7 +1985,7 @@ func (x *ListRecordedTimesResponse) String() string {
 func (*ListRecordedTimesResponse) ProtoMessage() {}
 
 func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_service_proto_msgTypes[32]
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1952,7 +1998,7 @@ func (x *ListRecordedTimesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRecordedTimesResponse.ProtoReflect.Descriptor instead.
 func (*ListRecordedTimesResponse) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{32}
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ListRecordedTimesResponse) GetTimes() []*RecordedTime {
@@ -2064,7 +2110,10 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x15WithdrawSignupRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\x12\x1b\n" +
-	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"\x8a\x01\n" +
+	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"2\n" +
+	"\x10GetSignupRequest\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\"\x8a\x01\n" +
 	"\x12ListSignupsRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12'\n" +
@@ -2131,7 +2180,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"t\n" +
 	"\x19ListRecordedTimesResponse\x12/\n" +
 	"\x05times\x18\x01 \x03(\v2\x19.gritward.v1.RecordedTimeR\x05times\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xf4\x12\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xc9\x13\n" +
 	"\vRideService\x12T\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x13\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x98\xa6\x1d\x02\x12K\n" +
@@ -2147,7 +2196,8 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\vExportRoute\x12\x1f.gritward.v1.ExportRouteRequest\x1a\x16.gritward.v1.RouteFile\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name\x12f\n" +
 	"\bJoinRide\x12\x1c.gritward.v1.JoinRideRequest\x1a\x13.gritward.v1.Signup\"'\x8a\xa6\x1d\x1f\x12\x01\x03\x1a\x03\x01\x02\x04\"\rsignup.member*\x06parent\x98\xa6\x1d\x03\x12a\n" +
 	"\x0eWithdrawSignup\x12\".gritward.v1.WithdrawSignupRequest\x1a\x13.gritward.v1.Signup\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x98\xa6\x1d\x03\x12_\n" +
-	"\bAddGuest\x12\x1c.gritward.v1.AddGuestRequest\x1a\x1d.gritward.v1.AddGuestResponse\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x03\x12d\n" +
+	"\bAddGuest\x12\x1c.gritward.v1.AddGuestRequest\x1a\x1d.gritward.v1.AddGuestResponse\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x03\x12S\n" +
+	"\tGetSignup\x12\x1d.gritward.v1.GetSignupRequest\x1a\x13.gritward.v1.Signup\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x03\x01\x02\x04\"\x04name\x12d\n" +
 	"\vListSignups\x12\x1f.gritward.v1.ListSignupsRequest\x1a .gritward.v1.ListSignupsResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12T\n" +
 	"\tPlaceRide\x12\x1d.gritward.v1.PlaceRideRequest\x1a\x16.gritward.v1.Placement\"\x10\x8a\xa6\x1d\f\x12\x01\x03\x1a\x01\x02\"\x04name\x12U\n" +
 	"\bPinRider\x12\x1c.gritward.v1.PinRiderRequest\x1a\x13.gritward.v1.Signup\"\x16\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x98\xa6\x1d\x03\x12Y\n" +
@@ -2176,7 +2226,7 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 33)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 34)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CreateRideRequest)(nil),         // 0: gritward.v1.CreateRideRequest
 	(*GetRideRequest)(nil),            // 1: gritward.v1.GetRideRequest
@@ -2197,49 +2247,50 @@ var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*AddGuestRequest)(nil),           // 16: gritward.v1.AddGuestRequest
 	(*AddGuestResponse)(nil),          // 17: gritward.v1.AddGuestResponse
 	(*WithdrawSignupRequest)(nil),     // 18: gritward.v1.WithdrawSignupRequest
-	(*ListSignupsRequest)(nil),        // 19: gritward.v1.ListSignupsRequest
-	(*ListSignupsResponse)(nil),       // 20: gritward.v1.ListSignupsResponse
-	(*PlaceRideRequest)(nil),          // 21: gritward.v1.PlaceRideRequest
-	(*PinRiderRequest)(nil),           // 22: gritward.v1.PinRiderRequest
-	(*UnpinRiderRequest)(nil),         // 23: gritward.v1.UnpinRiderRequest
-	(*PinGroupRequest)(nil),           // 24: gritward.v1.PinGroupRequest
-	(*UnpinGroupRequest)(nil),         // 25: gritward.v1.UnpinGroupRequest
-	(*ExplainPlaceRequest)(nil),       // 26: gritward.v1.ExplainPlaceRequest
-	(*PublishRosterRequest)(nil),      // 27: gritward.v1.PublishRosterRequest
-	(*GetRosterRequest)(nil),          // 28: gritward.v1.GetRosterRequest
-	(*ListRostersRequest)(nil),        // 29: gritward.v1.ListRostersRequest
-	(*ListRostersResponse)(nil),       // 30: gritward.v1.ListRostersResponse
-	(*ListRecordedTimesRequest)(nil),  // 31: gritward.v1.ListRecordedTimesRequest
-	(*ListRecordedTimesResponse)(nil), // 32: gritward.v1.ListRecordedTimesResponse
-	(*Ride)(nil),                      // 33: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil),     // 34: google.protobuf.FieldMask
-	(*Signup)(nil),                    // 35: gritward.v1.Signup
-	(*Letter)(nil),                    // 36: gritward.v1.Letter
-	(*BikeFacts)(nil),                 // 37: gritward.v1.BikeFacts
-	(*Member)(nil),                    // 38: gritward.v1.Member
-	(*Bike)(nil),                      // 39: gritward.v1.Bike
-	(*Roster)(nil),                    // 40: gritward.v1.Roster
-	(*RecordedTime)(nil),              // 41: gritward.v1.RecordedTime
-	(*RidePlan)(nil),                  // 42: gritward.v1.RidePlan
-	(*RouteLine)(nil),                 // 43: gritward.v1.RouteLine
-	(*Placement)(nil),                 // 44: gritward.v1.Placement
-	(*Explanation)(nil),               // 45: gritward.v1.Explanation
-	(*RideChange)(nil),                // 46: gritward.v1.RideChange
+	(*GetSignupRequest)(nil),          // 19: gritward.v1.GetSignupRequest
+	(*ListSignupsRequest)(nil),        // 20: gritward.v1.ListSignupsRequest
+	(*ListSignupsResponse)(nil),       // 21: gritward.v1.ListSignupsResponse
+	(*PlaceRideRequest)(nil),          // 22: gritward.v1.PlaceRideRequest
+	(*PinRiderRequest)(nil),           // 23: gritward.v1.PinRiderRequest
+	(*UnpinRiderRequest)(nil),         // 24: gritward.v1.UnpinRiderRequest
+	(*PinGroupRequest)(nil),           // 25: gritward.v1.PinGroupRequest
+	(*UnpinGroupRequest)(nil),         // 26: gritward.v1.UnpinGroupRequest
+	(*ExplainPlaceRequest)(nil),       // 27: gritward.v1.ExplainPlaceRequest
+	(*PublishRosterRequest)(nil),      // 28: gritward.v1.PublishRosterRequest
+	(*GetRosterRequest)(nil),          // 29: gritward.v1.GetRosterRequest
+	(*ListRostersRequest)(nil),        // 30: gritward.v1.ListRostersRequest
+	(*ListRostersResponse)(nil),       // 31: gritward.v1.ListRostersResponse
+	(*ListRecordedTimesRequest)(nil),  // 32: gritward.v1.ListRecordedTimesRequest
+	(*ListRecordedTimesResponse)(nil), // 33: gritward.v1.ListRecordedTimesResponse
+	(*Ride)(nil),                      // 34: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil),     // 35: google.protobuf.FieldMask
+	(*Signup)(nil),                    // 36: gritward.v1.Signup
+	(*Letter)(nil),                    // 37: gritward.v1.Letter
+	(*BikeFacts)(nil),                 // 38: gritward.v1.BikeFacts
+	(*Member)(nil),                    // 39: gritward.v1.Member
+	(*Bike)(nil),                      // 40: gritward.v1.Bike
+	(*Roster)(nil),                    // 41: gritward.v1.Roster
+	(*RecordedTime)(nil),              // 42: gritward.v1.RecordedTime
+	(*RidePlan)(nil),                  // 43: gritward.v1.RidePlan
+	(*RouteLine)(nil),                 // 44: gritward.v1.RouteLine
+	(*Placement)(nil),                 // 45: gritward.v1.Placement
+	(*Explanation)(nil),               // 46: gritward.v1.Explanation
+	(*RideChange)(nil),                // 47: gritward.v1.RideChange
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	33, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	33, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	33, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	34, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	35, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	36, // 5: gritward.v1.ListLettersResponse.letters:type_name -> gritward.v1.Letter
-	37, // 6: gritward.v1.AddGuestRequest.facts:type_name -> gritward.v1.BikeFacts
-	35, // 7: gritward.v1.AddGuestResponse.signup:type_name -> gritward.v1.Signup
-	38, // 8: gritward.v1.AddGuestResponse.member:type_name -> gritward.v1.Member
-	39, // 9: gritward.v1.AddGuestResponse.bike:type_name -> gritward.v1.Bike
-	35, // 10: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	40, // 11: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	41, // 12: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
+	34, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	34, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	34, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	35, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	36, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	37, // 5: gritward.v1.ListLettersResponse.letters:type_name -> gritward.v1.Letter
+	38, // 6: gritward.v1.AddGuestRequest.facts:type_name -> gritward.v1.BikeFacts
+	36, // 7: gritward.v1.AddGuestResponse.signup:type_name -> gritward.v1.Signup
+	39, // 8: gritward.v1.AddGuestResponse.member:type_name -> gritward.v1.Member
+	40, // 9: gritward.v1.AddGuestResponse.bike:type_name -> gritward.v1.Bike
+	36, // 10: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	41, // 11: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	42, // 12: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
 	0,  // 13: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
 	1,  // 14: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
 	2,  // 15: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
@@ -2253,47 +2304,49 @@ var file_gritward_v1_ride_service_proto_depIdxs = []int32{
 	12, // 23: gritward.v1.RideService.JoinRide:input_type -> gritward.v1.JoinRideRequest
 	18, // 24: gritward.v1.RideService.WithdrawSignup:input_type -> gritward.v1.WithdrawSignupRequest
 	16, // 25: gritward.v1.RideService.AddGuest:input_type -> gritward.v1.AddGuestRequest
-	19, // 26: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
-	21, // 27: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
-	22, // 28: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
-	23, // 29: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
-	24, // 30: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
-	25, // 31: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
-	26, // 32: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
-	27, // 33: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
-	28, // 34: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
-	31, // 35: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
-	15, // 36: gritward.v1.RideService.WatchRide:input_type -> gritward.v1.WatchRideRequest
-	13, // 37: gritward.v1.RideService.ListLetters:input_type -> gritward.v1.ListLettersRequest
-	29, // 38: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	33, // 39: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	33, // 40: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 41: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	33, // 42: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	33, // 43: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
-	33, // 44: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
-	33, // 45: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	42, // 46: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	43, // 47: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	11, // 48: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
-	35, // 49: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	35, // 50: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	17, // 51: gritward.v1.RideService.AddGuest:output_type -> gritward.v1.AddGuestResponse
-	20, // 52: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	44, // 53: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	35, // 54: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
-	35, // 55: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
-	33, // 56: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
-	33, // 57: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
-	45, // 58: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
-	40, // 59: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	40, // 60: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	32, // 61: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
-	46, // 62: gritward.v1.RideService.WatchRide:output_type -> gritward.v1.RideChange
-	14, // 63: gritward.v1.RideService.ListLetters:output_type -> gritward.v1.ListLettersResponse
-	30, // 64: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	39, // [39:65] is the sub-list for method output_type
-	13, // [13:39] is the sub-list for method input_type
+	19, // 26: gritward.v1.RideService.GetSignup:input_type -> gritward.v1.GetSignupRequest
+	20, // 27: gritward.v1.RideService.ListSignups:input_type -> gritward.v1.ListSignupsRequest
+	22, // 28: gritward.v1.RideService.PlaceRide:input_type -> gritward.v1.PlaceRideRequest
+	23, // 29: gritward.v1.RideService.PinRider:input_type -> gritward.v1.PinRiderRequest
+	24, // 30: gritward.v1.RideService.UnpinRider:input_type -> gritward.v1.UnpinRiderRequest
+	25, // 31: gritward.v1.RideService.PinGroup:input_type -> gritward.v1.PinGroupRequest
+	26, // 32: gritward.v1.RideService.UnpinGroup:input_type -> gritward.v1.UnpinGroupRequest
+	27, // 33: gritward.v1.RideService.ExplainPlace:input_type -> gritward.v1.ExplainPlaceRequest
+	28, // 34: gritward.v1.RideService.PublishRoster:input_type -> gritward.v1.PublishRosterRequest
+	29, // 35: gritward.v1.RideService.GetRoster:input_type -> gritward.v1.GetRosterRequest
+	32, // 36: gritward.v1.RideService.ListRecordedTimes:input_type -> gritward.v1.ListRecordedTimesRequest
+	15, // 37: gritward.v1.RideService.WatchRide:input_type -> gritward.v1.WatchRideRequest
+	13, // 38: gritward.v1.RideService.ListLetters:input_type -> gritward.v1.ListLettersRequest
+	30, // 39: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
+	34, // 40: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	34, // 41: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 42: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	34, // 43: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	34, // 44: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
+	34, // 45: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
+	34, // 46: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	43, // 47: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	44, // 48: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	11, // 49: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
+	36, // 50: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	36, // 51: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	17, // 52: gritward.v1.RideService.AddGuest:output_type -> gritward.v1.AddGuestResponse
+	36, // 53: gritward.v1.RideService.GetSignup:output_type -> gritward.v1.Signup
+	21, // 54: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	45, // 55: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	36, // 56: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
+	36, // 57: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
+	34, // 58: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
+	34, // 59: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
+	46, // 60: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
+	41, // 61: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	41, // 62: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	33, // 63: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
+	47, // 64: gritward.v1.RideService.WatchRide:output_type -> gritward.v1.RideChange
+	14, // 65: gritward.v1.RideService.ListLetters:output_type -> gritward.v1.ListLettersResponse
+	31, // 66: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	40, // [40:67] is the sub-list for method output_type
+	13, // [13:40] is the sub-list for method input_type
 	13, // [13:13] is the sub-list for extension type_name
 	13, // [13:13] is the sub-list for extension extendee
 	0,  // [0:13] is the sub-list for field type_name
@@ -2319,7 +2372,7 @@ func file_gritward_v1_ride_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   33,
+			NumMessages:   34,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -34,6 +34,7 @@ const (
 	RideService_JoinRide_FullMethodName          = "/gritward.v1.RideService/JoinRide"
 	RideService_WithdrawSignup_FullMethodName    = "/gritward.v1.RideService/WithdrawSignup"
 	RideService_AddGuest_FullMethodName          = "/gritward.v1.RideService/AddGuest"
+	RideService_GetSignup_FullMethodName         = "/gritward.v1.RideService/GetSignup"
 	RideService_ListSignups_FullMethodName       = "/gritward.v1.RideService/ListSignups"
 	RideService_PlaceRide_FullMethodName         = "/gritward.v1.RideService/PlaceRide"
 	RideService_PinRider_FullMethodName          = "/gritward.v1.RideService/PinRider"
@@ -96,6 +97,9 @@ type RideServiceClient interface {
 	// a member with the role GUEST for this ride, the bike and the sign-up, as JoinRide does. Errors: NOT_FOUND, FIELD_INVALID,
 	// RIDE_OVER, WRONG_STATE (the ride is full), NO_POLICY, REQUEST_ID_REUSED.
 	AddGuest(ctx context.Context, in *AddGuestRequest, opts ...grpc.CallOption) (*AddGuestResponse, error)
+	// One sign-up that is not withdrawn, with its standing in each group. A member sees the findings of their own bike. Errors:
+	// NOT_FOUND, NO_POLICY.
+	GetSignup(ctx context.Context, in *GetSignupRequest, opts ...grpc.CallOption) (*Signup, error)
 	// Who has signed up, in the order of signing up, with standings. A guest is told of the own sign-up only. Errors:
 	// NOT_FOUND, FIELD_INVALID.
 	ListSignups(ctx context.Context, in *ListSignupsRequest, opts ...grpc.CallOption) (*ListSignupsResponse, error)
@@ -268,6 +272,16 @@ func (c *rideServiceClient) AddGuest(ctx context.Context, in *AddGuestRequest, o
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(AddGuestResponse)
 	err := c.cc.Invoke(ctx, RideService_AddGuest_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) GetSignup(ctx context.Context, in *GetSignupRequest, opts ...grpc.CallOption) (*Signup, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Signup)
+	err := c.cc.Invoke(ctx, RideService_GetSignup_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -460,6 +474,9 @@ type RideServiceServer interface {
 	// a member with the role GUEST for this ride, the bike and the sign-up, as JoinRide does. Errors: NOT_FOUND, FIELD_INVALID,
 	// RIDE_OVER, WRONG_STATE (the ride is full), NO_POLICY, REQUEST_ID_REUSED.
 	AddGuest(context.Context, *AddGuestRequest) (*AddGuestResponse, error)
+	// One sign-up that is not withdrawn, with its standing in each group. A member sees the findings of their own bike. Errors:
+	// NOT_FOUND, NO_POLICY.
+	GetSignup(context.Context, *GetSignupRequest) (*Signup, error)
 	// Who has signed up, in the order of signing up, with standings. A guest is told of the own sign-up only. Errors:
 	// NOT_FOUND, FIELD_INVALID.
 	ListSignups(context.Context, *ListSignupsRequest) (*ListSignupsResponse, error)
@@ -546,6 +563,9 @@ func (UnimplementedRideServiceServer) WithdrawSignup(context.Context, *WithdrawS
 }
 func (UnimplementedRideServiceServer) AddGuest(context.Context, *AddGuestRequest) (*AddGuestResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method AddGuest not implemented")
+}
+func (UnimplementedRideServiceServer) GetSignup(context.Context, *GetSignupRequest) (*Signup, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetSignup not implemented")
 }
 func (UnimplementedRideServiceServer) ListSignups(context.Context, *ListSignupsRequest) (*ListSignupsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListSignups not implemented")
@@ -841,6 +861,24 @@ func _RideService_AddGuest_Handler(srv interface{}, ctx context.Context, dec fun
 	return interceptor(ctx, in, info, handler)
 }
 
+func _RideService_GetSignup_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetSignupRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).GetSignup(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_GetSignup_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).GetSignup(ctx, req.(*GetSignupRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _RideService_ListSignups_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListSignupsRequest)
 	if err := dec(in); err != nil {
@@ -1126,6 +1164,10 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "AddGuest",
 			Handler:    _RideService_AddGuest_Handler,
+		},
+		{
+			MethodName: "GetSignup",
+			Handler:    _RideService_GetSignup_Handler,
 		},
 		{
 			MethodName: "ListSignups",
