@@ -46,6 +46,7 @@ var mayImport = map[string][]string{
 	"internal/policy":                  {"internal/expression", "internal/readiness", "internal/strictyaml", "proto/gritward/v1"},
 	"internal/care":                    {"internal/wear", "internal/readiness", "proto/gritward/v1"},
 	"internal/phrase":                  {"proto/gritward/v1"},
+	"internal/waypoint":                {"internal/route", "internal/phrase", "proto/gritward/v1"},
 	"internal/brief":                   {"internal/phrase", "proto/gritward/v1"},
 	"internal/rollcall":                {"internal/phrase", "proto/gritward/v1"},
 	"internal/season":                  {"proto/gritward/v1"},
@@ -68,7 +69,7 @@ var mayImport = map[string][]string{
 		"internal/ledger", "internal/phrase", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
 		"internal/names", "internal/wholefile", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
-	"internal/web":           {"internal/render", "internal/rollcall", "internal/phrase", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1"},
+	"internal/web":           {"internal/waypoint", "internal/render", "internal/rollcall", "internal/phrase", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1"},
 	"internal/post":          {},
 	"internal/post/posttest": {},
 	"internal/wholefile":     {},
@@ -77,7 +78,7 @@ var mayImport = map[string][]string{
 	"internal/cli": {
 		"internal/render", "internal/rollcall", "internal/phrase", "internal/wholefile", "internal/settings", "internal/transport", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 		// For the commands that need no server.
-		"internal/route", "internal/pace", "internal/sun", "internal/daylight", "internal/policy", "internal/strictyaml",
+		"internal/waypoint", "internal/route", "internal/pace", "internal/sun", "internal/daylight", "internal/policy", "internal/strictyaml",
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {

@@ -179,9 +179,6 @@ func OutlookReckoner(t testing.TB, gpx []byte, args []string) (reckon func() (da
 	}
 }
 
-// TakeWaypoints adds what a route file's waypoints say to a ride.
-func TakeWaypoints(ride *pb.Ride, gpx []byte) []string { return takeWaypoints(ride, gpx) }
-
 // Meant finds which of those in the list a person means.
 func Meant(ref string, called map[string]string) (string, error) { return meant(ref, called) }
 

@@ -1,10 +1,13 @@
 package cli
 
 import (
+	"bytes"
+
 	"github.com/spf13/cobra"
 	"google.golang.org/protobuf/types/known/fieldmaskpb"
 
 	"gritward/internal/names"
+	"gritward/internal/waypoint"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -37,7 +40,7 @@ func (a *app) rideCreate() *cobra.Command {
 		}
 		var places []string
 		if *waypoints {
-			places = takeWaypoints(ride, gpx)
+			places = takenPlaces(ride, gpx)
 		}
 		zone, err := s.zone()
 		if err != nil {
@@ -64,6 +67,19 @@ func (a *app) rideCreate() *cobra.Command {
 			p.line("Next: gritward ride plan %s", names.Last(answer.GetName()))
 		})
 	})
+}
+
+// takenPlaces takes a file's waypoints into a ride, and tells what became of each.
+func takenPlaces(ride *pb.Ride, gpx []byte) []string {
+	var told []string
+	for _, one := range waypoint.Take(ride, bytes.NewReader(gpx)) {
+		words := one.Words
+		if one.Guessed {
+			words += ", as its text does not say; change it with --stop"
+		}
+		told = append(told, words+".")
+	}
+	return told
 }
 
 func (a *app) rideChange() *cobra.Command {

@@ -1,14 +1,16 @@
-package cli
+// Package waypoint tells which waypoints of a route file are stops, hazards and ways out of a ride.
+package waypoint
 
 import (
-	"bytes"
 	"cmp"
 	"fmt"
+	"io"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
+	"gritward/internal/phrase"
 	"gritward/internal/route"
 	pb "gritward/proto/gritward/v1"
 )
@@ -28,24 +30,34 @@ const (
 	stopMin = 30
 )
 
-// takeWaypoints adds the stops, hazards and ways out among a file's waypoints to a ride, and tells what became of each.
-// A place that the ride has already, within placeOffM and of the same kind, stays as it was given.
-func takeWaypoints(ride *pb.Ride, gpx []byte) []string {
-	line, err := route.Read(bytes.NewReader(gpx))
+// Told says what became of a waypoint.
+type Told struct {
+	// Words say it: "Waypoint Mill, at 5.0 km: a stop of 25 min".
+	Words string
+	// Guessed: how long the stop lasts is not in the file.
+	Guessed bool
+}
+
+// Take adds the stops, hazards and ways out among a file's waypoints to a ride, and tells what became of each.
+// A place that the ride has already, within placeOffM and of the same kind, stays as it was given. Of a file that is no
+// route it takes nothing: the server tells what is wrong with it.
+func Take(ride *pb.Ride, gpx io.Reader) []Told {
+	line, err := route.Read(gpx)
 	if err != nil {
-		return nil // the server tells what is wrong with the file
+		return nil
 	}
-	var told []string
+	var told []Told
 	for _, place := range line.Waypoints {
-		told = append(told, fmt.Sprintf("Waypoint %s, at %s: %s.", place.Name, km(place.DistM), takeWaypoint(ride, place)))
+		what, guessed := take(ride, place)
+		told = append(told, Told{fmt.Sprintf("Waypoint %s, at %s: %s", place.Name, phrase.Km(place.DistM), what), guessed})
 	}
 	slices.SortStableFunc(ride.Stops, func(a, b *pb.Stop) int { return cmp.Compare(a.AtDistanceM, b.AtDistanceM) })
 	return told
 }
 
-func takeWaypoint(ride *pb.Ride, place route.Waypoint) string {
+func take(ride *pb.Ride, place route.Waypoint) (what string, guessed bool) {
 	if place.OffM > placeOffM {
-		return fmt.Sprintf("%.0f m off the route, not taken", place.OffM)
+		return fmt.Sprintf("%.0f m off the route, not taken", place.OffM), false
 	}
 	near := func(distM float64) bool { return distM-place.DistM < placeOffM && place.DistM-distM < placeOffM }
 	noted := func(notes []*pb.PlaceNote) bool {
@@ -57,36 +69,36 @@ func takeWaypoint(ride *pb.Ride, place route.Waypoint) string {
 		switch {
 		case hazardWords.MatchString(told):
 			if noted(ride.Hazards) {
-				return "a hazard" + had
+				return "a hazard" + had, false
 			}
 			ride.Hazards = append(ride.Hazards, note)
-			return "a hazard"
+			return "a hazard", false
 		case wayOutWords.MatchString(told):
 			if noted(ride.WaysOut) {
-				return "a way out" + had
+				return "a way out" + had, false
 			}
 			ride.WaysOut = append(ride.WaysOut, note)
-			return "a way out"
+			return "a way out", false
 		case stopWords.MatchString(told):
 			if slices.ContainsFunc(ride.Stops, func(s *pb.Stop) bool { return near(s.AtDistanceM) }) {
-				return "a stop" + had
+				return "a stop" + had, false
 			}
 			minutes, said := minutesOf(place)
 			ride.Stops = append(ride.Stops, &pb.Stop{Title: shortened(place.Name, 60), AtDistanceM: place.DistM, Minutes: minutes})
-			return fmt.Sprintf("a stop of %d min%s", minutes, said)
+			return fmt.Sprintf("a stop of %d min", minutes), !said
 		}
 	}
-	return "neither a stop, a hazard nor a way out by its type or name, not taken"
+	return "neither a stop, a hazard nor a way out by its type or name, not taken", false
 }
 
-// minutesOf reads how long a stop lasts from what the waypoint says.
-func minutesOf(place route.Waypoint) (minutes int32, said string) {
+// minutesOf reads how long a stop lasts from what the waypoint says, if it does.
+func minutesOf(place route.Waypoint) (minutes int32, said bool) {
 	if found := minuteWords.FindStringSubmatch(joinWords(place.Name, place.Desc)); found != nil {
 		if n, err := strconv.Atoi(found[1]); err == nil && n >= 1 && n <= 240 {
-			return int32(n), ""
+			return int32(n), true
 		}
 	}
-	return stopMin, ", as its text does not say; change it with --stop"
+	return stopMin, false
 }
 
 func joinWords(name, desc string) string {
