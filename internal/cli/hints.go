@@ -61,7 +61,7 @@ func (a *app) next(r refusal) string {
 		return "who turned back is marked turned-back; if it is so, run it again with --early"
 	case pb.Reason_REQUEST_ID_REUSED:
 		return "run the command again"
-	case pb.Reason_UNAVAILABLE:
+	case pb.Reason_UNAVAILABLE, pb.Reason_BUSY:
 		return "try again in a minute"
 	case pb.Reason_INTERNAL:
 		return "tell whoever runs the server; its log says more"

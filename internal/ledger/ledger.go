@@ -4,11 +4,14 @@ package ledger
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"gritward/internal/fault"
 	"gritward/internal/store"
+	pb "gritward/proto/gritward/v1"
 )
 
 // Ledger opens transactions on a store.
@@ -39,16 +42,27 @@ func (t *Tx) Stamp() *timestamppb.Timestamp { return timestamppb.New(t.Now) }
 
 // Update runs use in a transaction that writes. Nothing of it stays when it fails.
 func (l *Ledger) Update(ctx context.Context, club string, use func(*Tx) error) error {
-	return l.store.Update(ctx, club, func(tx store.Tx) error {
+	return told(l.store.Update(ctx, club, func(tx store.Tx) error {
 		return use(&Tx{tx: tx, Club: club, Now: l.now(), kept: &l.kept})
-	})
+	}))
 }
 
 // View runs use in a transaction that reads.
 func (l *Ledger) View(ctx context.Context, club string, use func(*Tx) error) error {
-	return l.store.View(ctx, club, func(tx store.Tx) error {
+	return told(l.store.View(ctx, club, func(tx store.Tx) error {
 		return use(&Tx{tx: tx, Club: club, Now: l.now(), kept: &l.kept})
-	})
+	}))
+}
+
+// told makes of the store's own refusals what a caller can do something about.
+func told(err error) error {
+	switch {
+	case errors.Is(err, store.ErrBusy):
+		return &fault.Error{Reason: pb.Reason_BUSY, Message: "too many changes wait to be written; nothing of this one was done, try again in a moment", Cause: err}
+	case errors.Is(err, store.ErrClosed):
+		return &fault.Error{Reason: pb.Reason_UNAVAILABLE, Message: "the server is stopping; nothing of this call was done, try again in a minute", Cause: err}
+	}
+	return err
 }
 
 // Clubs lists the ids of all clubs.

@@ -14,6 +14,8 @@ var (
 	ErrClosed = errors.New("store: the store is closed or the transaction is over: begin a new one on an open store")
 	// ErrScanning refuses a write while a scan of the same transaction is under way.
 	ErrScanning = errors.New("store: nothing can be written while a scan is under way: collect the keys, end the scan, then write")
+	// ErrBusy refuses a transaction since too many wait already; nothing of it ran.
+	ErrBusy = errors.New("store: too many transactions wait to be written: try again in a moment")
 	// ErrClubID is in the error about a club id that is not as CheckClub has it.
 	ErrClubID = errors.New("store: not a club id")
 	// ErrKey is in the error about a key that is not as CheckKey has it.

@@ -32,10 +32,12 @@ type Tx interface {
 // function that it is running: a transaction within a transaction can wait for itself.
 type Store interface {
 	// Update runs use in a transaction that may write. Transactions of one store are serialisable: the result is as if
-	// they had run one after another, and use runs once. When Update returns nil, all that use wrote is on the disk.
-	// When use returns an error or panics, or ctx ends before the commit, nothing of it stays; the error (or the panic)
-	// is passed on as it is. When the commit itself fails, the error says so and what was written is uncertain until it
-	// is read again. Waiting for other writers ends when ctx does.
+	// they had run one after another, and use runs once, in the caller's goroutine. When Update returns nil, all that use
+	// wrote is on the disk; it shares the way there with the transactions that wait beside it, and none of them is answered
+	// before, be it with an error of use, which may rest on what another one wrote. When use returns an error or panics, or
+	// ctx ends before use returns, nothing of it stays; the error (or the panic) is passed on as it is. When the commit
+	// itself fails, the error says so to all that share it, and what was written is uncertain until it is read again. Waiting
+	// for other writers ends when ctx does; ErrBusy refuses at once where too many wait.
 	Update(ctx context.Context, club string, use func(Tx) error) error
 	// View runs use on the club as it was at one moment, whatever is written meanwhile. Put and Delete refuse with
 	// ErrReadOnly. A club that nothing was written to is empty.
@@ -51,7 +53,8 @@ type Store interface {
 	// on meanwhile, writing waits. When it fails, or the machine does, all that was committed is there as before; what was
 	// deleted may be left, and Scrub is to be called again.
 	Scrub(ctx context.Context) error
-	// Close waits for the transactions that are running and ends the store: afterwards every method returns ErrClosed.
+	// Close lets no further transaction in, waits for those that run or wait, and ends the store: afterwards every method
+	// returns ErrClosed.
 	// Closing again does nothing.
 	Close() error
 }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
+	"sync/atomic"
 	"syscall"
 	"testing"
 
@@ -129,4 +131,72 @@ func BenchmarkRead(b *testing.B) {
 			}
 		})
 	}
+}
+
+// BenchmarkGroup is BenchmarkUpdate with 256 writers at once. Beside it stands a bare group commit: one goroutine that puts
+// whatever waits into one transaction of bbolt's.
+func BenchmarkGroup(b *testing.B) {
+	const writers = 256
+	data := make([]byte, recordBytes)
+	b.Run("store", func(b *testing.B) {
+		s := benchStore(b)
+		var next atomic.Int64
+		b.SetParallelism(writers / runtime.GOMAXPROCS(0))
+		b.RunParallel(func(pb *testing.PB) {
+			for pb.Next() {
+				if err := put(s, benchKey(int(next.Add(1))), data); err != nil {
+					b.Error(err)
+				}
+			}
+		})
+	})
+	b.Run("bbolt alone", func(b *testing.B) {
+		db, err := bbolt.Open(filepath.Join(b.TempDir(), "bare.db"), 0o600, nil)
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.Cleanup(func() { _ = db.Close() })
+		type write struct {
+			key  string
+			done chan error
+		}
+		line := make(chan write, writers)
+		b.Cleanup(func() { close(line) })
+		go func() {
+			for first := range line {
+				batch := []write{first}
+				for more := true; more; {
+					select {
+					case one := <-line:
+						batch = append(batch, one)
+					default:
+						more = false
+					}
+				}
+				err := db.Update(func(tx *bbolt.Tx) error {
+					bucket, err := tx.CreateBucketIfNotExists([]byte("moor"))
+					for _, one := range batch {
+						if err == nil {
+							err = bucket.Put([]byte(one.key), data)
+						}
+					}
+					return err
+				})
+				for _, one := range batch {
+					one.done <- err
+				}
+			}
+		}()
+		var next atomic.Int64
+		b.SetParallelism(writers / runtime.GOMAXPROCS(0))
+		b.RunParallel(func(pb *testing.PB) {
+			done := make(chan error, 1)
+			for pb.Next() {
+				line <- write{benchKey(int(next.Add(1))), done}
+				if err := <-done; err != nil {
+					b.Error(err)
+				}
+			}
+		})
+	})
 }

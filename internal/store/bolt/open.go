@@ -48,6 +48,9 @@ type Options struct {
 	Progress func(done, total int64)
 	// Tell says to a person what takes long: that a store is taken to a newer schema number. It may be nil.
 	Tell func(text string)
+	// WaitingLimit is how many transactions may wait to write, beyond which store.ErrBusy refuses; 0 means
+	// DefaultWaitingLimit.
+	WaitingLimit int
 	// steps are steps(), but for tests.
 	steps []schemaStep
 	// openFile is os.OpenFile, but for tests.
@@ -62,6 +65,9 @@ func Open(options Options) (*Store, error) {
 	}
 	if options.LockTimeout <= 0 {
 		options.LockTimeout = DefaultLockTimeout // bbolt would wait for ever at 0
+	}
+	if options.WaitingLimit <= 0 {
+		options.WaitingLimit = DefaultWaitingLimit
 	}
 	if options.openFile == nil {
 		options.openFile = os.OpenFile
@@ -93,7 +99,10 @@ func Open(options Options) (*Store, error) {
 	if db, err = newest(options, db); err != nil {
 		return nil, err
 	}
-	return &Store{db: db, now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly, writing: make(chan struct{}, 1)}, nil
+	s := &Store{db: db, now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
+		queue: queue{limit: options.WaitingLimit, ready: make(chan struct{}, 1), ended: make(chan struct{})}}
+	go s.run()
+	return s, nil
 }
 
 // newest is the schema number of new stores.

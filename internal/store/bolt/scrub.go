@@ -26,13 +26,11 @@ func (s *Store) Scrub(ctx context.Context) error {
 	if s.readOnly {
 		return store.ErrReadOnly
 	}
-	select {
-	case s.writing <- struct{}{}:
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-	old, err := s.replace()
-	<-s.writing
+	var old *bbolt.DB
+	err := s.alone(ctx, func() (err error) {
+		old, err = s.replace()
+		return err
+	})
 	if old != nil {
 		err = errors.Join(err, old.Close()) // waits for those who read it
 	}

@@ -65,19 +65,16 @@ func (w *watchers) remove(club string, one *watcher) {
 }
 
 // wake tells those who watch that keys were committed.
-func (w *watchers) wake(club string, keys []string) {
+func (w *watchers) wake(club string, written *sorted) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	for one := range w.byClub[club] {
-		for _, key := range keys {
-			if !strings.HasPrefix(key, one.prefix) {
-				continue
-			}
-			select {
-			case one.woken <- struct{}{}:
-			default: // it has a wake-up to take already
-			}
-			break
+		if first := written.at(written.seek(one.prefix)); first == nil || !strings.HasPrefix(first.key, one.prefix) {
+			continue
+		}
+		select {
+		case one.woken <- struct{}{}:
+		default: // it has a wake-up to take already
 		}
 	}
 }

@@ -87,6 +87,8 @@ const (
 	Reason_CONTACTS_SHUT Reason = 30
 	// Sign-up for the ride has not opened yet, or has closed; its leader and secretaries can still sign somebody up.
 	Reason_SIGNUP_CLOSED Reason = 40
+	// More changes wait to be written than the server takes; nothing was done, try again in a moment.
+	Reason_BUSY Reason = 41
 )
 
 // Enum value maps for Reason.
@@ -122,6 +124,7 @@ var (
 		27: "HOME_TOO_SOON",
 		30: "CONTACTS_SHUT",
 		40: "SIGNUP_CLOSED",
+		41: "BUSY",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED":   0,
@@ -154,6 +157,7 @@ var (
 		"HOME_TOO_SOON":        27,
 		"CONTACTS_SHUT":        30,
 		"SIGNUP_CLOSED":        40,
+		"BUSY":                 41,
 	}
 )
 
@@ -188,7 +192,7 @@ var File_gritward_v1_errors_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xcf\x04\n" +
+	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xd9\x04\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rFIELD_INVALID\x10\x01\x12\r\n" +
@@ -221,7 +225,8 @@ const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\x12NO_WEATHER_SERVICE\x10\x1a\x12\x11\n" +
 	"\rHOME_TOO_SOON\x10\x1b\x12\x11\n" +
 	"\rCONTACTS_SHUT\x10\x1e\x12\x11\n" +
-	"\rSIGNUP_CLOSED\x10(B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\rSIGNUP_CLOSED\x10(\x12\b\n" +
+	"\x04BUSY\x10)B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_errors_proto_rawDescOnce sync.Once

@@ -1,0 +1,104 @@
+package bolt
+
+import (
+	"slices"
+	"strings"
+)
+
+// entry is what a key is to become: a value, or gone.
+type entry struct {
+	key   string
+	value []byte
+	gone  bool
+}
+
+// chunkEntries is how many entries a chunk holds before it is split: few enough to move at an insertion, many enough that
+// few chunks have to be moved.
+const chunkEntries = 256
+
+// sorted keeps entries in the order of their keys: a tree of two levels, since what waits for one commit is seldom much.
+type sorted struct {
+	chunks [][]entry // none is empty
+	count  int
+}
+
+// place is where an entry lies: before the first when chunk is -1, behind the last when chunk is len(chunks).
+type place struct{ chunk, index int }
+
+// seek finds the first entry whose key is not less than key.
+func (s *sorted) seek(key string) place {
+	chunk, _ := slices.BinarySearchFunc(s.chunks, key, func(chunk []entry, key string) int {
+		return strings.Compare(chunk[len(chunk)-1].key, key)
+	})
+	if chunk == len(s.chunks) {
+		return place{chunk, 0}
+	}
+	index, _ := slices.BinarySearchFunc(s.chunks[chunk], key, func(e entry, key string) int { return strings.Compare(e.key, key) })
+	return place{chunk, index}
+}
+
+// at gives the entry at a place; nil before the first and behind the last. It is good until the next set or drop.
+func (s *sorted) at(p place) *entry {
+	if p.chunk < 0 || p.chunk >= len(s.chunks) {
+		return nil
+	}
+	return &s.chunks[p.chunk][p.index]
+}
+
+func (s *sorted) next(p place) place {
+	if p.index+1 < len(s.chunks[p.chunk]) {
+		return place{p.chunk, p.index + 1}
+	}
+	return place{p.chunk + 1, 0}
+}
+
+func (s *sorted) previous(p place) place {
+	if p.index > 0 {
+		return place{p.chunk, p.index - 1}
+	}
+	if p.chunk == 0 {
+		return place{-1, 0}
+	}
+	return place{p.chunk - 1, len(s.chunks[p.chunk-1]) - 1}
+}
+
+// find gives the entry of a key; nil when there is none.
+func (s *sorted) find(key string) *entry {
+	if e := s.at(s.seek(key)); e != nil && e.key == key {
+		return e
+	}
+	return nil
+}
+
+// set puts an entry in, in place of the one with its key.
+func (s *sorted) set(e entry) {
+	p := s.seek(e.key)
+	if old := s.at(p); old != nil && old.key == e.key {
+		*old = e
+		return
+	}
+	s.count++
+	if p.chunk == len(s.chunks) {
+		if p.chunk == 0 {
+			s.chunks = append(s.chunks, []entry{e})
+			return
+		}
+		p = place{p.chunk - 1, len(s.chunks[p.chunk-1])}
+	}
+	chunk := slices.Insert(s.chunks[p.chunk], p.index, e)
+	s.chunks[p.chunk] = chunk
+	if len(chunk) > chunkEntries {
+		half := len(chunk) / 2
+		s.chunks[p.chunk] = slices.Clip(chunk[:half])
+		s.chunks = slices.Insert(s.chunks, p.chunk+1, slices.Clone(chunk[half:]))
+	}
+}
+
+// drop takes the entry of a key out; it must be there.
+func (s *sorted) drop(key string) {
+	p := s.seek(key)
+	s.count--
+	if s.chunks[p.chunk] = slices.Delete(s.chunks[p.chunk], p.index, p.index+1); len(s.chunks[p.chunk]) == 0 {
+		s.chunks = slices.Delete(s.chunks, p.chunk, p.chunk+1)
+	}
+}
