@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"slices"
 	"strings"
 
 	"google.golang.org/protobuf/proto"
@@ -53,7 +54,11 @@ func (t *Tx) DropRides(ids []string) error {
 	if err != nil {
 		return err
 	}
-	for _, key := range append(append(keys, readings...), looks...) {
+	shares, err := t.shareKeys(meant)
+	if err != nil {
+		return err
+	}
+	for _, key := range slices.Concat(keys, readings, looks, shares) {
 		if err := t.tx.Delete(key); err != nil {
 			return err
 		}

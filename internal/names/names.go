@@ -97,6 +97,9 @@ func Roster(club, ride string, number int32) string {
 	return fmt.Sprintf("%s/rosters/%d", Ride(club, ride), number)
 }
 
+// Share is the name of the link that opens a ride's roster.
+func Share(club, ride string) string { return Ride(club, ride) + "/share" }
+
 // Notice is the name of a notice that riders of a ride are overdue.
 func Notice(club, ride string, number int32) string {
 	return fmt.Sprintf("%s/notices/%d", Ride(club, ride), number)
@@ -126,6 +129,7 @@ const (
 	SignupShape      = "clubs/*/rides/*/signups/*"
 	MarkShape        = "clubs/*/rides/*/marks/*"
 	RosterShape      = "clubs/*/rides/*/rosters/*"
+	ShareShape       = "clubs/*/rides/*/share"
 	LetterShape      = "clubs/*/rides/*/letters/*"
 	IncidentShape    = "clubs/*/rides/*/incidents/*"
 	wildcardPart     = "*"

@@ -275,7 +275,7 @@ func (p *place) recordFor(method, path, ride, member string) string {
 		return ride + "/rosters/1"
 	case "GetRide", "UpdateRide", "CallOffRide", "PlanRide", "GetRoute", "ExportRoute", "WatchRide", "ListLetters", "ListSignups", "PlaceRide", "PublishRoster", "ListRosters", "RecordMarks",
 		"ReadForecast", "DropForecast", "PinRider", "UnpinRider", "PinGroup", "UnpinGroup",
-		"CloseRide", "ReopenRide", "ReadRideContacts", "CloseGroup", "GetRollCall", "ListMarks", "AddGuest", "GetLateStart", "PutBackStart", "RecordLookOver", "RecordIncident":
+		"ShareRoster", "UnshareRoster", "GetRosterShare", "CloseRide", "ReopenRide", "ReadRideContacts", "CloseGroup", "GetRollCall", "ListMarks", "AddGuest", "GetLateStart", "PutBackStart", "RecordLookOver", "RecordIncident":
 		return ride
 	}
 	panic(fmt.Sprintf("%s is new: say here which record it is about, and read its line of the table (field %s)", method, path))

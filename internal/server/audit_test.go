@@ -20,7 +20,7 @@ import (
 )
 
 // readers begin the names of methods that change nothing. Every other method is a writing one.
-var readers = []string{"Get", "List", "WhoAmI", "Check", "Compare", "Preview", "Assess", "Lift", "Try", "Plan", "Place", "Explain", "ExportRoute", "Watch"}
+var readers = []string{"Get", "List", "WhoAmI", "Check", "Compare", "Preview", "Assess", "Lift", "Try", "Plan", "Place", "Explain", "ExportRoute", "Watch", "ReadShared"}
 
 func reads(method string) bool {
 	name := method[strings.LastIndex(method, "/")+1:]
@@ -230,6 +230,15 @@ func rideDeeds(w *world, secrets map[string]string) []deed {
 		}},
 		{"RideService/PublishRoster", "lea", func() error {
 			_, err := w.rides.PublishRoster(w.as("lea"), &pb.PublishRosterRequest{Parent: ride.Name})
+			return err
+		}},
+		{"RideService/ShareRoster", "lea", func() error {
+			share, err := w.rides.ShareRoster(w.as("lea"), &pb.ShareRosterRequest{Parent: ride.Name})
+			secrets["key of a link"] = share.GetKey()
+			return err
+		}},
+		{"RideService/UnshareRoster", "sec", func() error {
+			_, err := w.rides.UnshareRoster(w.as("sec"), &pb.UnshareRosterRequest{Parent: ride.Name})
 			return err
 		}},
 		{"RollCallService/RecordMarks", "lea", func() error {

@@ -24,6 +24,7 @@ type desk struct {
 	// pasts tell the recorded times apart that a ride is planned by.
 	pasts  *cache[string]
 	limits *cache[[]*pb.StartLimit]
+	lines  *cache[*pb.RouteLine]
 	// mail: there is a mail server to hand letters to.
 	mail bool
 	// memberID draws the id of a new member.
@@ -34,7 +35,7 @@ func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 	return &desk{
 		ledger: l, validator: validator,
 		policies: newCache[*policy.Policy](16), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
-		limits: newCache[[]*pb.StartLimit](64),
+		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8),
 	}
 }
 
@@ -143,4 +144,19 @@ func (d *desk) plan(tx *ledger.Tx, ride *pb.Ride, used *policy.Policy, revision 
 		}
 		return plan, err
 	})
+}
+
+// measured is the line of a ride's route with what is measured along it. It is shared: do not change it.
+func (d *desk) measured(tx *ledger.Tx, ride *pb.Ride) (*pb.RouteLine, error) {
+	made := func() (*pb.RouteLine, error) {
+		line, err := tx.Route(names.Last(ride.Name))
+		if err != nil {
+			return nil, err
+		}
+		return roster.MeasuredLine(line)
+	}
+	if digest := ride.GetRoute().GetDigest(); digest != "" {
+		return d.lines.get(digest, made)
+	}
+	return made()
 }

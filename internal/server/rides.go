@@ -305,7 +305,10 @@ func (s *rideService) GetRoute(ctx context.Context, request *pb.GetRouteRequest)
 		return nil, err
 	}
 	err = s.view(ctx, who, func(tx *ledger.Tx) error {
-		line, err = tx.Route(ids[1])
+		ride, err := tx.Ride(ids[1])
+		if err == nil {
+			line, err = s.measured(tx, ride)
+		}
 		return err
 	})
 	return line, err

@@ -134,6 +134,61 @@ func (x *InviteRecord) GetCodeSha256() []byte {
 	return nil
 }
 
+// A link that opens a roster, as stored.
+type ShareRecord struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The link, without its key.
+	Share *RosterShare `protobuf:"bytes,1,opt,name=share,proto3" json:"share,omitempty"`
+	// SHA-256 of its key.
+	KeySha256     []byte `protobuf:"bytes,2,opt,name=key_sha256,json=keySha256,proto3" json:"key_sha256,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ShareRecord) Reset() {
+	*x = ShareRecord{}
+	mi := &file_gritward_v1_records_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ShareRecord) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ShareRecord) ProtoMessage() {}
+
+func (x *ShareRecord) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_records_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ShareRecord.ProtoReflect.Descriptor instead.
+func (*ShareRecord) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *ShareRecord) GetShare() *RosterShare {
+	if x != nil {
+		return x.Share
+	}
+	return nil
+}
+
+func (x *ShareRecord) GetKeySha256() []byte {
+	if x != nil {
+		return x.KeySha256
+	}
+	return nil
+}
+
 // An answered request, so that a retry with the same request id gets the same answer.
 type AnsweredRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -149,7 +204,7 @@ type AnsweredRequest struct {
 
 func (x *AnsweredRequest) Reset() {
 	*x = AnsweredRequest{}
-	mi := &file_gritward_v1_records_proto_msgTypes[2]
+	mi := &file_gritward_v1_records_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -161,7 +216,7 @@ func (x *AnsweredRequest) String() string {
 func (*AnsweredRequest) ProtoMessage() {}
 
 func (x *AnsweredRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_records_proto_msgTypes[2]
+	mi := &file_gritward_v1_records_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -174,7 +229,7 @@ func (x *AnsweredRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AnsweredRequest.ProtoReflect.Descriptor instead.
 func (*AnsweredRequest) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_records_proto_rawDescGZIP(), []int{2}
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *AnsweredRequest) GetRequestSha256() []byte {
@@ -216,7 +271,7 @@ type RiddenRide struct {
 
 func (x *RiddenRide) Reset() {
 	*x = RiddenRide{}
-	mi := &file_gritward_v1_records_proto_msgTypes[3]
+	mi := &file_gritward_v1_records_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -228,7 +283,7 @@ func (x *RiddenRide) String() string {
 func (*RiddenRide) ProtoMessage() {}
 
 func (x *RiddenRide) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_records_proto_msgTypes[3]
+	mi := &file_gritward_v1_records_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -241,7 +296,7 @@ func (x *RiddenRide) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RiddenRide.ProtoReflect.Descriptor instead.
 func (*RiddenRide) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_records_proto_rawDescGZIP(), []int{3}
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *RiddenRide) GetRide() string {
@@ -286,7 +341,7 @@ type SealedRecord struct {
 
 func (x *SealedRecord) Reset() {
 	*x = SealedRecord{}
-	mi := &file_gritward_v1_records_proto_msgTypes[4]
+	mi := &file_gritward_v1_records_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -298,7 +353,7 @@ func (x *SealedRecord) String() string {
 func (*SealedRecord) ProtoMessage() {}
 
 func (x *SealedRecord) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_records_proto_msgTypes[4]
+	mi := &file_gritward_v1_records_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -311,7 +366,7 @@ func (x *SealedRecord) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SealedRecord.ProtoReflect.Descriptor instead.
 func (*SealedRecord) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_records_proto_rawDescGZIP(), []int{4}
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *SealedRecord) GetKeyId() string {
@@ -341,7 +396,7 @@ type StoreInfo struct {
 
 func (x *StoreInfo) Reset() {
 	*x = StoreInfo{}
-	mi := &file_gritward_v1_records_proto_msgTypes[5]
+	mi := &file_gritward_v1_records_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -353,7 +408,7 @@ func (x *StoreInfo) String() string {
 func (*StoreInfo) ProtoMessage() {}
 
 func (x *StoreInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_records_proto_msgTypes[5]
+	mi := &file_gritward_v1_records_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -366,7 +421,7 @@ func (x *StoreInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StoreInfo.ProtoReflect.Descriptor instead.
 func (*StoreInfo) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_records_proto_rawDescGZIP(), []int{5}
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *StoreInfo) GetSchema() int32 {
@@ -398,7 +453,7 @@ type SignupTally struct {
 
 func (x *SignupTally) Reset() {
 	*x = SignupTally{}
-	mi := &file_gritward_v1_records_proto_msgTypes[6]
+	mi := &file_gritward_v1_records_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -410,7 +465,7 @@ func (x *SignupTally) String() string {
 func (*SignupTally) ProtoMessage() {}
 
 func (x *SignupTally) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_records_proto_msgTypes[6]
+	mi := &file_gritward_v1_records_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -423,7 +478,7 @@ func (x *SignupTally) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SignupTally.ProtoReflect.Descriptor instead.
 func (*SignupTally) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_records_proto_rawDescGZIP(), []int{6}
+	return file_gritward_v1_records_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *SignupTally) GetEntered() int32 {
@@ -451,14 +506,18 @@ var File_gritward_v1_records_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_records_proto_rawDesc = "" +
 	"\n" +
-	"\x19gritward/v1/records.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/club.proto\"^\n" +
+	"\x19gritward/v1/records.proto\x12\vgritward.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/club.proto\x1a\x17gritward/v1/share.proto\"^\n" +
 	"\fDeviceRecord\x12+\n" +
 	"\x06device\x18\x01 \x01(\v2\x13.gritward.v1.DeviceR\x06device\x12!\n" +
 	"\ftoken_sha256\x18\x02 \x01(\fR\vtokenSha256\"\\\n" +
 	"\fInviteRecord\x12+\n" +
 	"\x06invite\x18\x01 \x01(\v2\x13.gritward.v1.InviteR\x06invite\x12\x1f\n" +
 	"\vcode_sha256\x18\x02 \x01(\fR\n" +
-	"codeSha256\"\x91\x01\n" +
+	"codeSha256\"\\\n" +
+	"\vShareRecord\x12.\n" +
+	"\x05share\x18\x01 \x01(\v2\x18.gritward.v1.RosterShareR\x05share\x12\x1d\n" +
+	"\n" +
+	"key_sha256\x18\x02 \x01(\fR\tkeySha256\"\x91\x01\n" +
 	"\x0fAnsweredRequest\x12%\n" +
 	"\x0erequest_sha256\x18\x01 \x01(\fR\rrequestSha256\x12\x1a\n" +
 	"\bresource\x18\x02 \x01(\tR\bresource\x12;\n" +
@@ -494,29 +553,32 @@ func file_gritward_v1_records_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_records_proto_rawDescData
 }
 
-var file_gritward_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
+var file_gritward_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
 var file_gritward_v1_records_proto_goTypes = []any{
 	(*DeviceRecord)(nil),          // 0: gritward.v1.DeviceRecord
 	(*InviteRecord)(nil),          // 1: gritward.v1.InviteRecord
-	(*AnsweredRequest)(nil),       // 2: gritward.v1.AnsweredRequest
-	(*RiddenRide)(nil),            // 3: gritward.v1.RiddenRide
-	(*SealedRecord)(nil),          // 4: gritward.v1.SealedRecord
-	(*StoreInfo)(nil),             // 5: gritward.v1.StoreInfo
-	(*SignupTally)(nil),           // 6: gritward.v1.SignupTally
-	(*Device)(nil),                // 7: gritward.v1.Device
-	(*Invite)(nil),                // 8: gritward.v1.Invite
-	(*timestamppb.Timestamp)(nil), // 9: google.protobuf.Timestamp
+	(*ShareRecord)(nil),           // 2: gritward.v1.ShareRecord
+	(*AnsweredRequest)(nil),       // 3: gritward.v1.AnsweredRequest
+	(*RiddenRide)(nil),            // 4: gritward.v1.RiddenRide
+	(*SealedRecord)(nil),          // 5: gritward.v1.SealedRecord
+	(*StoreInfo)(nil),             // 6: gritward.v1.StoreInfo
+	(*SignupTally)(nil),           // 7: gritward.v1.SignupTally
+	(*Device)(nil),                // 8: gritward.v1.Device
+	(*Invite)(nil),                // 9: gritward.v1.Invite
+	(*RosterShare)(nil),           // 10: gritward.v1.RosterShare
+	(*timestamppb.Timestamp)(nil), // 11: google.protobuf.Timestamp
 }
 var file_gritward_v1_records_proto_depIdxs = []int32{
-	7, // 0: gritward.v1.DeviceRecord.device:type_name -> gritward.v1.Device
-	8, // 1: gritward.v1.InviteRecord.invite:type_name -> gritward.v1.Invite
-	9, // 2: gritward.v1.AnsweredRequest.answered_at:type_name -> google.protobuf.Timestamp
-	9, // 3: gritward.v1.StoreInfo.created_at:type_name -> google.protobuf.Timestamp
-	4, // [4:4] is the sub-list for method output_type
-	4, // [4:4] is the sub-list for method input_type
-	4, // [4:4] is the sub-list for extension type_name
-	4, // [4:4] is the sub-list for extension extendee
-	0, // [0:4] is the sub-list for field type_name
+	8,  // 0: gritward.v1.DeviceRecord.device:type_name -> gritward.v1.Device
+	9,  // 1: gritward.v1.InviteRecord.invite:type_name -> gritward.v1.Invite
+	10, // 2: gritward.v1.ShareRecord.share:type_name -> gritward.v1.RosterShare
+	11, // 3: gritward.v1.AnsweredRequest.answered_at:type_name -> google.protobuf.Timestamp
+	11, // 4: gritward.v1.StoreInfo.created_at:type_name -> google.protobuf.Timestamp
+	5,  // [5:5] is the sub-list for method output_type
+	5,  // [5:5] is the sub-list for method input_type
+	5,  // [5:5] is the sub-list for extension type_name
+	5,  // [5:5] is the sub-list for extension extendee
+	0,  // [0:5] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_records_proto_init() }
@@ -525,13 +587,14 @@ func file_gritward_v1_records_proto_init() {
 		return
 	}
 	file_gritward_v1_club_proto_init()
+	file_gritward_v1_share_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_records_proto_rawDesc), len(file_gritward_v1_records_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   7,
+			NumMessages:   8,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -198,7 +198,7 @@ func (x LightSpan_Sky) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use LightSpan_Sky.Descriptor instead.
 func (LightSpan_Sky) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23, 0}
 }
 
 // How it stands.
@@ -255,7 +255,7 @@ func (x Signup_State) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Signup_State.Descriptor instead.
 func (Signup_State) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{24, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25, 0}
 }
 
 // A limit that is no rule of the policy's list.
@@ -328,7 +328,7 @@ func (x Override_Limit) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Override_Limit.Descriptor instead.
 func (Override_Limit) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{26, 0}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{27, 0}
 }
 
 // A group ride.
@@ -1852,7 +1852,7 @@ func (x *RouteSummary) GetDigest() string {
 	return ""
 }
 
-// The line of a route, as stored. The lists of coordinates are equally long.
+// The line of a route. The lists of coordinates are equally long.
 type RouteLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Name in the file.
@@ -1866,7 +1866,15 @@ type RouteLine struct {
 	// Indices of the points that begin a new segment.
 	SegmentStarts []int32 `protobuf:"varint,5,rep,packed,name=segment_starts,json=segmentStarts,proto3" json:"segment_starts,omitempty"`
 	// Waypoints of the file.
-	Waypoints     []*Waypoint `protobuf:"bytes,6,rep,name=waypoints,proto3" json:"waypoints,omitempty"`
+	Waypoints []*Waypoint `protobuf:"bytes,6,rep,name=waypoints,proto3" json:"waypoints,omitempty"`
+	// Distance of each point along the route, m. Computed when read, not stored, like all that follows.
+	AtDistanceM []float64 `protobuf:"fixed64,7,rep,packed,name=at_distance_m,json=atDistanceM,proto3" json:"at_distance_m,omitempty"`
+	// Elevation of each point after smoothing, m, which climbs are found by; empty where the file gave none.
+	SmoothElevM []float32 `protobuf:"fixed32,8,rep,packed,name=smooth_elev_m,json=smoothElevM,proto3" json:"smooth_elev_m,omitempty"`
+	// Climbs, in order along the route: at least 20 m up at 3 % on average.
+	Climbs []*Slope `protobuf:"bytes,9,rep,name=climbs,proto3" json:"climbs,omitempty"`
+	// Steep descents, in order along the route: at least 20 m down at 5 % on average.
+	Descents      []*Slope `protobuf:"bytes,10,rep,name=descents,proto3" json:"descents,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1943,6 +1951,116 @@ func (x *RouteLine) GetWaypoints() []*Waypoint {
 	return nil
 }
 
+func (x *RouteLine) GetAtDistanceM() []float64 {
+	if x != nil {
+		return x.AtDistanceM
+	}
+	return nil
+}
+
+func (x *RouteLine) GetSmoothElevM() []float32 {
+	if x != nil {
+		return x.SmoothElevM
+	}
+	return nil
+}
+
+func (x *RouteLine) GetClimbs() []*Slope {
+	if x != nil {
+		return x.Climbs
+	}
+	return nil
+}
+
+func (x *RouteLine) GetDescents() []*Slope {
+	if x != nil {
+		return x.Descents
+	}
+	return nil
+}
+
+// A climb, or a steep descent, of the smoothed line.
+type Slope struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From, along the route, m.
+	FromM float64 `protobuf:"fixed64,1,opt,name=from_m,json=fromM,proto3" json:"from_m,omitempty"`
+	// To, along the route, m.
+	ToM float64 `protobuf:"fixed64,2,opt,name=to_m,json=toM,proto3" json:"to_m,omitempty"`
+	// Height gained, m; negative downhill.
+	GainM float64 `protobuf:"fixed64,3,opt,name=gain_m,json=gainM,proto3" json:"gain_m,omitempty"`
+	// Mean gradient, %; negative downhill.
+	MeanPct float64 `protobuf:"fixed64,4,opt,name=mean_pct,json=meanPct,proto3" json:"mean_pct,omitempty"`
+	// Steepest gradient over 50 m, %; negative downhill.
+	SteepestPct   float64 `protobuf:"fixed64,5,opt,name=steepest_pct,json=steepestPct,proto3" json:"steepest_pct,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Slope) Reset() {
+	*x = Slope{}
+	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Slope) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Slope) ProtoMessage() {}
+
+func (x *Slope) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Slope.ProtoReflect.Descriptor instead.
+func (*Slope) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *Slope) GetFromM() float64 {
+	if x != nil {
+		return x.FromM
+	}
+	return 0
+}
+
+func (x *Slope) GetToM() float64 {
+	if x != nil {
+		return x.ToM
+	}
+	return 0
+}
+
+func (x *Slope) GetGainM() float64 {
+	if x != nil {
+		return x.GainM
+	}
+	return 0
+}
+
+func (x *Slope) GetMeanPct() float64 {
+	if x != nil {
+		return x.MeanPct
+	}
+	return 0
+}
+
+func (x *Slope) GetSteepestPct() float64 {
+	if x != nil {
+		return x.SteepestPct
+	}
+	return 0
+}
+
 // A waypoint of a route file.
 type Waypoint struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1964,7 +2082,7 @@ type Waypoint struct {
 
 func (x *Waypoint) Reset() {
 	*x = Waypoint{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1976,7 +2094,7 @@ func (x *Waypoint) String() string {
 func (*Waypoint) ProtoMessage() {}
 
 func (x *Waypoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[14]
+	mi := &file_gritward_v1_ride_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1989,7 +2107,7 @@ func (x *Waypoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Waypoint.ProtoReflect.Descriptor instead.
 func (*Waypoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{14}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Waypoint) GetTitle() string {
@@ -2083,7 +2201,7 @@ type RidePlan struct {
 
 func (x *RidePlan) Reset() {
 	*x = RidePlan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2095,7 +2213,7 @@ func (x *RidePlan) String() string {
 func (*RidePlan) ProtoMessage() {}
 
 func (x *RidePlan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[15]
+	mi := &file_gritward_v1_ride_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2108,7 +2226,7 @@ func (x *RidePlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RidePlan.ProtoReflect.Descriptor instead.
 func (*RidePlan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{15}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *RidePlan) GetRide() string {
@@ -2259,7 +2377,7 @@ type PlanWeather struct {
 
 func (x *PlanWeather) Reset() {
 	*x = PlanWeather{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2271,7 +2389,7 @@ func (x *PlanWeather) String() string {
 func (*PlanWeather) ProtoMessage() {}
 
 func (x *PlanWeather) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[16]
+	mi := &file_gritward_v1_ride_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2284,7 +2402,7 @@ func (x *PlanWeather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanWeather.ProtoReflect.Descriptor instead.
 func (*PlanWeather) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{16}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *PlanWeather) GetFromAt() *timestamppb.Timestamp {
@@ -2327,7 +2445,7 @@ type StartLimit struct {
 
 func (x *StartLimit) Reset() {
 	*x = StartLimit{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2339,7 +2457,7 @@ func (x *StartLimit) String() string {
 func (*StartLimit) ProtoMessage() {}
 
 func (x *StartLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[17]
+	mi := &file_gritward_v1_ride_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2352,7 +2470,7 @@ func (x *StartLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StartLimit.ProtoReflect.Descriptor instead.
 func (*StartLimit) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{17}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *StartLimit) GetGroup() string {
@@ -2402,7 +2520,7 @@ type Worsening struct {
 
 func (x *Worsening) Reset() {
 	*x = Worsening{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2414,7 +2532,7 @@ func (x *Worsening) String() string {
 func (*Worsening) ProtoMessage() {}
 
 func (x *Worsening) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[18]
+	mi := &file_gritward_v1_ride_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2427,7 +2545,7 @@ func (x *Worsening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Worsening.ProtoReflect.Descriptor instead.
 func (*Worsening) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{18}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Worsening) GetMember() string {
@@ -2520,7 +2638,7 @@ type GroupPlan struct {
 
 func (x *GroupPlan) Reset() {
 	*x = GroupPlan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2532,7 +2650,7 @@ func (x *GroupPlan) String() string {
 func (*GroupPlan) ProtoMessage() {}
 
 func (x *GroupPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[19]
+	mi := &file_gritward_v1_ride_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2545,7 +2663,7 @@ func (x *GroupPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GroupPlan.ProtoReflect.Descriptor instead.
 func (*GroupPlan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{19}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *GroupPlan) GetGroup() string {
@@ -2740,7 +2858,7 @@ type PastTimes struct {
 
 func (x *PastTimes) Reset() {
 	*x = PastTimes{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2752,7 +2870,7 @@ func (x *PastTimes) String() string {
 func (*PastTimes) ProtoMessage() {}
 
 func (x *PastTimes) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[20]
+	mi := &file_gritward_v1_ride_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2765,7 +2883,7 @@ func (x *PastTimes) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PastTimes.ProtoReflect.Descriptor instead.
 func (*PastTimes) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{20}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *PastTimes) GetUsed() bool {
@@ -2878,7 +2996,7 @@ type RecordedTime struct {
 
 func (x *RecordedTime) Reset() {
 	*x = RecordedTime{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2890,7 +3008,7 @@ func (x *RecordedTime) String() string {
 func (*RecordedTime) ProtoMessage() {}
 
 func (x *RecordedTime) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[21]
+	mi := &file_gritward_v1_ride_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2903,7 +3021,7 @@ func (x *RecordedTime) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordedTime.ProtoReflect.Descriptor instead.
 func (*RecordedTime) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{21}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *RecordedTime) GetRide() string {
@@ -3030,7 +3148,7 @@ type LightSpan struct {
 
 func (x *LightSpan) Reset() {
 	*x = LightSpan{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3042,7 +3160,7 @@ func (x *LightSpan) String() string {
 func (*LightSpan) ProtoMessage() {}
 
 func (x *LightSpan) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[22]
+	mi := &file_gritward_v1_ride_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3055,7 +3173,7 @@ func (x *LightSpan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LightSpan.ProtoReflect.Descriptor instead.
 func (*LightSpan) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{22}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *LightSpan) GetFromAt() *timestamppb.Timestamp {
@@ -3110,7 +3228,7 @@ type PlanPoint struct {
 
 func (x *PlanPoint) Reset() {
 	*x = PlanPoint{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3122,7 +3240,7 @@ func (x *PlanPoint) String() string {
 func (*PlanPoint) ProtoMessage() {}
 
 func (x *PlanPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[23]
+	mi := &file_gritward_v1_ride_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3135,7 +3253,7 @@ func (x *PlanPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanPoint.ProtoReflect.Descriptor instead.
 func (*PlanPoint) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{23}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *PlanPoint) GetAt() *timestamppb.Timestamp {
@@ -3209,7 +3327,7 @@ type Signup struct {
 
 func (x *Signup) Reset() {
 	*x = Signup{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3221,7 +3339,7 @@ func (x *Signup) String() string {
 func (*Signup) ProtoMessage() {}
 
 func (x *Signup) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[24]
+	mi := &file_gritward_v1_ride_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3234,7 +3352,7 @@ func (x *Signup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Signup.ProtoReflect.Descriptor instead.
 func (*Signup) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{24}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Signup) GetName() string {
@@ -3368,7 +3486,7 @@ type Pin struct {
 
 func (x *Pin) Reset() {
 	*x = Pin{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3380,7 +3498,7 @@ func (x *Pin) String() string {
 func (*Pin) ProtoMessage() {}
 
 func (x *Pin) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[25]
+	mi := &file_gritward_v1_ride_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3393,7 +3511,7 @@ func (x *Pin) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pin.ProtoReflect.Descriptor instead.
 func (*Pin) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{25}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Pin) GetGroup() string {
@@ -3458,7 +3576,7 @@ type Override struct {
 
 func (x *Override) Reset() {
 	*x = Override{}
-	mi := &file_gritward_v1_ride_proto_msgTypes[26]
+	mi := &file_gritward_v1_ride_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3470,7 +3588,7 @@ func (x *Override) String() string {
 func (*Override) ProtoMessage() {}
 
 func (x *Override) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_ride_proto_msgTypes[26]
+	mi := &file_gritward_v1_ride_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3483,7 +3601,7 @@ func (x *Override) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Override.ProtoReflect.Descriptor instead.
 func (*Override) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{26}
+	return file_gritward_v1_ride_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Override) GetMember() string {
@@ -3766,14 +3884,25 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x11SHAPE_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04LOOP\x10\x01\x12\x10\n" +
 	"\fOUT_AND_BACK\x10\x02\x12\x12\n" +
-	"\x0ePOINT_TO_POINT\x10\x03\"\xc6\x01\n" +
+	"\x0ePOINT_TO_POINT\x10\x03\"\xea\x02\n" +
 	"\tRouteLine\x12\x14\n" +
 	"\x05title\x18\x01 \x01(\tR\x05title\x12\x17\n" +
 	"\alat_deg\x18\x02 \x03(\x01R\x06latDeg\x12\x17\n" +
 	"\alon_deg\x18\x03 \x03(\x01R\x06lonDeg\x12\x15\n" +
 	"\x06elev_m\x18\x04 \x03(\x02R\x05elevM\x12%\n" +
 	"\x0esegment_starts\x18\x05 \x03(\x05R\rsegmentStarts\x123\n" +
-	"\twaypoints\x18\x06 \x03(\v2\x15.gritward.v1.WaypointR\twaypoints\"\x9f\x01\n" +
+	"\twaypoints\x18\x06 \x03(\v2\x15.gritward.v1.WaypointR\twaypoints\x12\"\n" +
+	"\rat_distance_m\x18\a \x03(\x01R\vatDistanceM\x12\"\n" +
+	"\rsmooth_elev_m\x18\b \x03(\x02R\vsmoothElevM\x12*\n" +
+	"\x06climbs\x18\t \x03(\v2\x12.gritward.v1.SlopeR\x06climbs\x12.\n" +
+	"\bdescents\x18\n" +
+	" \x03(\v2\x12.gritward.v1.SlopeR\bdescents\"\x86\x01\n" +
+	"\x05Slope\x12\x15\n" +
+	"\x06from_m\x18\x01 \x01(\x01R\x05fromM\x12\x11\n" +
+	"\x04to_m\x18\x02 \x01(\x01R\x03toM\x12\x15\n" +
+	"\x06gain_m\x18\x03 \x01(\x01R\x05gainM\x12\x19\n" +
+	"\bmean_pct\x18\x04 \x01(\x01R\ameanPct\x12!\n" +
+	"\fsteepest_pct\x18\x05 \x01(\x01R\vsteepestPct\"\x9f\x01\n" +
 	"\bWaypoint\x12\x14\n" +
 	"\x05title\x18\x01 \x01(\tR\x05title\x12\x12\n" +
 	"\x04what\x18\x02 \x01(\tR\x04what\x12\x17\n" +
@@ -3979,7 +4108,7 @@ func file_gritward_v1_ride_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_ride_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
-var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_gritward_v1_ride_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
 var file_gritward_v1_ride_proto_goTypes = []any{
 	(Ride_State)(0),               // 0: gritward.v1.Ride.State
 	(RouteSummary_Shape)(0),       // 1: gritward.v1.RouteSummary.Shape
@@ -4000,113 +4129,116 @@ var file_gritward_v1_ride_proto_goTypes = []any{
 	(*ForecastHour)(nil),          // 16: gritward.v1.ForecastHour
 	(*RouteSummary)(nil),          // 17: gritward.v1.RouteSummary
 	(*RouteLine)(nil),             // 18: gritward.v1.RouteLine
-	(*Waypoint)(nil),              // 19: gritward.v1.Waypoint
-	(*RidePlan)(nil),              // 20: gritward.v1.RidePlan
-	(*PlanWeather)(nil),           // 21: gritward.v1.PlanWeather
-	(*StartLimit)(nil),            // 22: gritward.v1.StartLimit
-	(*Worsening)(nil),             // 23: gritward.v1.Worsening
-	(*GroupPlan)(nil),             // 24: gritward.v1.GroupPlan
-	(*PastTimes)(nil),             // 25: gritward.v1.PastTimes
-	(*RecordedTime)(nil),          // 26: gritward.v1.RecordedTime
-	(*LightSpan)(nil),             // 27: gritward.v1.LightSpan
-	(*PlanPoint)(nil),             // 28: gritward.v1.PlanPoint
-	(*Signup)(nil),                // 29: gritward.v1.Signup
-	(*Pin)(nil),                   // 30: gritward.v1.Pin
-	(*Override)(nil),              // 31: gritward.v1.Override
-	(*timestamppb.Timestamp)(nil), // 32: google.protobuf.Timestamp
-	(PaceReckoning_Recorded)(0),   // 33: gritward.v1.PaceReckoning.Recorded
-	(*durationpb.Duration)(nil),   // 34: google.protobuf.Duration
-	(Standing)(0),                 // 35: gritward.v1.Standing
-	(Circumstance)(0),             // 36: gritward.v1.Circumstance
-	(CallOff_Ice)(0),              // 37: gritward.v1.CallOff.Ice
-	(*Assessment)(nil),            // 38: gritward.v1.Assessment
+	(*Slope)(nil),                 // 19: gritward.v1.Slope
+	(*Waypoint)(nil),              // 20: gritward.v1.Waypoint
+	(*RidePlan)(nil),              // 21: gritward.v1.RidePlan
+	(*PlanWeather)(nil),           // 22: gritward.v1.PlanWeather
+	(*StartLimit)(nil),            // 23: gritward.v1.StartLimit
+	(*Worsening)(nil),             // 24: gritward.v1.Worsening
+	(*GroupPlan)(nil),             // 25: gritward.v1.GroupPlan
+	(*PastTimes)(nil),             // 26: gritward.v1.PastTimes
+	(*RecordedTime)(nil),          // 27: gritward.v1.RecordedTime
+	(*LightSpan)(nil),             // 28: gritward.v1.LightSpan
+	(*PlanPoint)(nil),             // 29: gritward.v1.PlanPoint
+	(*Signup)(nil),                // 30: gritward.v1.Signup
+	(*Pin)(nil),                   // 31: gritward.v1.Pin
+	(*Override)(nil),              // 32: gritward.v1.Override
+	(*timestamppb.Timestamp)(nil), // 33: google.protobuf.Timestamp
+	(PaceReckoning_Recorded)(0),   // 34: gritward.v1.PaceReckoning.Recorded
+	(*durationpb.Duration)(nil),   // 35: google.protobuf.Duration
+	(Standing)(0),                 // 36: gritward.v1.Standing
+	(Circumstance)(0),             // 37: gritward.v1.Circumstance
+	(CallOff_Ice)(0),              // 38: gritward.v1.CallOff.Ice
+	(*Assessment)(nil),            // 39: gritward.v1.Assessment
 }
 var file_gritward_v1_ride_proto_depIdxs = []int32{
-	32, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
+	33, // 0: gritward.v1.Ride.start_at:type_name -> google.protobuf.Timestamp
 	8,  // 1: gritward.v1.Ride.groups:type_name -> gritward.v1.Group
 	10, // 2: gritward.v1.Ride.stops:type_name -> gritward.v1.Stop
 	11, // 3: gritward.v1.Ride.hazards:type_name -> gritward.v1.PlaceNote
 	11, // 4: gritward.v1.Ride.ways_out:type_name -> gritward.v1.PlaceNote
 	12, // 5: gritward.v1.Ride.conditions:type_name -> gritward.v1.Conditions
-	32, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
-	32, // 7: gritward.v1.Ride.signup_opens_at:type_name -> google.protobuf.Timestamp
+	33, // 6: gritward.v1.Ride.signup_closes_at:type_name -> google.protobuf.Timestamp
+	33, // 7: gritward.v1.Ride.signup_opens_at:type_name -> google.protobuf.Timestamp
 	0,  // 8: gritward.v1.Ride.state:type_name -> gritward.v1.Ride.State
 	17, // 9: gritward.v1.Ride.route:type_name -> gritward.v1.RouteSummary
-	32, // 10: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
+	33, // 10: gritward.v1.Ride.created_at:type_name -> google.protobuf.Timestamp
 	15, // 11: gritward.v1.Ride.forecast:type_name -> gritward.v1.Forecast
-	33, // 12: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
+	34, // 12: gritward.v1.Ride.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
 	7,  // 13: gritward.v1.Ride.group_pins:type_name -> gritward.v1.GroupPin
-	32, // 14: gritward.v1.Ride.closed_at:type_name -> google.protobuf.Timestamp
+	33, // 14: gritward.v1.Ride.closed_at:type_name -> google.protobuf.Timestamp
 	6,  // 15: gritward.v1.Ride.put_backs:type_name -> gritward.v1.PutBack
-	32, // 16: gritward.v1.PutBack.from_at:type_name -> google.protobuf.Timestamp
-	32, // 17: gritward.v1.PutBack.to_at:type_name -> google.protobuf.Timestamp
-	32, // 18: gritward.v1.PutBack.at:type_name -> google.protobuf.Timestamp
-	32, // 19: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
-	31, // 20: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
+	33, // 16: gritward.v1.PutBack.from_at:type_name -> google.protobuf.Timestamp
+	33, // 17: gritward.v1.PutBack.to_at:type_name -> google.protobuf.Timestamp
+	33, // 18: gritward.v1.PutBack.at:type_name -> google.protobuf.Timestamp
+	33, // 19: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
+	32, // 20: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
 	9,  // 21: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
 	14, // 22: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
 	13, // 23: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
-	32, // 24: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
+	33, // 24: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
 	14, // 25: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
 	16, // 26: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
-	32, // 27: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
-	32, // 28: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
-	32, // 29: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
-	32, // 30: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
-	32, // 31: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
+	33, // 27: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
+	33, // 28: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
+	33, // 29: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
+	33, // 30: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
+	33, // 31: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
 	14, // 32: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
 	1,  // 33: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
-	19, // 34: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
-	32, // 35: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
-	32, // 36: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
-	32, // 37: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
-	32, // 38: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
-	24, // 39: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
-	32, // 40: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
-	32, // 41: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
-	34, // 42: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
-	21, // 43: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
-	22, // 44: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
-	32, // 45: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
-	14, // 46: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
-	32, // 47: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
-	23, // 48: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
-	35, // 49: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
-	35, // 50: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
-	32, // 51: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
-	32, // 52: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
-	32, // 53: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
-	32, // 54: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
-	36, // 55: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
-	27, // 56: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
-	28, // 57: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
-	37, // 58: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
-	25, // 59: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
-	26, // 60: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
-	32, // 61: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
-	32, // 62: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
-	32, // 63: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
-	32, // 64: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
-	32, // 65: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
-	32, // 66: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
-	32, // 67: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
-	32, // 68: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
-	2,  // 69: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
-	32, // 70: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
-	32, // 71: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
-	3,  // 72: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
-	32, // 73: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
-	38, // 74: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
-	30, // 75: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
-	32, // 76: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
-	31, // 77: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
-	32, // 78: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
-	4,  // 79: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
-	80, // [80:80] is the sub-list for method output_type
-	80, // [80:80] is the sub-list for method input_type
-	80, // [80:80] is the sub-list for extension type_name
-	80, // [80:80] is the sub-list for extension extendee
-	0,  // [0:80] is the sub-list for field type_name
+	20, // 34: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
+	19, // 35: gritward.v1.RouteLine.climbs:type_name -> gritward.v1.Slope
+	19, // 36: gritward.v1.RouteLine.descents:type_name -> gritward.v1.Slope
+	33, // 37: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
+	33, // 38: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
+	33, // 39: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
+	33, // 40: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
+	25, // 41: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
+	33, // 42: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
+	33, // 43: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
+	35, // 44: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
+	22, // 45: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
+	23, // 46: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
+	33, // 47: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
+	14, // 48: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
+	33, // 49: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
+	24, // 50: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
+	36, // 51: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
+	36, // 52: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
+	33, // 53: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
+	33, // 54: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
+	33, // 55: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
+	33, // 56: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
+	37, // 57: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
+	28, // 58: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
+	29, // 59: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
+	38, // 60: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
+	26, // 61: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
+	27, // 62: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
+	33, // 63: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
+	33, // 64: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
+	33, // 65: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
+	33, // 66: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
+	33, // 67: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
+	33, // 68: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
+	33, // 69: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
+	33, // 70: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
+	2,  // 71: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
+	33, // 72: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
+	33, // 73: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
+	3,  // 74: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
+	33, // 75: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
+	39, // 76: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
+	31, // 77: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
+	33, // 78: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
+	32, // 79: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
+	33, // 80: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
+	4,  // 81: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
+	82, // [82:82] is the sub-list for method output_type
+	82, // [82:82] is the sub-list for method input_type
+	82, // [82:82] is the sub-list for extension type_name
+	82, // [82:82] is the sub-list for extension extendee
+	0,  // [0:82] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_proto_init() }
@@ -4120,16 +4252,16 @@ func file_gritward_v1_ride_proto_init() {
 	file_gritward_v1_ride_proto_msgTypes[4].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[9].OneofWrappers = []any{}
 	file_gritward_v1_ride_proto_msgTypes[11].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[15].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[19].OneofWrappers = []any{}
-	file_gritward_v1_ride_proto_msgTypes[24].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[16].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[20].OneofWrappers = []any{}
+	file_gritward_v1_ride_proto_msgTypes[25].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_proto_rawDesc), len(file_gritward_v1_ride_proto_rawDesc)),
 			NumEnums:      5,
-			NumMessages:   27,
+			NumMessages:   28,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

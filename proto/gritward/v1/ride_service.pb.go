@@ -2015,11 +2015,195 @@ func (x *ListRecordedTimesResponse) GetNextPageToken() string {
 	return ""
 }
 
+// Makes the link that opens a roster.
+type ShareRosterRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent        string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ShareRosterRequest) Reset() {
+	*x = ShareRosterRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ShareRosterRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ShareRosterRequest) ProtoMessage() {}
+
+func (x *ShareRosterRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ShareRosterRequest.ProtoReflect.Descriptor instead.
+func (*ShareRosterRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{34}
+}
+
+func (x *ShareRosterRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+// Takes the link away that opens a roster.
+type UnshareRosterRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent        string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *UnshareRosterRequest) Reset() {
+	*x = UnshareRosterRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *UnshareRosterRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*UnshareRosterRequest) ProtoMessage() {}
+
+func (x *UnshareRosterRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use UnshareRosterRequest.ProtoReflect.Descriptor instead.
+func (*UnshareRosterRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *UnshareRosterRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+// Asks whether a roster is shared.
+type GetRosterShareRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// clubs/{club}/rides/{ride}.
+	Parent        string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetRosterShareRequest) Reset() {
+	*x = GetRosterShareRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[36]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetRosterShareRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetRosterShareRequest) ProtoMessage() {}
+
+func (x *GetRosterShareRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[36]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetRosterShareRequest.ProtoReflect.Descriptor instead.
+func (*GetRosterShareRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{36}
+}
+
+func (x *GetRosterShareRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+// Asks for what a link opens.
+type ReadSharedRosterRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The key in it.
+	Key           string `protobuf:"bytes,1,opt,name=key,proto3" json:"key,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReadSharedRosterRequest) Reset() {
+	*x = ReadSharedRosterRequest{}
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[37]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReadSharedRosterRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReadSharedRosterRequest) ProtoMessage() {}
+
+func (x *ReadSharedRosterRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_ride_service_proto_msgTypes[37]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReadSharedRosterRequest.ProtoReflect.Descriptor instead.
+func (*ReadSharedRosterRequest) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_ride_service_proto_rawDescGZIP(), []int{37}
+}
+
+func (x *ReadSharedRosterRequest) GetKey() string {
+	if x != nil {
+		return x.Key
+	}
+	return ""
+}
+
 var File_gritward_v1_ride_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x16gritward/v1/bike.proto\x1a\x16gritward/v1/club.proto\x1a\x18gritward/v1/letter.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x17gritward/v1/watch.proto\x1a\x15gritward/v1/why.proto\"\xb9\x01\n" +
+	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x16gritward/v1/bike.proto\x1a\x16gritward/v1/club.proto\x1a\x18gritward/v1/letter.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x17gritward/v1/share.proto\x1a\x17gritward/v1/watch.proto\x1a\x15gritward/v1/why.proto\"\xb9\x01\n" +
 	"\x11CreateRideRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12-\n" +
@@ -2180,7 +2364,19 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"t\n" +
 	"\x19ListRecordedTimesResponse\x12/\n" +
 	"\x05times\x18\x01 \x03(\v2\x19.gritward.v1.RecordedTimeR\x05times\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xc9\x13\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"8\n" +
+	"\x12ShareRosterRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\":\n" +
+	"\x14UnshareRosterRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\";\n" +
+	"\x15GetRosterShareRequest\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"7\n" +
+	"\x17ReadSharedRosterRequest\x12\x1c\n" +
+	"\x03key\x18\x01 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x03key2\xca\x16\n" +
 	"\vRideService\x12T\n" +
 	"\n" +
 	"CreateRide\x12\x1e.gritward.v1.CreateRideRequest\x1a\x11.gritward.v1.Ride\"\x13\x8a\xa6\x1d\v\x12\x01\x02\"\x06parent\x98\xa6\x1d\x02\x12K\n" +
@@ -2212,7 +2408,11 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x11ListRecordedTimes\x12%.gritward.v1.ListRecordedTimesRequest\x1a&.gritward.v1.ListRecordedTimesResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12W\n" +
 	"\tWatchRide\x12\x1d.gritward.v1.WatchRideRequest\x1a\x17.gritward.v1.RideChange\"\x10\x8a\xa6\x1d\f\x12\x04\x01\x02\x03\x04\"\x04name0\x01\x12d\n" +
 	"\vListLetters\x12\x1f.gritward.v1.ListLettersRequest\x1a .gritward.v1.ListLettersResponse\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12d\n" +
-	"\vListRosters\x12\x1f.gritward.v1.ListRostersRequest\x1a .gritward.v1.ListRostersResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parentB'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\vListRosters\x12\x1f.gritward.v1.ListRostersRequest\x1a .gritward.v1.ListRostersResponse\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12\\\n" +
+	"\vShareRoster\x12\x1f.gritward.v1.ShareRosterRequest\x1a\x18.gritward.v1.RosterShare\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12`\n" +
+	"\rUnshareRoster\x12!.gritward.v1.UnshareRosterRequest\x1a\x18.gritward.v1.RosterShare\"\x12\x8a\xa6\x1d\x0e\x12\x01\x03\x1a\x01\x02\"\x06parent\x12b\n" +
+	"\x0eGetRosterShare\x12\".gritward.v1.GetRosterShareRequest\x1a\x18.gritward.v1.RosterShare\"\x12\x8a\xa6\x1d\x0e\x12\x04\x01\x02\x03\x04\"\x06parent\x12[\n" +
+	"\x10ReadSharedRoster\x12$.gritward.v1.ReadSharedRosterRequest\x1a\x19.gritward.v1.SharedRoster\"\x06\x8a\xa6\x1d\x02\b\x01B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_ride_service_proto_rawDescOnce sync.Once
@@ -2226,7 +2426,7 @@ func file_gritward_v1_ride_service_proto_rawDescGZIP() []byte {
 	return file_gritward_v1_ride_service_proto_rawDescData
 }
 
-var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 34)
+var file_gritward_v1_ride_service_proto_msgTypes = make([]protoimpl.MessageInfo, 38)
 var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*CreateRideRequest)(nil),         // 0: gritward.v1.CreateRideRequest
 	(*GetRideRequest)(nil),            // 1: gritward.v1.GetRideRequest
@@ -2262,35 +2462,41 @@ var file_gritward_v1_ride_service_proto_goTypes = []any{
 	(*ListRostersResponse)(nil),       // 31: gritward.v1.ListRostersResponse
 	(*ListRecordedTimesRequest)(nil),  // 32: gritward.v1.ListRecordedTimesRequest
 	(*ListRecordedTimesResponse)(nil), // 33: gritward.v1.ListRecordedTimesResponse
-	(*Ride)(nil),                      // 34: gritward.v1.Ride
-	(*fieldmaskpb.FieldMask)(nil),     // 35: google.protobuf.FieldMask
-	(*Signup)(nil),                    // 36: gritward.v1.Signup
-	(*Letter)(nil),                    // 37: gritward.v1.Letter
-	(*BikeFacts)(nil),                 // 38: gritward.v1.BikeFacts
-	(*Member)(nil),                    // 39: gritward.v1.Member
-	(*Bike)(nil),                      // 40: gritward.v1.Bike
-	(*Roster)(nil),                    // 41: gritward.v1.Roster
-	(*RecordedTime)(nil),              // 42: gritward.v1.RecordedTime
-	(*RidePlan)(nil),                  // 43: gritward.v1.RidePlan
-	(*RouteLine)(nil),                 // 44: gritward.v1.RouteLine
-	(*Placement)(nil),                 // 45: gritward.v1.Placement
-	(*Explanation)(nil),               // 46: gritward.v1.Explanation
-	(*RideChange)(nil),                // 47: gritward.v1.RideChange
+	(*ShareRosterRequest)(nil),        // 34: gritward.v1.ShareRosterRequest
+	(*UnshareRosterRequest)(nil),      // 35: gritward.v1.UnshareRosterRequest
+	(*GetRosterShareRequest)(nil),     // 36: gritward.v1.GetRosterShareRequest
+	(*ReadSharedRosterRequest)(nil),   // 37: gritward.v1.ReadSharedRosterRequest
+	(*Ride)(nil),                      // 38: gritward.v1.Ride
+	(*fieldmaskpb.FieldMask)(nil),     // 39: google.protobuf.FieldMask
+	(*Signup)(nil),                    // 40: gritward.v1.Signup
+	(*Letter)(nil),                    // 41: gritward.v1.Letter
+	(*BikeFacts)(nil),                 // 42: gritward.v1.BikeFacts
+	(*Member)(nil),                    // 43: gritward.v1.Member
+	(*Bike)(nil),                      // 44: gritward.v1.Bike
+	(*Roster)(nil),                    // 45: gritward.v1.Roster
+	(*RecordedTime)(nil),              // 46: gritward.v1.RecordedTime
+	(*RidePlan)(nil),                  // 47: gritward.v1.RidePlan
+	(*RouteLine)(nil),                 // 48: gritward.v1.RouteLine
+	(*Placement)(nil),                 // 49: gritward.v1.Placement
+	(*Explanation)(nil),               // 50: gritward.v1.Explanation
+	(*RideChange)(nil),                // 51: gritward.v1.RideChange
+	(*RosterShare)(nil),               // 52: gritward.v1.RosterShare
+	(*SharedRoster)(nil),              // 53: gritward.v1.SharedRoster
 }
 var file_gritward_v1_ride_service_proto_depIdxs = []int32{
-	34, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
-	34, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
-	34, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
-	35, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
-	36, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
-	37, // 5: gritward.v1.ListLettersResponse.letters:type_name -> gritward.v1.Letter
-	38, // 6: gritward.v1.AddGuestRequest.facts:type_name -> gritward.v1.BikeFacts
-	36, // 7: gritward.v1.AddGuestResponse.signup:type_name -> gritward.v1.Signup
-	39, // 8: gritward.v1.AddGuestResponse.member:type_name -> gritward.v1.Member
-	40, // 9: gritward.v1.AddGuestResponse.bike:type_name -> gritward.v1.Bike
-	36, // 10: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
-	41, // 11: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
-	42, // 12: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
+	38, // 0: gritward.v1.CreateRideRequest.ride:type_name -> gritward.v1.Ride
+	38, // 1: gritward.v1.ListRidesResponse.rides:type_name -> gritward.v1.Ride
+	38, // 2: gritward.v1.UpdateRideRequest.ride:type_name -> gritward.v1.Ride
+	39, // 3: gritward.v1.UpdateRideRequest.update_mask:type_name -> google.protobuf.FieldMask
+	40, // 4: gritward.v1.JoinRideRequest.signup:type_name -> gritward.v1.Signup
+	41, // 5: gritward.v1.ListLettersResponse.letters:type_name -> gritward.v1.Letter
+	42, // 6: gritward.v1.AddGuestRequest.facts:type_name -> gritward.v1.BikeFacts
+	40, // 7: gritward.v1.AddGuestResponse.signup:type_name -> gritward.v1.Signup
+	43, // 8: gritward.v1.AddGuestResponse.member:type_name -> gritward.v1.Member
+	44, // 9: gritward.v1.AddGuestResponse.bike:type_name -> gritward.v1.Bike
+	40, // 10: gritward.v1.ListSignupsResponse.signups:type_name -> gritward.v1.Signup
+	45, // 11: gritward.v1.ListRostersResponse.rosters:type_name -> gritward.v1.Roster
+	46, // 12: gritward.v1.ListRecordedTimesResponse.times:type_name -> gritward.v1.RecordedTime
 	0,  // 13: gritward.v1.RideService.CreateRide:input_type -> gritward.v1.CreateRideRequest
 	1,  // 14: gritward.v1.RideService.GetRide:input_type -> gritward.v1.GetRideRequest
 	2,  // 15: gritward.v1.RideService.ListRides:input_type -> gritward.v1.ListRidesRequest
@@ -2318,35 +2524,43 @@ var file_gritward_v1_ride_service_proto_depIdxs = []int32{
 	15, // 37: gritward.v1.RideService.WatchRide:input_type -> gritward.v1.WatchRideRequest
 	13, // 38: gritward.v1.RideService.ListLetters:input_type -> gritward.v1.ListLettersRequest
 	30, // 39: gritward.v1.RideService.ListRosters:input_type -> gritward.v1.ListRostersRequest
-	34, // 40: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
-	34, // 41: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
-	3,  // 42: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
-	34, // 43: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
-	34, // 44: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
-	34, // 45: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
-	34, // 46: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
-	43, // 47: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
-	44, // 48: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
-	11, // 49: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
-	36, // 50: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
-	36, // 51: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
-	17, // 52: gritward.v1.RideService.AddGuest:output_type -> gritward.v1.AddGuestResponse
-	36, // 53: gritward.v1.RideService.GetSignup:output_type -> gritward.v1.Signup
-	21, // 54: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
-	45, // 55: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
-	36, // 56: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
-	36, // 57: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
-	34, // 58: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
-	34, // 59: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
-	46, // 60: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
-	41, // 61: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
-	41, // 62: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
-	33, // 63: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
-	47, // 64: gritward.v1.RideService.WatchRide:output_type -> gritward.v1.RideChange
-	14, // 65: gritward.v1.RideService.ListLetters:output_type -> gritward.v1.ListLettersResponse
-	31, // 66: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
-	40, // [40:67] is the sub-list for method output_type
-	13, // [13:40] is the sub-list for method input_type
+	34, // 40: gritward.v1.RideService.ShareRoster:input_type -> gritward.v1.ShareRosterRequest
+	35, // 41: gritward.v1.RideService.UnshareRoster:input_type -> gritward.v1.UnshareRosterRequest
+	36, // 42: gritward.v1.RideService.GetRosterShare:input_type -> gritward.v1.GetRosterShareRequest
+	37, // 43: gritward.v1.RideService.ReadSharedRoster:input_type -> gritward.v1.ReadSharedRosterRequest
+	38, // 44: gritward.v1.RideService.CreateRide:output_type -> gritward.v1.Ride
+	38, // 45: gritward.v1.RideService.GetRide:output_type -> gritward.v1.Ride
+	3,  // 46: gritward.v1.RideService.ListRides:output_type -> gritward.v1.ListRidesResponse
+	38, // 47: gritward.v1.RideService.UpdateRide:output_type -> gritward.v1.Ride
+	38, // 48: gritward.v1.RideService.ReadForecast:output_type -> gritward.v1.Ride
+	38, // 49: gritward.v1.RideService.DropForecast:output_type -> gritward.v1.Ride
+	38, // 50: gritward.v1.RideService.CallOffRide:output_type -> gritward.v1.Ride
+	47, // 51: gritward.v1.RideService.PlanRide:output_type -> gritward.v1.RidePlan
+	48, // 52: gritward.v1.RideService.GetRoute:output_type -> gritward.v1.RouteLine
+	11, // 53: gritward.v1.RideService.ExportRoute:output_type -> gritward.v1.RouteFile
+	40, // 54: gritward.v1.RideService.JoinRide:output_type -> gritward.v1.Signup
+	40, // 55: gritward.v1.RideService.WithdrawSignup:output_type -> gritward.v1.Signup
+	17, // 56: gritward.v1.RideService.AddGuest:output_type -> gritward.v1.AddGuestResponse
+	40, // 57: gritward.v1.RideService.GetSignup:output_type -> gritward.v1.Signup
+	21, // 58: gritward.v1.RideService.ListSignups:output_type -> gritward.v1.ListSignupsResponse
+	49, // 59: gritward.v1.RideService.PlaceRide:output_type -> gritward.v1.Placement
+	40, // 60: gritward.v1.RideService.PinRider:output_type -> gritward.v1.Signup
+	40, // 61: gritward.v1.RideService.UnpinRider:output_type -> gritward.v1.Signup
+	38, // 62: gritward.v1.RideService.PinGroup:output_type -> gritward.v1.Ride
+	38, // 63: gritward.v1.RideService.UnpinGroup:output_type -> gritward.v1.Ride
+	50, // 64: gritward.v1.RideService.ExplainPlace:output_type -> gritward.v1.Explanation
+	45, // 65: gritward.v1.RideService.PublishRoster:output_type -> gritward.v1.Roster
+	45, // 66: gritward.v1.RideService.GetRoster:output_type -> gritward.v1.Roster
+	33, // 67: gritward.v1.RideService.ListRecordedTimes:output_type -> gritward.v1.ListRecordedTimesResponse
+	51, // 68: gritward.v1.RideService.WatchRide:output_type -> gritward.v1.RideChange
+	14, // 69: gritward.v1.RideService.ListLetters:output_type -> gritward.v1.ListLettersResponse
+	31, // 70: gritward.v1.RideService.ListRosters:output_type -> gritward.v1.ListRostersResponse
+	52, // 71: gritward.v1.RideService.ShareRoster:output_type -> gritward.v1.RosterShare
+	52, // 72: gritward.v1.RideService.UnshareRoster:output_type -> gritward.v1.RosterShare
+	52, // 73: gritward.v1.RideService.GetRosterShare:output_type -> gritward.v1.RosterShare
+	53, // 74: gritward.v1.RideService.ReadSharedRoster:output_type -> gritward.v1.SharedRoster
+	44, // [44:75] is the sub-list for method output_type
+	13, // [13:44] is the sub-list for method input_type
 	13, // [13:13] is the sub-list for extension type_name
 	13, // [13:13] is the sub-list for extension extendee
 	0,  // [0:13] is the sub-list for field type_name
@@ -2363,6 +2577,7 @@ func file_gritward_v1_ride_service_proto_init() {
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_ride_proto_init()
 	file_gritward_v1_roster_proto_init()
+	file_gritward_v1_share_proto_init()
 	file_gritward_v1_watch_proto_init()
 	file_gritward_v1_why_proto_init()
 	file_gritward_v1_ride_service_proto_msgTypes[15].OneofWrappers = []any{}
@@ -2372,7 +2587,7 @@ func file_gritward_v1_ride_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_ride_service_proto_rawDesc), len(file_gritward_v1_ride_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   34,
+			NumMessages:   38,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

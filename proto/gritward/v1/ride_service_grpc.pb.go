@@ -48,6 +48,10 @@ const (
 	RideService_WatchRide_FullMethodName         = "/gritward.v1.RideService/WatchRide"
 	RideService_ListLetters_FullMethodName       = "/gritward.v1.RideService/ListLetters"
 	RideService_ListRosters_FullMethodName       = "/gritward.v1.RideService/ListRosters"
+	RideService_ShareRoster_FullMethodName       = "/gritward.v1.RideService/ShareRoster"
+	RideService_UnshareRoster_FullMethodName     = "/gritward.v1.RideService/UnshareRoster"
+	RideService_GetRosterShare_FullMethodName    = "/gritward.v1.RideService/GetRosterShare"
+	RideService_ReadSharedRoster_FullMethodName  = "/gritward.v1.RideService/ReadSharedRoster"
 )
 
 // RideServiceClient is the client API for RideService service.
@@ -138,6 +142,18 @@ type RideServiceClient interface {
 	ListLetters(ctx context.Context, in *ListLettersRequest, opts ...grpc.CallOption) (*ListLettersResponse, error)
 	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
 	ListRosters(ctx context.Context, in *ListRostersRequest, opts ...grpc.CallOption) (*ListRostersResponse, error)
+	// Makes the link that opens the ride's newest roster to whoever has it, without what is personal beyond names that members
+	// agreed to. One made before is no longer good. Errors: NOT_FOUND, WRONG_STATE (no roster is published yet), RIDE_OVER (the
+	// ride began more than seven days ago).
+	ShareRoster(ctx context.Context, in *ShareRosterRequest, opts ...grpc.CallOption) (*RosterShare, error)
+	// Takes the link away: it opens nothing any more. Errors: NOT_FOUND, WRONG_STATE (there is none).
+	UnshareRoster(ctx context.Context, in *UnshareRosterRequest, opts ...grpc.CallOption) (*RosterShare, error)
+	// Whether there is such a link, since when, and how many names it tells: those whose names they are may know. Errors:
+	// NOT_FOUND.
+	GetRosterShare(ctx context.Context, in *GetRosterShareRequest, opts ...grpc.CallOption) (*RosterShare, error)
+	// What the link opens. It is read as things are now: a name that a member takes back is gone at once. Errors: NOT_FOUND (no
+	// good link, or no longer).
+	ReadSharedRoster(ctx context.Context, in *ReadSharedRosterRequest, opts ...grpc.CallOption) (*SharedRoster, error)
 }
 
 type rideServiceClient struct {
@@ -427,6 +443,46 @@ func (c *rideServiceClient) ListRosters(ctx context.Context, in *ListRostersRequ
 	return out, nil
 }
 
+func (c *rideServiceClient) ShareRoster(ctx context.Context, in *ShareRosterRequest, opts ...grpc.CallOption) (*RosterShare, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RosterShare)
+	err := c.cc.Invoke(ctx, RideService_ShareRoster_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) UnshareRoster(ctx context.Context, in *UnshareRosterRequest, opts ...grpc.CallOption) (*RosterShare, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RosterShare)
+	err := c.cc.Invoke(ctx, RideService_UnshareRoster_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) GetRosterShare(ctx context.Context, in *GetRosterShareRequest, opts ...grpc.CallOption) (*RosterShare, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RosterShare)
+	err := c.cc.Invoke(ctx, RideService_GetRosterShare_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *rideServiceClient) ReadSharedRoster(ctx context.Context, in *ReadSharedRosterRequest, opts ...grpc.CallOption) (*SharedRoster, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SharedRoster)
+	err := c.cc.Invoke(ctx, RideService_ReadSharedRoster_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // RideServiceServer is the server API for RideService service.
 // All implementations must embed UnimplementedRideServiceServer
 // for forward compatibility.
@@ -515,6 +571,18 @@ type RideServiceServer interface {
 	ListLetters(context.Context, *ListLettersRequest) (*ListLettersResponse, error)
 	// All issues of a ride's roster, oldest first, without plan, placement and brief. Errors: NOT_FOUND.
 	ListRosters(context.Context, *ListRostersRequest) (*ListRostersResponse, error)
+	// Makes the link that opens the ride's newest roster to whoever has it, without what is personal beyond names that members
+	// agreed to. One made before is no longer good. Errors: NOT_FOUND, WRONG_STATE (no roster is published yet), RIDE_OVER (the
+	// ride began more than seven days ago).
+	ShareRoster(context.Context, *ShareRosterRequest) (*RosterShare, error)
+	// Takes the link away: it opens nothing any more. Errors: NOT_FOUND, WRONG_STATE (there is none).
+	UnshareRoster(context.Context, *UnshareRosterRequest) (*RosterShare, error)
+	// Whether there is such a link, since when, and how many names it tells: those whose names they are may know. Errors:
+	// NOT_FOUND.
+	GetRosterShare(context.Context, *GetRosterShareRequest) (*RosterShare, error)
+	// What the link opens. It is read as things are now: a name that a member takes back is gone at once. Errors: NOT_FOUND (no
+	// good link, or no longer).
+	ReadSharedRoster(context.Context, *ReadSharedRosterRequest) (*SharedRoster, error)
 	mustEmbedUnimplementedRideServiceServer()
 }
 
@@ -605,6 +673,18 @@ func (UnimplementedRideServiceServer) ListLetters(context.Context, *ListLettersR
 }
 func (UnimplementedRideServiceServer) ListRosters(context.Context, *ListRostersRequest) (*ListRostersResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListRosters not implemented")
+}
+func (UnimplementedRideServiceServer) ShareRoster(context.Context, *ShareRosterRequest) (*RosterShare, error) {
+	return nil, status.Error(codes.Unimplemented, "method ShareRoster not implemented")
+}
+func (UnimplementedRideServiceServer) UnshareRoster(context.Context, *UnshareRosterRequest) (*RosterShare, error) {
+	return nil, status.Error(codes.Unimplemented, "method UnshareRoster not implemented")
+}
+func (UnimplementedRideServiceServer) GetRosterShare(context.Context, *GetRosterShareRequest) (*RosterShare, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetRosterShare not implemented")
+}
+func (UnimplementedRideServiceServer) ReadSharedRoster(context.Context, *ReadSharedRosterRequest) (*SharedRoster, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReadSharedRoster not implemented")
 }
 func (UnimplementedRideServiceServer) mustEmbedUnimplementedRideServiceServer() {}
 func (UnimplementedRideServiceServer) testEmbeddedByValue()                     {}
@@ -1106,6 +1186,78 @@ func _RideService_ListRosters_Handler(srv interface{}, ctx context.Context, dec 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _RideService_ShareRoster_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ShareRosterRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).ShareRoster(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_ShareRoster_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).ShareRoster(ctx, req.(*ShareRosterRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_UnshareRoster_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(UnshareRosterRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).UnshareRoster(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_UnshareRoster_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).UnshareRoster(ctx, req.(*UnshareRosterRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_GetRosterShare_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetRosterShareRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).GetRosterShare(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_GetRosterShare_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).GetRosterShare(ctx, req.(*GetRosterShareRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RideService_ReadSharedRoster_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReadSharedRosterRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RideServiceServer).ReadSharedRoster(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RideService_ReadSharedRoster_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RideServiceServer).ReadSharedRoster(ctx, req.(*ReadSharedRosterRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // RideService_ServiceDesc is the grpc.ServiceDesc for RideService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -1216,6 +1368,22 @@ var RideService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListRosters",
 			Handler:    _RideService_ListRosters_Handler,
+		},
+		{
+			MethodName: "ShareRoster",
+			Handler:    _RideService_ShareRoster_Handler,
+		},
+		{
+			MethodName: "UnshareRoster",
+			Handler:    _RideService_UnshareRoster_Handler,
+		},
+		{
+			MethodName: "GetRosterShare",
+			Handler:    _RideService_GetRosterShare_Handler,
+		},
+		{
+			MethodName: "ReadSharedRoster",
+			Handler:    _RideService_ReadSharedRoster_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{
