@@ -64,7 +64,7 @@ var mayImport = map[string][]string{
 	"internal/store/bolt":        {"internal/store", "proto/gritward/v1"},
 	"internal/store/storetest":   {"internal/store"},
 	"internal/seal":              {},
-	"internal/ledger":            {"internal/store", "internal/seal", "internal/fault", "internal/names", "proto/gritward/v1"},
+	"internal/ledger":            {"internal/store", "internal/seal", "internal/lookalike", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
 		"internal/ledger", "internal/phrase", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
 		"internal/names", "internal/wholefile", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",

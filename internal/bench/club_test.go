@@ -45,6 +45,7 @@ type club struct {
 	kept    *server.Retention
 	facts   *pb.BikeFacts
 	members int
+	close   func()
 	// now is the clock.
 	mu  sync.Mutex
 	now time.Time
@@ -79,7 +80,8 @@ func newClub(b testing.TB, members int) *club {
 	if err != nil {
 		b.Fatal(err)
 	}
-	b.Cleanup(func() { _ = opened.Close() }) // after the server has stopped
+	c.close = sync.OnceFunc(func() { answering.Stop(); _ = opened.Close() })
+	b.Cleanup(c.close)
 	c.address = serve(b, answering)
 	c.conn = connections(b, c.address, 1)[0]
 	c.rides, c.rolls, c.clubs = pb.NewRideServiceClient(c.conn), pb.NewRollCallServiceClient(c.conn), pb.NewClubServiceClient(c.conn)

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -59,6 +60,11 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	ctx, stop := context.WithCancelCause(command.Context())
 	defer stop(nil)
 	config := server.Config{Ledger: l, Log: log, Limits: limits(s), Ending: ctx, Erasures: server.NewErasures(s.Data+".erased", l, log)}
+	if done, err := l.Index(ctx); err != nil {
+		return err
+	} else if len(done) > 0 {
+		log.Info("the records of an older store were put into the indexes of this program", "clubs", strings.Join(done, ", "))
+	}
 	if err := config.Erasures.Settle(ctx); err != nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package ledger
 
 import (
 	"context"
-	"strings"
 
 	"google.golang.org/protobuf/proto"
 
@@ -175,14 +174,4 @@ func (l *Ledger) Scrub(ctx context.Context) (bool, error) {
 		}
 	}
 	return true, nil
-}
-
-// Erased lists the ids of the club's members who were erased.
-func (t *Tx) Erased() (ids []string, err error) {
-	return ids, t.Members("", 0, func(member *pb.Member) error {
-		if member.ErasedAt != nil {
-			ids = append(ids, strings.TrimPrefix(member.Name, names.Club(t.Club)+"/members/"))
-		}
-		return nil
-	})
 }

@@ -23,6 +23,9 @@ func (t *Tx) Found(club *pb.Club) error {
 	if err := tag(club, func(c *pb.Club, etag string) { c.Etag = etag }); err != nil {
 		return err
 	}
+	if err := t.index(); err != nil { // of nothing, so that all that comes is in the indexes
+		return err
+	}
 	return t.save("club", club)
 }
 
@@ -41,6 +44,15 @@ func (t *Tx) SaveMember(member *pb.Member) error {
 		return err
 	}
 	if err := tag(member, func(m *pb.Member, etag string) { m.Etag = etag }); err != nil {
+		return err
+	}
+	var before []string
+	if old, err := t.PeekMember(ids[1]); err == nil {
+		before = memberKeys(old)
+	} else if !fault.Is(err, pb.Reason_NOT_FOUND) {
+		return err
+	}
+	if err := t.reindex(before, memberKeys(member)); err != nil {
 		return err
 	}
 	return t.save("member/"+ids[1], member)

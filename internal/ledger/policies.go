@@ -28,7 +28,7 @@ func (t *Tx) AddPolicy(revision *pb.PolicyRevision) error {
 	if err != nil {
 		return err
 	}
-	if err := t.indexPolicy(revision); err != nil {
+	if err := t.reindex(nil, []string{policyDayKey(revision)}); err != nil {
 		return err
 	}
 	return t.tx.Put(policyTextKey(revision.Number), []byte(text))
@@ -70,20 +70,20 @@ func (t *Tx) PolicyOn(day string) (*pb.PolicyRevision, error) {
 
 // policyNumberOn is the number of the revision that PolicyOn finds.
 func (t *Tx) policyNumberOn(day string) (best int32, err error) {
-	err = t.tx.ScanDown(policyDays, policyDays+day+"0", func(key string, _ []byte) (bool, error) { // "0" comes after "/"
-		number, err := strconv.ParseInt(names.Last(key), 10, 32)
-		best = int32(number)
-		return false, err
-	})
-	if err != nil || best > 0 {
-		return best, err
-	}
-	indexed, err := t.policiesIndexed()
+	indexed, err := t.indexed()
 	if err != nil {
 		return 0, err
 	}
 	from := ""
-	if !indexed {
+	if indexed {
+		if err := t.tx.ScanDown(policyDays, policyDays+day+"0", func(key string, _ []byte) (bool, error) { // "0" comes after "/"
+			number, err := strconv.ParseInt(names.Last(key), 10, 32)
+			best = int32(number)
+			return false, err
+		}); err != nil {
+			return 0, err
+		}
+	} else {
 		if err := t.Policies(func(revision *pb.PolicyRevision) error {
 			if revision.EffectiveFrom <= day && revision.EffectiveFrom > from {
 				best, from = revision.Number, revision.EffectiveFrom
@@ -98,37 +98,6 @@ func (t *Tx) policyNumberOn(day string) (best int32, err error) {
 			"the club has no policy in force on %s; a secretary adopts one with: gritward policy adopt FILE", day)
 	}
 	return best, nil
-}
-
-// policyDays is below what the revisions lie by the day that they count from, so that finding the one in force reads no other.
-const policyDays = "policyday/"
-
-// policiesIndexed tells whether the revisions lie by day too. A store from before has none there until the next is adopted.
-func (t *Tx) policiesIndexed() (is bool, err error) {
-	return is, t.tx.Scan(policyDays, "", func(string, []byte) (bool, error) {
-		is = true
-		return false, nil
-	})
-}
-
-// indexPolicy writes a revision under its day, and those before it where they are not there yet.
-func (t *Tx) indexPolicy(revision *pb.PolicyRevision) error {
-	all := []*pb.PolicyRevision{revision}
-	indexed, err := t.policiesIndexed()
-	if err != nil {
-		return err
-	}
-	if !indexed {
-		if err := t.Policies(func(one *pb.PolicyRevision) error { all = append(all, one); return nil }); err != nil {
-			return err
-		}
-	}
-	for _, one := range all {
-		if err := t.tx.Put(fmt.Sprintf("%s%s/%08d", policyDays, one.EffectiveFrom, one.Number), nil); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 func policyKey(number int32) string     { return fmt.Sprintf("policy/%08d", number) }

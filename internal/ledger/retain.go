@@ -27,6 +27,11 @@ func (t *Tx) DropRides(ids []string) error {
 	}
 	var keys []string
 	for _, id := range ids {
+		ride, err := t.PeekRide(id)
+		if err != nil {
+			return err
+		}
+		keys = append(keys, rideKeys(ride)...)
 		for _, kind := range below {
 			lie, err := t.keys(kind + id + "/")
 			if err != nil {

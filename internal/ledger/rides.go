@@ -28,6 +28,15 @@ func (t *Tx) SaveRide(ride *pb.Ride) error {
 	if err := tag(ride, func(r *pb.Ride, etag string) { r.Etag = etag }); err != nil {
 		return err
 	}
+	var before []string
+	if old, err := t.PeekRide(ids[1]); err == nil {
+		before = rideKeys(old)
+	} else if !fault.Is(err, pb.Reason_NOT_FOUND) {
+		return err
+	}
+	if err := t.reindex(before, rideKeys(ride)); err != nil {
+		return err
+	}
 	return t.save("ride/"+ids[1], ride)
 }
 

@@ -1,6 +1,8 @@
 package ledger
 
 import (
+	"fmt"
+
 	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/fault"
@@ -66,6 +68,20 @@ func (t *Tx) tally(ride, member string, after *pb.Signup) error {
 		return nil
 	}
 	return t.save(tallyKey(ride), counted)
+}
+
+// tallyFault tells what is wrong with the tally of a ride; "": nothing.
+func (t *Tx) tallyFault(ride string) (string, error) {
+	counted, err := t.Tally(ride)
+	if err != nil {
+		return "", err
+	}
+	want := &pb.SignupTally{LastTurn: counted.LastTurn} // that of a sign-up that was erased may have been later
+	err = t.Signups(ride, func(signup *pb.Signup) error { count(want, signup, 1); return nil })
+	if err != nil || proto.Equal(counted, want) {
+		return "", err
+	}
+	return fmt.Sprintf("%q counts %v; there are %v", tallyKey(ride), counted, want), nil
 }
 
 // count adds a sign-up to a tally, or takes it out; nil is none.

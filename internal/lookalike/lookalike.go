@@ -81,9 +81,12 @@ func Unseen(r rune) bool {
 // Alike tells whether two names can be taken for one another: alike as they are written, or when neither capitals nor
 // accents, gaps and compatibility forms count. A name without anything to see is like no other.
 func Alike(a, b string) bool {
-	seen, plain := Skeleton(squeezed(a)), Plain(a)
-	return seen != "" && seen == Skeleton(squeezed(b)) || plain != "" && plain == Plain(b)
+	seen, plain := Seen(a), Plain(a)
+	return seen != "" && seen == Seen(b) || plain != "" && plain == Plain(b)
 }
+
+// Seen is a name by what it looks like as it is written, gaps apart.
+func Seen(name string) string { return Skeleton(squeezed(name)) }
 
 // Plain is a name by what it looks like when neither capitals nor accents, gaps and compatibility forms count. Folding comes
 // on both sides of the skeleton: the table puts a capital for a digit.

@@ -307,16 +307,24 @@ func whomToAsk(tx *ledger.Tx, who *caller, access *pb.Access) (string, error) {
 		return "", nil
 	}
 	var found []string
-	err := tx.Members("", 0, func(member *pb.Member) error {
-		can := slices.ContainsFunc(access.GetAny(), func(role pb.Role) bool { return slices.Contains(member.Roles, role) })
-		if can && member.SuspendedAt == nil && len(found) < most {
-			found = append(found, member.DisplayName)
+	for _, role := range access.GetAny() {
+		if role == pb.Role_MEMBER || role == pb.Role_GUEST {
+			continue // so many have it that nobody is named
 		}
-		return nil
-	})
-	if err != nil || len(found) == 0 {
-		return "", err
+		err := tx.MembersWith(role, func(member *pb.Member) error {
+			if member.SuspendedAt == nil && !slices.Contains(found, member.DisplayName) {
+				found = append(found, member.DisplayName)
+			}
+			return nil
+		})
+		if err != nil {
+			return "", err
+		}
 	}
+	if len(found) == 0 {
+		return "", nil
+	}
+	found = found[:min(len(found), most)]
 	return "; ask " + strings.Join(found, " or "), nil
 }
 

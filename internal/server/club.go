@@ -197,7 +197,7 @@ func (s *clubService) soundMember(tx *ledger.Tx, before, after *pb.Member) error
 
 // guardsNobody refuses to make a junior of somebody's guardian.
 func guardsNobody(tx *ledger.Tx, name string) error {
-	return tx.Members("", 0, func(member *pb.Member) error {
+	return tx.Wards(names.Last(name), func(member *pb.Member) error {
 		if member.Junior && member.Guardian == name {
 			return fault.Invalid("member.junior", "this member is the guardian of %s; give %s another first", member.DisplayName, member.DisplayName)
 		}

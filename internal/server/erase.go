@@ -79,7 +79,7 @@ func (d *desk) erase(tx *ledger.Tx, member *pb.Member, again bool, left *pb.Eras
 			return err
 		}
 	}
-	if err := tx.Members("", 0, func(one *pb.Member) error {
+	if err := tx.Wards(id, func(one *pb.Member) error {
 		if one.Junior && one.Guardian == member.Name {
 			left.Unguarded = append(left.Unguarded, one.Name)
 		}

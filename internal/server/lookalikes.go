@@ -47,7 +47,7 @@ func sameName(a, b string) bool { return strings.EqualFold(strings.TrimSpace(a),
 // likeMember finds another member whose name can be taken for a name; nil: there is none. One of the very name comes before
 // one that only looks like it.
 func likeMember(tx *ledger.Tx, self, name string) (found *pb.Member, err error) {
-	err = tx.Members("", 0, func(one *pb.Member) error {
+	err = tx.MembersLike(name, func(one *pb.Member) error {
 		if one.Name == self || found != nil && sameName(found.DisplayName, name) {
 			return nil
 		}

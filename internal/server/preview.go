@@ -208,7 +208,7 @@ func holdsStill(findings []*pb.Finding, finding *pb.Finding) bool {
 
 // rides assesses every rider on a ride to come that the file would count for.
 func (p *preview) rides(tx *ledger.Tx, from string) error {
-	return tx.Rides("", 0, func(ride *pb.Ride) error {
+	return tx.RidesStarting(tx.Now, time.Time{}, func(ride *pb.Ride) error {
 		over := ride.State == pb.Ride_CALLED_OFF || ride.State == pb.Ride_CLOSED || !ride.StartAt.AsTime().After(tx.Now)
 		if over || ride.StartLocal[:len(civil.DateLayout)] < from {
 			return nil

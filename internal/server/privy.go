@@ -24,7 +24,7 @@ func privyTo(tx *ledger.Tx, who *caller, ride *pb.Ride, issues ...*pb.Roster) (f
 		}
 	}
 	known := map[string]bool{self: true}
-	err := tx.Members("", 0, func(member *pb.Member) error {
+	err := tx.Wards(who.id(), func(member *pb.Member) error {
 		if inCareOf(member, self) {
 			known[member.Name] = true
 		}

@@ -196,7 +196,7 @@ func (d *desk) expired(tx *ledger.Tx) (*Expired, error) {
 		return nil, err
 	}
 	gone.Incidents = incidents
-	if err := tx.Rides("", 0, func(ride *pb.Ride) error {
+	if err := tx.RidesStarting(time.Time{}, gone.limits.rides, func(ride *pb.Ride) error {
 		if ride.StartAt.AsTime().Before(gone.limits.rides) && !needed[names.Last(ride.Name)] {
 			gone.Rides = append(gone.Rides, ride)
 		}

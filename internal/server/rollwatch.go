@@ -68,7 +68,7 @@ func (w *RollWatch) lookAt(ctx context.Context, club string) error {
 	var late []string
 	var failed error
 	err := w.desk.ledger.View(ctx, club, func(tx *ledger.Tx) error {
-		return tx.Rides("", 0, func(ride *pb.Ride) error {
+		return tx.RidesStarting(tx.Now.Add(-watchReach), tx.Now.Add(time.Second), func(ride *pb.Ride) error {
 			if !watched(tx, ride) {
 				return nil
 			}
@@ -141,8 +141,8 @@ func (d *desk) due(tx *ledger.Tx, ride *pb.Ride) ([]*pb.Notice, error) {
 
 // secretariesOf are the members who are secretaries and not suspended.
 func secretariesOf(tx *ledger.Tx) (secretaries []string, err error) {
-	err = tx.Members("", 0, func(member *pb.Member) error {
-		if member.SuspendedAt == nil && slices.Contains(member.Roles, pb.Role_SECRETARY) {
+	err = tx.MembersWith(pb.Role_SECRETARY, func(member *pb.Member) error {
+		if member.SuspendedAt == nil {
 			secretaries = append(secretaries, member.Name)
 		}
 		return nil

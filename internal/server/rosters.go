@@ -22,7 +22,7 @@ func (s *rideService) PlaceRide(ctx context.Context, request *pb.PlaceRideReques
 	return s.placed(ctx, who, ids[1])
 }
 
-// input gathers all that a placement rests on.
+// input gathers all that a placement rests on. The ride is its own, to be changed and saved.
 func (s *rideService) input(tx *ledger.Tx, ride string) (*roster.Input, error) {
 	g, err := s.ground(tx, ride)
 	if err != nil {
@@ -39,7 +39,7 @@ func (s *rideService) input(tx *ledger.Tx, ride string) (*roster.Input, error) {
 		return nil, fault.New(pb.Reason_WRONG_STATE, "nobody has signed up for the ride yet")
 	}
 	in := &roster.Input{
-		Club: g.club, Ride: g.ride, Plan: g.plan, Policy: g.policy, PolicyNumber: g.revision.Number,
+		Club: g.club, Ride: proto.CloneOf(g.ride), Plan: g.plan, Policy: g.policy, PolicyNumber: g.revision.Number,
 		Entrants: entrants, Now: g.now,
 	}
 	if in.Line, err = tx.Route(ride); err != nil {
@@ -139,7 +139,6 @@ func (s *rideService) publish(tx *ledger.Tx, who *caller, ride string, placement
 	if in.Previous != nil && in.Previous.Placement.GetBasis() == placement.Basis {
 		return nil, fault.New(pb.Reason_WRONG_STATE, "nothing has changed since issue %d; nothing is published", in.Previous.Number)
 	}
-	in.Ride = proto.CloneOf(in.Ride) // the one in the ground is shared
 	in.Ride.State, in.Ride.RosterNumber = pb.Ride_PUBLISHED, in.Ride.RosterNumber+1
 	if err := tx.SaveRide(in.Ride); err != nil {
 		return nil, err

@@ -83,11 +83,12 @@ type after struct {
 	people    map[string]*pb.Member
 }
 
-// rides adds the rides of the span. Rides are kept by the day that they were first planned for, and a ride may have been
-// moved since: all are looked at, and those of the span are gathered.
+// rides adds the rides of the span. A day of the club's begins and ends within a day of that of UTC.
 func (a *after) rides(ctx context.Context) error {
+	from, _ := time.Parse(civil.DateLayout, a.from) // both are days: the request was checked
+	to, _ := time.Parse(civil.DateLayout, a.to)
 	count := 0
-	return a.tx.Rides("", 0, func(ride *pb.Ride) error {
+	return a.tx.RidesStarting(from.AddDate(0, 0, -1), to.AddDate(0, 0, 2), func(ride *pb.Ride) error {
 		if day, _, _ := strings.Cut(ride.StartLocal, "T"); day < a.from || day > a.to {
 			return nil
 		}

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"slices"
+	"time"
 
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
@@ -110,7 +111,7 @@ func (d *desk) left(tx *ledger.Tx, member *pb.Member, answer *pb.SuspendMemberRe
 	if err != nil {
 		return err
 	}
-	return tx.Members("", 0, func(one *pb.Member) error {
+	return tx.Wards(names.Last(member.Name), func(one *pb.Member) error {
 		if isGuest(one) && one.Host == member.Name && coming[one.Ride] {
 			answer.Guests = append(answer.Guests, one.Name)
 		}
@@ -121,7 +122,7 @@ func (d *desk) left(tx *ledger.Tx, member *pb.Member, answer *pb.SuspendMemberRe
 // toCome visits the rides that may still change, since nobody has set off, latest first.
 func (d *desk) toCome(tx *ledger.Tx, visit func(*pb.Ride) error) error {
 	var coming []*pb.Ride
-	err := tx.Rides("", 0, func(ride *pb.Ride) error {
+	err := tx.RidesStarting(tx.Now.Add(-unmarked), time.Time{}, func(ride *pb.Ride) error {
 		err := d.notUnderWay(tx, ride)
 		if fault.Is(err, pb.Reason_RIDE_OVER) {
 			return nil
@@ -144,7 +145,7 @@ func isSecretary(member *pb.Member) bool { return slices.Contains(member.Roles, 
 // suspended already is no loss.
 func secretaryRemains(tx *ledger.Tx, leaving *pb.Member) error {
 	remains := leaving.SuspendedAt != nil
-	err := tx.Members("", 0, func(member *pb.Member) error {
+	err := tx.MembersWith(pb.Role_SECRETARY, func(member *pb.Member) error {
 		remains = remains || member.Name != leaving.Name && member.SuspendedAt == nil && isSecretary(member)
 		return nil
 	})

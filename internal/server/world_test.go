@@ -194,6 +194,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Minute)
 	w.ctx = ctx
 	t.Cleanup(func() {
+		w.indexesHold()
 		cancel()
 		_ = w.conn.Close()
 		answering.Stop()
@@ -208,6 +209,26 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.personal = pb.NewPersonalServiceClient(w.conn)
 	w.incidents, w.seasons = pb.NewIncidentServiceClient(w.conn), pb.NewSeasonServiceClient(w.conn)
 	return w
+}
+
+// indexesHold holds the indexes and tallies of every club against its records, whatever a test did to them.
+func (w *world) indexesHold() {
+	w.t.Helper()
+	clubs, err := w.ledger.Clubs(context.Background())
+	if err != nil {
+		return // the test closed the store
+	}
+	for _, club := range clubs {
+		if err := w.ledger.View(context.Background(), club, func(tx *ledger.Tx) error {
+			faults, err := tx.IndexFaults()
+			for _, fault := range faults {
+				w.t.Errorf("%s: %s", club, fault)
+			}
+			return err
+		}); err != nil {
+			w.t.Error(err)
+		}
+	}
 }
 
 // as is a context with the token of a member.
