@@ -172,6 +172,15 @@ func TestRefusals(t *testing.T) {
 		{"not a GPX file", func() error {
 			return create(func(r *pb.CreateRideRequest) { r.RouteGpx = []byte("<html></html>") })
 		}, "InvalidArgument | ROUTE_INVALID | route_gpx: "},
+		{"no route", func() error {
+			return create(func(r *pb.CreateRideRequest) { r.RouteGpx = nil })
+		}, "InvalidArgument | FIELD_INVALID | route_gpx: is missing: a ride needs its route, a GPX file | the request is not as it must be"},
+		{"a route twice", func() error {
+			return create(func(r *pb.CreateRideRequest) { r.RouteOf = ride.Name })
+		}, "InvalidArgument | FIELD_INVALID | route_of: a route came as a file; leave this empty, or the file out | the request is not as it must be"},
+		{"the route of an unknown ride", func() error {
+			return create(func(r *pb.CreateRideRequest) { r.RouteGpx, r.RouteOf = nil, club+"/rides/none" })
+		}, "NotFound | NOT_FOUND | there is no clubs/fenwick/rides/none"},
 		{"two groups of one id", func() error {
 			return create(func(r *pb.CreateRideRequest) { r.Ride.Groups[1].Id = "brisk" })
 		}, `InvalidArgument | FIELD_INVALID | ride.groups[1].id: "brisk" is used twice; give each group an id of its own | the request is not as it must be`},

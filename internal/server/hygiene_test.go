@@ -212,3 +212,21 @@ func TestStrangersSendNothing(t *testing.T) {
 		t.Errorf("the store has grown: %v %v", info, err)
 	}
 }
+
+// TestRouteOf makes a ride on the route of an earlier one: the same line to the metre.
+func TestRouteOf(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	first := w.ride("lea", sunday())
+	again, err := w.rides.CreateRide(w.as("lea"), &pb.CreateRideRequest{Parent: club, Ride: sunday(), RouteOf: first.Name})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if again.Name == first.Name || again.Route.GetDigest() == "" || !proto.Equal(again.Route, first.Route) {
+		t.Errorf("%s has the route %v, want %v", again.Name, again.Route, first.Route)
+	}
+	line, err := w.rides.GetRoute(w.as("lea"), &pb.GetRouteRequest{Name: again.Name})
+	if err != nil || len(line.LatDeg) < 2 {
+		t.Errorf("%d points, %v", len(line.GetLatDeg()), err)
+	}
+}

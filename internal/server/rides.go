@@ -31,7 +31,7 @@ func (s *rideService) CreateRide(ctx context.Context, request *pb.CreateRideRequ
 	if _, err := names.In(who.club, "parent", request.Parent, names.ClubShape); err != nil {
 		return nil, err
 	}
-	way, err := readRoad(request.RouteGpx)
+	way, err := givenRoad(who, request)
 	if err != nil {
 		return nil, err
 	}
@@ -45,6 +45,11 @@ func (s *rideService) CreateRide(ctx context.Context, request *pb.CreateRideRequ
 		if made != "" {
 			ride, err = tx.Ride(names.Last(made))
 			return err
+		}
+		if way == nil {
+			if way, err = roadOf(tx, names.Last(request.RouteOf)); err != nil {
+				return err
+			}
 		}
 		if ride, err = s.create(tx, who, request.Ride, way); err != nil {
 			return err
@@ -98,6 +103,30 @@ type road struct {
 func readRoad(gpx []byte) (*road, error) {
 	line, summary, err := roster.ReadRoute(gpx)
 	return &road{line: line, summary: summary}, err
+}
+
+// givenRoad is the route that came with a new ride; nil where that of an earlier one is to be taken.
+func givenRoad(who *caller, request *pb.CreateRideRequest) (*road, error) {
+	switch given := len(request.RouteGpx) > 0; {
+	case given && request.RouteOf != "":
+		return nil, fault.Invalid("route_of", "a route came as a file; leave this empty, or the file out")
+	case given:
+		return readRoad(request.RouteGpx)
+	case request.RouteOf == "":
+		return nil, fault.Invalid("route_gpx", "is missing: a ride needs its route, a GPX file")
+	}
+	_, err := names.In(who.club, "route_of", request.RouteOf, names.RideShape)
+	return nil, err
+}
+
+// roadOf is the route of an earlier ride.
+func roadOf(tx *ledger.Tx, id string) (*road, error) {
+	ride, err := tx.Ride(id)
+	if err != nil {
+		return nil, err
+	}
+	line, err := tx.Route(id)
+	return &road{line: line, summary: ride.Route}, err
 }
 
 // GetRide implements RideService.

@@ -32,10 +32,12 @@ type CreateRideRequest struct {
 	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
 	// The ride, without what the server sets.
 	Ride *Ride `protobuf:"bytes,2,opt,name=ride,proto3" json:"ride,omitempty"`
-	// The route as a GPX file, up to 16 MiB.
+	// The route as a GPX file, up to 16 MiB. Empty: that of route_of.
 	RouteGpx []byte `protobuf:"bytes,3,opt,name=route_gpx,json=routeGpx,proto3" json:"route_gpx,omitempty"`
 	// A word chosen by the client, so that sending twice is once; up to 64 characters.
-	RequestId     string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	RequestId string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// An earlier ride whose route is taken, clubs/{club}/rides/{ride}; empty with route_gpx.
+	RouteOf       string `protobuf:"bytes,5,opt,name=route_of,json=routeOf,proto3" json:"route_of,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -94,6 +96,13 @@ func (x *CreateRideRequest) GetRouteGpx() []byte {
 func (x *CreateRideRequest) GetRequestId() string {
 	if x != nil {
 		return x.RequestId
+	}
+	return ""
+}
+
+func (x *CreateRideRequest) GetRouteOf() string {
+	if x != nil {
+		return x.RouteOf
 	}
 	return ""
 }
@@ -2203,14 +2212,16 @@ var File_gritward_v1_ride_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x16gritward/v1/bike.proto\x1a\x16gritward/v1/club.proto\x1a\x18gritward/v1/letter.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x17gritward/v1/share.proto\x1a\x17gritward/v1/watch.proto\x1a\x15gritward/v1/why.proto\"\xb9\x01\n" +
+	"\x1egritward/v1/ride_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x16gritward/v1/bike.proto\x1a\x16gritward/v1/club.proto\x1a\x18gritward/v1/letter.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x18gritward/v1/roster.proto\x1a\x17gritward/v1/share.proto\x1a\x17gritward/v1/watch.proto\x1a\x15gritward/v1/why.proto\"\xdc\x01\n" +
 	"\x11CreateRideRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12-\n" +
-	"\x04ride\x18\x02 \x01(\v2\x11.gritward.v1.RideB\x06\xbaH\x03\xc8\x01\x01R\x04ride\x12)\n" +
-	"\troute_gpx\x18\x03 \x01(\fB\f\xbaH\tz\a\x10\x01\x18\x80\x80\x80\bR\brouteGpx\x12&\n" +
+	"\x04ride\x18\x02 \x01(\v2\x11.gritward.v1.RideB\x06\xbaH\x03\xc8\x01\x01R\x04ride\x12'\n" +
+	"\troute_gpx\x18\x03 \x01(\fB\n" +
+	"\xbaH\az\x05\x18\x80\x80\x80\bR\brouteGpx\x12&\n" +
 	"\n" +
-	"request_id\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"0\n" +
+	"request_id\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\x12#\n" +
+	"\broute_of\x18\x05 \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\arouteOf\"0\n" +
 	"\x0eGetRideRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\x88\x01\n" +
