@@ -17,12 +17,17 @@ func FirstOf(words ...string) string {
 }
 
 // List joins words as in "a, b and c".
-func List(words []string) string {
+func List(words []string) string { return joined(words, " and ") }
+
+// Either joins words as in "a, b or c".
+func Either(words []string) string { return joined(words, " or ") }
+
+func joined(words []string, last string) string {
 	if len(words) < 2 {
 		return strings.Join(words, "")
 	}
-	last := len(words) - 1
-	return strings.Join(words[:last], ", ") + " and " + words[last]
+	n := len(words) - 1
+	return strings.Join(words[:n], ", ") + last + words[n]
 }
 
 // Sentence is s with a capital at its head and a stop at its end; empty for nothing.

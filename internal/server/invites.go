@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
+	"errors"
 	"slices"
 	"strings"
 	"time"
@@ -88,7 +89,11 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 		ForMember: request.Invite.ForMember, ForRide: request.Invite.ForRide, CreatedBy: who.member.Name,
 	}
 	code, note := "", ""
+	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "CreateInvite", Message: request}
 	err := s.update(ctx, who, func(tx *ledger.Tx) (err error) {
+		if again, err := tx.Answered(asked); err != nil || again != "" {
+			return inviteAgain(tx, again, made, err)
+		}
 		if err := soundGuest(tx, made); err != nil {
 			return err
 		}
@@ -112,14 +117,28 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 		if code, err = invite(tx, made); err != nil {
 			return err
 		}
-		return tx.Append(audit(who, "ClubService/CreateInvite", made.Name, "invited someone"))
+		return errors.Join(tx.Append(audit(who, "ClubService/CreateInvite", made.Name, "invited someone")), tx.Answer(asked, made.Name))
 	})
 	shown := proto.Clone(made).(*pb.Invite)
 	shown.Code, shown.Note = code, note
-	if s.entrance.Invite != nil {
+	if s.entrance.Invite != nil && code != "" {
 		shown.Handover = s.entrance.Invite(code)
 	}
 	return shown, err
+}
+
+// inviteAgain fills in an invite that was made by the same request before. Its code is kept as a hash only.
+func inviteAgain(tx *ledger.Tx, name string, into *pb.Invite, err error) error {
+	if err != nil {
+		return err
+	}
+	return tx.Invites(func(record *pb.InviteRecord) error {
+		if record.Invite.Name == name {
+			proto.Reset(into)
+			proto.Merge(into, record.Invite)
+		}
+		return nil
+	})
 }
 
 // AcceptInvite implements ClubService.

@@ -29,6 +29,9 @@ func (s *policyService) CheckPolicy(ctx context.Context, request *pb.CheckPolicy
 	err := s.view(ctx, who, func(tx *ledger.Tx) error {
 		read, problems, err := s.readPolicy(tx, request.File, request.Content)
 		response.Problems, response.Usable = problems, read != nil
+		if read != nil {
+			response.Passages = read.Tell()
+		}
 		return err
 	})
 	return response, err
@@ -107,6 +110,9 @@ func (d *desk) adopt(tx *ledger.Tx, entry *pb.AuditEntry, request *pb.AdoptPolic
 		}
 		from = request.EffectiveFrom
 	}
+	if err := newestKnown(tx, request.NewestKnown); err != nil {
+		return nil, err
+	}
 	if inForce, err := tx.PolicyOn(from); err == nil && inForce.Digest == read.Digest() {
 		return nil, sameFault(tx, inForce)
 	} else if err != nil && !fault.Is(err, pb.Reason_NO_POLICY) {
@@ -121,6 +127,18 @@ func (d *desk) adopt(tx *ledger.Tx, entry *pb.AuditEntry, request *pb.AdoptPolic
 	}
 	entry.Resource, entry.What = revision.Name, "adopted a policy from "+from
 	return revision, errors.Join(tx.Append(entry), term(tx, revision))
+}
+
+// newestKnown refuses what was made in ignorance of a newer revision; nil: the caller did not say which it knows.
+func newestKnown(tx *ledger.Tx, known *int32) error {
+	if known == nil {
+		return nil
+	}
+	there, err := revisions(tx)
+	if err != nil || len(there) == 0 || there[0].Number <= *known {
+		return err
+	}
+	return fault.New(pb.Reason_CHANGED_MEANWHILE, "policy %d was adopted meanwhile, and you have not seen it; compare it with yours before you adopt yours", there[0].Number)
 }
 
 // sameFault says that a file counts already on the day that it is to be adopted from, and until when.

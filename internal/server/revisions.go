@@ -77,7 +77,7 @@ func (s *policyService) RestorePolicy(ctx context.Context, request *pb.RestorePo
 		}
 		restored, err = s.adopt(tx, audit(who, "PolicyService/RestorePolicy", "", ""), &pb.AdoptPolicyRequest{
 			Parent: names.Club(who.club), File: earlier.File, Content: []byte(earlier.Text), EffectiveFrom: request.EffectiveFrom,
-			Note: note(request.Note, earlier)})
+			Note: note(request.Note, earlier), NewestKnown: request.NewestKnown})
 		if fault.Is(err, pb.Reason_POLICY_INVALID) {
 			return fault.New(pb.Reason_POLICY_INVALID,
 				"policy %d was written for an earlier version and has errors now; save its text, mend it and adopt that", earlier.Number)

@@ -23,6 +23,14 @@ func newPositions(file string, data []byte) *Positions {
 	return &Positions{file: file, lines: strings.Split(text, "\n"), places: map[string]place{}}
 }
 
+// Lines are the lines of the file, without their ends; what is empty after the last end is none. Do not change them.
+func (p *Positions) Lines() []string {
+	if n := len(p.lines); n > 0 && p.lines[n-1] == "" {
+		return p.lines[:n-1]
+	}
+	return p.lines
+}
+
 // Has tells whether the file holds the path.
 func (p *Positions) Has(path string) bool {
 	_, ok := p.places[path]

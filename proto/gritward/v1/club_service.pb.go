@@ -768,7 +768,10 @@ type CreateInviteRequest struct {
 	// clubs/{club}.
 	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
 	// Name and roles; or for_member.
-	Invite        *Invite `protobuf:"bytes,2,opt,name=invite,proto3" json:"invite,omitempty"`
+	Invite *Invite `protobuf:"bytes,2,opt,name=invite,proto3" json:"invite,omitempty"`
+	// A word chosen by the client, so that sending twice is once; up to 64 characters. The second answer is the invite as it
+	// stands, without its code.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -815,6 +818,13 @@ func (x *CreateInviteRequest) GetInvite() *Invite {
 		return x.Invite
 	}
 	return nil
+}
+
+func (x *CreateInviteRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
 }
 
 // Invites a further device of the caller.
@@ -1316,11 +1326,13 @@ const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"7\n" +
 	"\x15WithdrawInviteRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"n\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\x96\x01\n" +
 	"\x13CreateInviteRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x123\n" +
-	"\x06invite\x18\x02 \x01(\v2\x13.gritward.v1.InviteB\x06\xbaH\x03\xc8\x01\x01R\x06invite\"9\n" +
+	"\x06invite\x18\x02 \x01(\v2\x13.gritward.v1.InviteB\x06\xbaH\x03\xc8\x01\x01R\x06invite\x12&\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"9\n" +
 	"\x13InviteDeviceRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"c\n" +

@@ -66,7 +66,7 @@ type ClubServiceClient interface {
 	// Who is not suspended stays so. Errors: NOT_FOUND, CHANGED_MEANWHILE.
 	ReinstateMember(ctx context.Context, in *ReinstateMemberRequest, opts ...grpc.CallOption) (*Member, error)
 	// Invites a person; code and handover in the answer are shown this once. The leader of a ride may invite guests to it.
-	// Errors: FIELD_INVALID, NOT_FOUND, RIDE_OVER (a ride to be a guest of that is over).
+	// Errors: FIELD_INVALID, NOT_FOUND, RIDE_OVER (a ride to be a guest of that is over), REQUEST_ID_REUSED.
 	CreateInvite(ctx context.Context, in *CreateInviteRequest, opts ...grpc.CallOption) (*Invite, error)
 	// Invites the caller's own further device: good for an hour, and only until the next one is made or any device of the
 	// caller is shut out. The code in the answer is shown this once. Errors: FIELD_INVALID.
@@ -273,7 +273,7 @@ type ClubServiceServer interface {
 	// Who is not suspended stays so. Errors: NOT_FOUND, CHANGED_MEANWHILE.
 	ReinstateMember(context.Context, *ReinstateMemberRequest) (*Member, error)
 	// Invites a person; code and handover in the answer are shown this once. The leader of a ride may invite guests to it.
-	// Errors: FIELD_INVALID, NOT_FOUND, RIDE_OVER (a ride to be a guest of that is over).
+	// Errors: FIELD_INVALID, NOT_FOUND, RIDE_OVER (a ride to be a guest of that is over), REQUEST_ID_REUSED.
 	CreateInvite(context.Context, *CreateInviteRequest) (*Invite, error)
 	// Invites the caller's own further device: good for an hour, and only until the next one is made or any device of the
 	// caller is shut out. The code in the answer is shown this once. Errors: FIELD_INVALID.

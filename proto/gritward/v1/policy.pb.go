@@ -572,7 +572,7 @@ func (x Problem_Severity) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Problem_Severity.Descriptor instead.
 func (Problem_Severity) EnumDescriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{28, 0}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{29, 0}
 }
 
 // What a policy file holds.
@@ -3126,6 +3126,115 @@ func (x *PolicyRevision) GetReplaces() int32 {
 	return 0
 }
 
+// A part of a policy file, told in words: a setting or a rule, with the comments before it.
+type PolicyPassage struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its first line, from 1, comments included.
+	FirstLine int32 `protobuf:"varint,1,opt,name=first_line,json=firstLine,proto3" json:"first_line,omitempty"`
+	// Its last line.
+	LastLine int32 `protobuf:"varint,2,opt,name=last_line,json=lastLine,proto3" json:"last_line,omitempty"`
+	// Heading that the file has before it, without its dashes; empty: none.
+	Heading string `protobuf:"bytes,3,opt,name=heading,proto3" json:"heading,omitempty"`
+	// Top-level key of a setting, "rules" for what stands before the first rule; empty for a rule and after the last.
+	Key string `protobuf:"bytes,4,opt,name=key,proto3" json:"key,omitempty"`
+	// Id of a rule; empty for a setting.
+	Rule string `protobuf:"bytes,5,opt,name=rule,proto3" json:"rule,omitempty"`
+	// What it says, a sentence each: what is asked, when, and what it costs, with limits in their units.
+	Told []string `protobuf:"bytes,6,rep,name=told,proto3" json:"told,omitempty"`
+	// Why, in the words of the file; empty: it does not say.
+	Because string `protobuf:"bytes,7,opt,name=because,proto3" json:"because,omitempty"`
+	// The comments before it, in the words of the file, a paragraph each: sources among them.
+	Notes         []string `protobuf:"bytes,8,rep,name=notes,proto3" json:"notes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PolicyPassage) Reset() {
+	*x = PolicyPassage{}
+	mi := &file_gritward_v1_policy_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PolicyPassage) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PolicyPassage) ProtoMessage() {}
+
+func (x *PolicyPassage) ProtoReflect() protoreflect.Message {
+	mi := &file_gritward_v1_policy_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PolicyPassage.ProtoReflect.Descriptor instead.
+func (*PolicyPassage) Descriptor() ([]byte, []int) {
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *PolicyPassage) GetFirstLine() int32 {
+	if x != nil {
+		return x.FirstLine
+	}
+	return 0
+}
+
+func (x *PolicyPassage) GetLastLine() int32 {
+	if x != nil {
+		return x.LastLine
+	}
+	return 0
+}
+
+func (x *PolicyPassage) GetHeading() string {
+	if x != nil {
+		return x.Heading
+	}
+	return ""
+}
+
+func (x *PolicyPassage) GetKey() string {
+	if x != nil {
+		return x.Key
+	}
+	return ""
+}
+
+func (x *PolicyPassage) GetRule() string {
+	if x != nil {
+		return x.Rule
+	}
+	return ""
+}
+
+func (x *PolicyPassage) GetTold() []string {
+	if x != nil {
+		return x.Told
+	}
+	return nil
+}
+
+func (x *PolicyPassage) GetBecause() string {
+	if x != nil {
+		return x.Because
+	}
+	return ""
+}
+
+func (x *PolicyPassage) GetNotes() []string {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
 // One thing wrong with, or doubtful about, a policy file or a bike file.
 type Problem struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3151,7 +3260,7 @@ type Problem struct {
 
 func (x *Problem) Reset() {
 	*x = Problem{}
-	mi := &file_gritward_v1_policy_proto_msgTypes[28]
+	mi := &file_gritward_v1_policy_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3163,7 +3272,7 @@ func (x *Problem) String() string {
 func (*Problem) ProtoMessage() {}
 
 func (x *Problem) ProtoReflect() protoreflect.Message {
-	mi := &file_gritward_v1_policy_proto_msgTypes[28]
+	mi := &file_gritward_v1_policy_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3176,7 +3285,7 @@ func (x *Problem) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Problem.ProtoReflect.Descriptor instead.
 func (*Problem) Descriptor() ([]byte, []int) {
-	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{28}
+	return file_gritward_v1_policy_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Problem) GetFile() string {
@@ -3546,7 +3655,17 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"followedBy\x12\x1f\n" +
 	"\vreplaced_by\x18\r \x01(\x05R\n" +
 	"replacedBy\x12\x1a\n" +
-	"\breplaces\x18\x0e \x01(\x05R\breplaces\"\x9e\x02\n" +
+	"\breplaces\x18\x0e \x01(\x05R\breplaces\"\xcf\x01\n" +
+	"\rPolicyPassage\x12\x1d\n" +
+	"\n" +
+	"first_line\x18\x01 \x01(\x05R\tfirstLine\x12\x1b\n" +
+	"\tlast_line\x18\x02 \x01(\x05R\blastLine\x12\x18\n" +
+	"\aheading\x18\x03 \x01(\tR\aheading\x12\x10\n" +
+	"\x03key\x18\x04 \x01(\tR\x03key\x12\x12\n" +
+	"\x04rule\x18\x05 \x01(\tR\x04rule\x12\x12\n" +
+	"\x04told\x18\x06 \x03(\tR\x04told\x12\x18\n" +
+	"\abecause\x18\a \x01(\tR\abecause\x12\x14\n" +
+	"\x05notes\x18\b \x03(\tR\x05notes\"\x9e\x02\n" +
 	"\aProblem\x12\x12\n" +
 	"\x04file\x18\x01 \x01(\tR\x04file\x12\x12\n" +
 	"\x04line\x18\x02 \x01(\x05R\x04line\x12\x16\n" +
@@ -3606,7 +3725,7 @@ func file_gritward_v1_policy_proto_rawDescGZIP() []byte {
 }
 
 var file_gritward_v1_policy_proto_enumTypes = make([]protoimpl.EnumInfo, 9)
-var file_gritward_v1_policy_proto_msgTypes = make([]protoimpl.MessageInfo, 29)
+var file_gritward_v1_policy_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
 var file_gritward_v1_policy_proto_goTypes = []any{
 	(Check)(0),                    // 0: gritward.v1.Check
 	(Circumstance)(0),             // 1: gritward.v1.Circumstance
@@ -3645,14 +3764,15 @@ var file_gritward_v1_policy_proto_goTypes = []any{
 	(*CleanNeed)(nil),             // 34: gritward.v1.CleanNeed
 	(*CarryNeed)(nil),             // 35: gritward.v1.CarryNeed
 	(*PolicyRevision)(nil),        // 36: gritward.v1.PolicyRevision
-	(*Problem)(nil),               // 37: gritward.v1.Problem
-	(*durationpb.Duration)(nil),   // 38: google.protobuf.Duration
-	(Brake_Compound)(0),           // 39: gritward.v1.Brake.Compound
-	(Tyre_Tread)(0),               // 40: gritward.v1.Tyre.Tread
-	(Tyre_Cuts)(0),                // 41: gritward.v1.Tyre.Cuts
-	(Chain_Lubricant)(0),          // 42: gritward.v1.Chain.Lubricant
-	(CareEntry_Place)(0),          // 43: gritward.v1.CareEntry.Place
-	(*timestamppb.Timestamp)(nil), // 44: google.protobuf.Timestamp
+	(*PolicyPassage)(nil),         // 37: gritward.v1.PolicyPassage
+	(*Problem)(nil),               // 38: gritward.v1.Problem
+	(*durationpb.Duration)(nil),   // 39: google.protobuf.Duration
+	(Brake_Compound)(0),           // 40: gritward.v1.Brake.Compound
+	(Tyre_Tread)(0),               // 41: gritward.v1.Tyre.Tread
+	(Tyre_Cuts)(0),                // 42: gritward.v1.Tyre.Cuts
+	(Chain_Lubricant)(0),          // 43: gritward.v1.Chain.Lubricant
+	(CareEntry_Place)(0),          // 44: gritward.v1.CareEntry.Place
+	(*timestamppb.Timestamp)(nil), // 45: google.protobuf.Timestamp
 }
 var file_gritward_v1_policy_proto_depIdxs = []int32{
 	14, // 0: gritward.v1.Policy.season:type_name -> gritward.v1.Season
@@ -3666,23 +3786,23 @@ var file_gritward_v1_policy_proto_depIdxs = []int32{
 	10, // 8: gritward.v1.Policy.roll_call:type_name -> gritward.v1.RollCallLimits
 	11, // 9: gritward.v1.Policy.incidents:type_name -> gritward.v1.IncidentLimits
 	22, // 10: gritward.v1.Policy.rules:type_name -> gritward.v1.Rule
-	38, // 11: gritward.v1.RollCallLimits.grace:type_name -> google.protobuf.Duration
-	38, // 12: gritward.v1.RollCallLimits.then_secretary:type_name -> google.protobuf.Duration
-	38, // 13: gritward.v1.IncidentLimits.report_within:type_name -> google.protobuf.Duration
-	38, // 14: gritward.v1.IncidentLimits.kept:type_name -> google.protobuf.Duration
+	39, // 11: gritward.v1.RollCallLimits.grace:type_name -> google.protobuf.Duration
+	39, // 12: gritward.v1.RollCallLimits.then_secretary:type_name -> google.protobuf.Duration
+	39, // 13: gritward.v1.IncidentLimits.report_within:type_name -> google.protobuf.Duration
+	39, // 14: gritward.v1.IncidentLimits.kept:type_name -> google.protobuf.Duration
 	2,  // 15: gritward.v1.PaceReckoning.recorded_times:type_name -> gritward.v1.PaceReckoning.Recorded
-	38, // 16: gritward.v1.Privacy.contacts_for:type_name -> google.protobuf.Duration
-	38, // 17: gritward.v1.Privacy.rides_kept:type_name -> google.protobuf.Duration
-	38, // 18: gritward.v1.Privacy.invites_kept:type_name -> google.protobuf.Duration
-	38, // 19: gritward.v1.Privacy.devices_kept:type_name -> google.protobuf.Duration
+	39, // 16: gritward.v1.Privacy.contacts_for:type_name -> google.protobuf.Duration
+	39, // 17: gritward.v1.Privacy.rides_kept:type_name -> google.protobuf.Duration
+	39, // 18: gritward.v1.Privacy.invites_kept:type_name -> google.protobuf.Duration
+	39, // 19: gritward.v1.Privacy.devices_kept:type_name -> google.protobuf.Duration
 	3,  // 20: gritward.v1.Darkness.begins:type_name -> gritward.v1.Darkness.Begins
-	38, // 21: gritward.v1.Darkness.margin:type_name -> google.protobuf.Duration
-	38, // 22: gritward.v1.LampReckoning.reserve:type_name -> google.protobuf.Duration
+	39, // 21: gritward.v1.Darkness.margin:type_name -> google.protobuf.Duration
+	39, // 22: gritward.v1.LampReckoning.reserve:type_name -> google.protobuf.Duration
 	17, // 23: gritward.v1.LampReckoning.cold:type_name -> gritward.v1.ColdPoint
 	19, // 24: gritward.v1.GroupLimits.size:type_name -> gritward.v1.Size
 	4,  // 25: gritward.v1.GroupLimits.leader:type_name -> gritward.v1.GroupLimits.Need
 	4,  // 26: gritward.v1.GroupLimits.back_marker:type_name -> gritward.v1.GroupLimits.Need
-	38, // 27: gritward.v1.DeclarationLimits.valid:type_name -> google.protobuf.Duration
+	39, // 27: gritward.v1.DeclarationLimits.valid:type_name -> google.protobuf.Duration
 	5,  // 28: gritward.v1.CallOff.ice:type_name -> gritward.v1.CallOff.Ice
 	0,  // 29: gritward.v1.Rule.check:type_name -> gritward.v1.Check
 	1,  // 30: gritward.v1.Rule.when:type_name -> gritward.v1.Circumstance
@@ -3702,26 +3822,26 @@ var file_gritward_v1_policy_proto_depIdxs = []int32{
 	6,  // 44: gritward.v1.Rule.otherwise:type_name -> gritward.v1.Rule.Consequence
 	7,  // 45: gritward.v1.GuardsNeed.front:type_name -> gritward.v1.GuardsNeed.Cover
 	7,  // 46: gritward.v1.GuardsNeed.rear:type_name -> gritward.v1.GuardsNeed.Cover
-	38, // 47: gritward.v1.LightsNeed.charged_within:type_name -> google.protobuf.Duration
-	38, // 48: gritward.v1.DeclarationNeed.valid:type_name -> google.protobuf.Duration
-	38, // 49: gritward.v1.BrakesNeed.looked_within:type_name -> google.protobuf.Duration
-	39, // 50: gritward.v1.BrakesNeed.disc_compound:type_name -> gritward.v1.Brake.Compound
-	40, // 51: gritward.v1.TyresNeed.tread:type_name -> gritward.v1.Tyre.Tread
-	41, // 52: gritward.v1.TyresNeed.cuts:type_name -> gritward.v1.Tyre.Cuts
-	38, // 53: gritward.v1.TyresNeed.looked_within:type_name -> google.protobuf.Duration
+	39, // 47: gritward.v1.LightsNeed.charged_within:type_name -> google.protobuf.Duration
+	39, // 48: gritward.v1.DeclarationNeed.valid:type_name -> google.protobuf.Duration
+	39, // 49: gritward.v1.BrakesNeed.looked_within:type_name -> google.protobuf.Duration
+	40, // 50: gritward.v1.BrakesNeed.disc_compound:type_name -> gritward.v1.Brake.Compound
+	41, // 51: gritward.v1.TyresNeed.tread:type_name -> gritward.v1.Tyre.Tread
+	42, // 52: gritward.v1.TyresNeed.cuts:type_name -> gritward.v1.Tyre.Cuts
+	39, // 53: gritward.v1.TyresNeed.looked_within:type_name -> google.protobuf.Duration
 	30, // 54: gritward.v1.ChainNeed.wear:type_name -> gritward.v1.ChainWearLimit
-	38, // 55: gritward.v1.ChainNeed.measured_within:type_name -> google.protobuf.Duration
-	38, // 56: gritward.v1.ChainNeed.lubricated_within:type_name -> google.protobuf.Duration
-	38, // 57: gritward.v1.ChainNeed.cleaned_within:type_name -> google.protobuf.Duration
-	42, // 58: gritward.v1.ChainNeed.lubricant:type_name -> gritward.v1.Chain.Lubricant
-	43, // 59: gritward.v1.BearingsNeed.which:type_name -> gritward.v1.CareEntry.Place
-	38, // 60: gritward.v1.BearingsNeed.serviced_within:type_name -> google.protobuf.Duration
-	38, // 61: gritward.v1.BearingsNeed.before_season:type_name -> google.protobuf.Duration
-	38, // 62: gritward.v1.FrameNeed.waxed_within:type_name -> google.protobuf.Duration
-	38, // 63: gritward.v1.CleanNeed.washed_within:type_name -> google.protobuf.Duration
-	38, // 64: gritward.v1.CleanNeed.looked_over_within:type_name -> google.protobuf.Duration
-	44, // 65: gritward.v1.PolicyRevision.adopted_at:type_name -> google.protobuf.Timestamp
-	37, // 66: gritward.v1.PolicyRevision.folder_problems:type_name -> gritward.v1.Problem
+	39, // 55: gritward.v1.ChainNeed.measured_within:type_name -> google.protobuf.Duration
+	39, // 56: gritward.v1.ChainNeed.lubricated_within:type_name -> google.protobuf.Duration
+	39, // 57: gritward.v1.ChainNeed.cleaned_within:type_name -> google.protobuf.Duration
+	43, // 58: gritward.v1.ChainNeed.lubricant:type_name -> gritward.v1.Chain.Lubricant
+	44, // 59: gritward.v1.BearingsNeed.which:type_name -> gritward.v1.CareEntry.Place
+	39, // 60: gritward.v1.BearingsNeed.serviced_within:type_name -> google.protobuf.Duration
+	39, // 61: gritward.v1.BearingsNeed.before_season:type_name -> google.protobuf.Duration
+	39, // 62: gritward.v1.FrameNeed.waxed_within:type_name -> google.protobuf.Duration
+	39, // 63: gritward.v1.CleanNeed.washed_within:type_name -> google.protobuf.Duration
+	39, // 64: gritward.v1.CleanNeed.looked_over_within:type_name -> google.protobuf.Duration
+	45, // 65: gritward.v1.PolicyRevision.adopted_at:type_name -> google.protobuf.Timestamp
+	38, // 66: gritward.v1.PolicyRevision.folder_problems:type_name -> gritward.v1.Problem
 	8,  // 67: gritward.v1.Problem.severity:type_name -> gritward.v1.Problem.Severity
 	68, // [68:68] is the sub-list for method output_type
 	68, // [68:68] is the sub-list for method input_type
@@ -3763,7 +3883,7 @@ func file_gritward_v1_policy_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_gritward_v1_policy_proto_rawDesc), len(file_gritward_v1_policy_proto_rawDesc)),
 			NumEnums:      9,
-			NumMessages:   29,
+			NumMessages:   30,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

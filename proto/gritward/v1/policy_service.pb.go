@@ -157,7 +157,9 @@ type CheckPolicyResponse struct {
 	// SHA-256 of the bytes, hexadecimal.
 	Digest string `protobuf:"bytes,2,opt,name=digest,proto3" json:"digest,omitempty"`
 	// The file can be adopted.
-	Usable        bool `protobuf:"varint,3,opt,name=usable,proto3" json:"usable,omitempty"`
+	Usable bool `protobuf:"varint,3,opt,name=usable,proto3" json:"usable,omitempty"`
+	// What the file says, told in words from its first line to its last; empty where it cannot be adopted.
+	Passages      []*PolicyPassage `protobuf:"bytes,4,rep,name=passages,proto3" json:"passages,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -213,6 +215,13 @@ func (x *CheckPolicyResponse) GetUsable() bool {
 	return false
 }
 
+func (x *CheckPolicyResponse) GetPassages() []*PolicyPassage {
+	if x != nil {
+		return x.Passages
+	}
+	return nil
+}
+
 // Adopts a policy file.
 type AdoptPolicyRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -227,7 +236,10 @@ type AdoptPolicyRequest struct {
 	// Why, up to 500 characters.
 	Note string `protobuf:"bytes,5,opt,name=note,proto3" json:"note,omitempty"`
 	// A word chosen by the client, so that sending twice is once; up to 64 characters.
-	RequestId     string `protobuf:"bytes,6,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	RequestId string `protobuf:"bytes,6,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// Number of the newest revision that the caller knows of: when there is a newer one it is CHANGED_MEANWHILE, so that two
+	// secretaries do not overwrite each other. Left out: whatever there is.
+	NewestKnown   *int32 `protobuf:"varint,7,opt,name=newest_known,json=newestKnown,proto3,oneof" json:"newest_known,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -302,6 +314,13 @@ func (x *AdoptPolicyRequest) GetRequestId() string {
 		return x.RequestId
 	}
 	return ""
+}
+
+func (x *AdoptPolicyRequest) GetNewestKnown() int32 {
+	if x != nil && x.NewestKnown != nil {
+		return *x.NewestKnown
+	}
+	return 0
 }
 
 // Asks for a policy.
@@ -917,7 +936,9 @@ type RestorePolicyRequest struct {
 	// Why, up to 500 characters.
 	Note string `protobuf:"bytes,3,opt,name=note,proto3" json:"note,omitempty"`
 	// A word chosen by the client, so that sending twice is once; up to 64 characters.
-	RequestId     string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	RequestId string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// As in AdoptPolicyRequest.
+	NewestKnown   *int32 `protobuf:"varint,5,opt,name=newest_known,json=newestKnown,proto3,oneof" json:"newest_known,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -980,6 +1001,13 @@ func (x *RestorePolicyRequest) GetRequestId() string {
 	return ""
 }
 
+func (x *RestorePolicyRequest) GetNewestKnown() int32 {
+	if x != nil && x.NewestKnown != nil {
+		return *x.NewestKnown
+	}
+	return 0
+}
+
 var File_gritward_v1_policy_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_policy_service_proto_rawDesc = "" +
@@ -989,11 +1017,12 @@ const file_gritward_v1_policy_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1c\n" +
 	"\x04file\x18\x02 \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x04file\x12#\n" +
-	"\acontent\x18\x03 \x01(\fB\t\xbaH\x06z\x04\x18\x80\x80@R\acontent\"w\n" +
+	"\acontent\x18\x03 \x01(\fB\t\xbaH\x06z\x04\x18\x80\x80@R\acontent\"\xaf\x01\n" +
 	"\x13CheckPolicyResponse\x120\n" +
 	"\bproblems\x18\x01 \x03(\v2\x14.gritward.v1.ProblemR\bproblems\x12\x16\n" +
 	"\x06digest\x18\x02 \x01(\tR\x06digest\x12\x16\n" +
-	"\x06usable\x18\x03 \x01(\bR\x06usable\"\x89\x02\n" +
+	"\x06usable\x18\x03 \x01(\bR\x06usable\x126\n" +
+	"\bpassages\x18\x04 \x03(\v2\x1a.gritward.v1.PolicyPassageR\bpassages\"\xcb\x02\n" +
 	"\x12AdoptPolicyRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x1c\n" +
@@ -1002,7 +1031,9 @@ const file_gritward_v1_policy_service_proto_rawDesc = "" +
 	"\x0eeffective_from\x18\x04 \x01(\tB\x1d\xbaH\x1ar\x182\x16^(\\d{4}-\\d{2}-\\d{2})?$R\reffectiveFrom\x12\x1c\n" +
 	"\x04note\x18\x05 \x01(\tB\b\xbaH\x05r\x03\x18\xf4\x03R\x04note\x12&\n" +
 	"\n" +
-	"request_id\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"2\n" +
+	"request_id\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\x12/\n" +
+	"\fnewest_known\x18\a \x01(\x05B\a\xbaH\x04\x1a\x02(\x00H\x00R\vnewestKnown\x88\x01\x01B\x0f\n" +
+	"\r_newest_known\"2\n" +
 	"\x10GetPolicyRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"9\n" +
@@ -1055,14 +1086,16 @@ const file_gritward_v1_policy_service_proto_rawDesc = "" +
 	"\x05ADDED\x10\x01\x12\v\n" +
 	"\aREMOVED\x10\x02\x12\v\n" +
 	"\aCHANGED\x10\x03\x12\t\n" +
-	"\x05MOVED\x10\x04\"\xc2\x01\n" +
+	"\x05MOVED\x10\x04\"\x84\x02\n" +
 	"\x14RestorePolicyRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12D\n" +
 	"\x0eeffective_from\x18\x02 \x01(\tB\x1d\xbaH\x1ar\x182\x16^(\\d{4}-\\d{2}-\\d{2})?$R\reffectiveFrom\x12\x1c\n" +
 	"\x04note\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\xf4\x03R\x04note\x12&\n" +
 	"\n" +
-	"request_id\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId2\xcd\x05\n" +
+	"request_id\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\x12/\n" +
+	"\fnewest_known\x18\x05 \x01(\x05B\a\xbaH\x04\x1a\x02(\x00H\x00R\vnewestKnown\x88\x01\x01B\x0f\n" +
+	"\r_newest_known2\xcd\x05\n" +
 	"\rPolicyService\x12c\n" +
 	"\vCheckPolicy\x12\x1f.gritward.v1.CheckPolicyRequest\x1a .gritward.v1.CheckPolicyResponse\"\x11\x8a\xa6\x1d\r\x12\x03\x01\x02\x03\"\x06parent\x12\\\n" +
 	"\vAdoptPolicy\x12\x1f.gritward.v1.AdoptPolicyRequest\x1a\x1b.gritward.v1.PolicyRevision\"\x0f\x8a\xa6\x1d\v\x12\x01\x03\"\x06parent\x12Y\n" +
@@ -1102,39 +1135,41 @@ var file_gritward_v1_policy_service_proto_goTypes = []any{
 	(*PolicyDifference)(nil),        // 12: gritward.v1.PolicyDifference
 	(*RestorePolicyRequest)(nil),    // 13: gritward.v1.RestorePolicyRequest
 	(*Problem)(nil),                 // 14: gritward.v1.Problem
-	(*PolicyRevision)(nil),          // 15: gritward.v1.PolicyRevision
-	(Standing)(0),                   // 16: gritward.v1.Standing
+	(*PolicyPassage)(nil),           // 15: gritward.v1.PolicyPassage
+	(*PolicyRevision)(nil),          // 16: gritward.v1.PolicyRevision
+	(Standing)(0),                   // 17: gritward.v1.Standing
 }
 var file_gritward_v1_policy_service_proto_depIdxs = []int32{
 	14, // 0: gritward.v1.CheckPolicyResponse.problems:type_name -> gritward.v1.Problem
-	15, // 1: gritward.v1.ListPoliciesResponse.policies:type_name -> gritward.v1.PolicyRevision
-	14, // 2: gritward.v1.ListPoliciesResponse.folder_problems:type_name -> gritward.v1.Problem
-	9,  // 3: gritward.v1.PreviewPolicyResponse.bikes:type_name -> gritward.v1.StandingChange
-	9,  // 4: gritward.v1.PreviewPolicyResponse.riders:type_name -> gritward.v1.StandingChange
-	14, // 5: gritward.v1.PreviewPolicyResponse.warnings:type_name -> gritward.v1.Problem
-	16, // 6: gritward.v1.StandingChange.from:type_name -> gritward.v1.Standing
-	16, // 7: gritward.v1.StandingChange.to:type_name -> gritward.v1.Standing
-	12, // 8: gritward.v1.ComparePoliciesResponse.differences:type_name -> gritward.v1.PolicyDifference
-	0,  // 9: gritward.v1.PolicyDifference.kind:type_name -> gritward.v1.PolicyDifference.Kind
-	1,  // 10: gritward.v1.PolicyService.CheckPolicy:input_type -> gritward.v1.CheckPolicyRequest
-	3,  // 11: gritward.v1.PolicyService.AdoptPolicy:input_type -> gritward.v1.AdoptPolicyRequest
-	4,  // 12: gritward.v1.PolicyService.GetPolicy:input_type -> gritward.v1.GetPolicyRequest
-	7,  // 13: gritward.v1.PolicyService.PreviewPolicy:input_type -> gritward.v1.PreviewPolicyRequest
-	10, // 14: gritward.v1.PolicyService.ComparePolicies:input_type -> gritward.v1.ComparePoliciesRequest
-	13, // 15: gritward.v1.PolicyService.RestorePolicy:input_type -> gritward.v1.RestorePolicyRequest
-	5,  // 16: gritward.v1.PolicyService.ListPolicies:input_type -> gritward.v1.ListPoliciesRequest
-	2,  // 17: gritward.v1.PolicyService.CheckPolicy:output_type -> gritward.v1.CheckPolicyResponse
-	15, // 18: gritward.v1.PolicyService.AdoptPolicy:output_type -> gritward.v1.PolicyRevision
-	15, // 19: gritward.v1.PolicyService.GetPolicy:output_type -> gritward.v1.PolicyRevision
-	8,  // 20: gritward.v1.PolicyService.PreviewPolicy:output_type -> gritward.v1.PreviewPolicyResponse
-	11, // 21: gritward.v1.PolicyService.ComparePolicies:output_type -> gritward.v1.ComparePoliciesResponse
-	15, // 22: gritward.v1.PolicyService.RestorePolicy:output_type -> gritward.v1.PolicyRevision
-	6,  // 23: gritward.v1.PolicyService.ListPolicies:output_type -> gritward.v1.ListPoliciesResponse
-	17, // [17:24] is the sub-list for method output_type
-	10, // [10:17] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	15, // 1: gritward.v1.CheckPolicyResponse.passages:type_name -> gritward.v1.PolicyPassage
+	16, // 2: gritward.v1.ListPoliciesResponse.policies:type_name -> gritward.v1.PolicyRevision
+	14, // 3: gritward.v1.ListPoliciesResponse.folder_problems:type_name -> gritward.v1.Problem
+	9,  // 4: gritward.v1.PreviewPolicyResponse.bikes:type_name -> gritward.v1.StandingChange
+	9,  // 5: gritward.v1.PreviewPolicyResponse.riders:type_name -> gritward.v1.StandingChange
+	14, // 6: gritward.v1.PreviewPolicyResponse.warnings:type_name -> gritward.v1.Problem
+	17, // 7: gritward.v1.StandingChange.from:type_name -> gritward.v1.Standing
+	17, // 8: gritward.v1.StandingChange.to:type_name -> gritward.v1.Standing
+	12, // 9: gritward.v1.ComparePoliciesResponse.differences:type_name -> gritward.v1.PolicyDifference
+	0,  // 10: gritward.v1.PolicyDifference.kind:type_name -> gritward.v1.PolicyDifference.Kind
+	1,  // 11: gritward.v1.PolicyService.CheckPolicy:input_type -> gritward.v1.CheckPolicyRequest
+	3,  // 12: gritward.v1.PolicyService.AdoptPolicy:input_type -> gritward.v1.AdoptPolicyRequest
+	4,  // 13: gritward.v1.PolicyService.GetPolicy:input_type -> gritward.v1.GetPolicyRequest
+	7,  // 14: gritward.v1.PolicyService.PreviewPolicy:input_type -> gritward.v1.PreviewPolicyRequest
+	10, // 15: gritward.v1.PolicyService.ComparePolicies:input_type -> gritward.v1.ComparePoliciesRequest
+	13, // 16: gritward.v1.PolicyService.RestorePolicy:input_type -> gritward.v1.RestorePolicyRequest
+	5,  // 17: gritward.v1.PolicyService.ListPolicies:input_type -> gritward.v1.ListPoliciesRequest
+	2,  // 18: gritward.v1.PolicyService.CheckPolicy:output_type -> gritward.v1.CheckPolicyResponse
+	16, // 19: gritward.v1.PolicyService.AdoptPolicy:output_type -> gritward.v1.PolicyRevision
+	16, // 20: gritward.v1.PolicyService.GetPolicy:output_type -> gritward.v1.PolicyRevision
+	8,  // 21: gritward.v1.PolicyService.PreviewPolicy:output_type -> gritward.v1.PreviewPolicyResponse
+	11, // 22: gritward.v1.PolicyService.ComparePolicies:output_type -> gritward.v1.ComparePoliciesResponse
+	16, // 23: gritward.v1.PolicyService.RestorePolicy:output_type -> gritward.v1.PolicyRevision
+	6,  // 24: gritward.v1.PolicyService.ListPolicies:output_type -> gritward.v1.ListPoliciesResponse
+	18, // [18:25] is the sub-list for method output_type
+	11, // [11:18] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_policy_service_proto_init() }
@@ -1145,6 +1180,8 @@ func file_gritward_v1_policy_service_proto_init() {
 	file_gritward_v1_options_proto_init()
 	file_gritward_v1_policy_proto_init()
 	file_gritward_v1_standing_proto_init()
+	file_gritward_v1_policy_service_proto_msgTypes[2].OneofWrappers = []any{}
+	file_gritward_v1_policy_service_proto_msgTypes[12].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -39,7 +39,7 @@ type PolicyServiceClient interface {
 	// Reads a policy file and says what is wrong with it; changes nothing.
 	CheckPolicy(ctx context.Context, in *CheckPolicyRequest, opts ...grpc.CallOption) (*CheckPolicyResponse, error)
 	// Adopts a policy file from a day on. Errors: POLICY_INVALID, FIELD_INVALID, WRONG_STATE (in force already),
-	// REQUEST_ID_REUSED.
+	// CHANGED_MEANWHILE, REQUEST_ID_REUSED.
 	AdoptPolicy(ctx context.Context, in *AdoptPolicyRequest, opts ...grpc.CallOption) (*PolicyRevision, error)
 	// One revision by name; with clubs/{club}/policies/- the one in force today. Errors: NOT_FOUND, NO_POLICY.
 	GetPolicy(ctx context.Context, in *GetPolicyRequest, opts ...grpc.CallOption) (*PolicyRevision, error)
@@ -48,7 +48,7 @@ type PolicyServiceClient interface {
 	PreviewPolicy(ctx context.Context, in *PreviewPolicyRequest, opts ...grpc.CallOption) (*PreviewPolicyResponse, error)
 	// What differs between two revisions, rule by rule. Errors: NOT_FOUND.
 	ComparePolicies(ctx context.Context, in *ComparePoliciesRequest, opts ...grpc.CallOption) (*ComparePoliciesResponse, error)
-	// Adopts an earlier revision again, as a new one. Errors: NOT_FOUND, FIELD_INVALID, REQUEST_ID_REUSED.
+	// Adopts an earlier revision again, as a new one. Errors: NOT_FOUND, FIELD_INVALID, CHANGED_MEANWHILE, REQUEST_ID_REUSED.
 	RestorePolicy(ctx context.Context, in *RestorePolicyRequest, opts ...grpc.CallOption) (*PolicyRevision, error)
 	// All revisions, newest first, without their text. Errors: FIELD_INVALID.
 	ListPolicies(ctx context.Context, in *ListPoliciesRequest, opts ...grpc.CallOption) (*ListPoliciesResponse, error)
@@ -141,7 +141,7 @@ type PolicyServiceServer interface {
 	// Reads a policy file and says what is wrong with it; changes nothing.
 	CheckPolicy(context.Context, *CheckPolicyRequest) (*CheckPolicyResponse, error)
 	// Adopts a policy file from a day on. Errors: POLICY_INVALID, FIELD_INVALID, WRONG_STATE (in force already),
-	// REQUEST_ID_REUSED.
+	// CHANGED_MEANWHILE, REQUEST_ID_REUSED.
 	AdoptPolicy(context.Context, *AdoptPolicyRequest) (*PolicyRevision, error)
 	// One revision by name; with clubs/{club}/policies/- the one in force today. Errors: NOT_FOUND, NO_POLICY.
 	GetPolicy(context.Context, *GetPolicyRequest) (*PolicyRevision, error)
@@ -150,7 +150,7 @@ type PolicyServiceServer interface {
 	PreviewPolicy(context.Context, *PreviewPolicyRequest) (*PreviewPolicyResponse, error)
 	// What differs between two revisions, rule by rule. Errors: NOT_FOUND.
 	ComparePolicies(context.Context, *ComparePoliciesRequest) (*ComparePoliciesResponse, error)
-	// Adopts an earlier revision again, as a new one. Errors: NOT_FOUND, FIELD_INVALID, REQUEST_ID_REUSED.
+	// Adopts an earlier revision again, as a new one. Errors: NOT_FOUND, FIELD_INVALID, CHANGED_MEANWHILE, REQUEST_ID_REUSED.
 	RestorePolicy(context.Context, *RestorePolicyRequest) (*PolicyRevision, error)
 	// All revisions, newest first, without their text. Errors: FIELD_INVALID.
 	ListPolicies(context.Context, *ListPoliciesRequest) (*ListPoliciesResponse, error)
