@@ -64,3 +64,11 @@ func (w Watch) format(at *timestamppb.Timestamp, layout string) string {
 
 // Zone is the name of the zone for people, "Europe/London".
 func (w Watch) Zone() string { return w.loc.String() }
+
+// Day is a day, YYYY-MM-DD, in words: "13 December 2026"; what is no day stays as it is.
+func Day(day string) string {
+	if at, err := time.Parse(time.DateOnly, day); err == nil {
+		return at.Format("2 January 2006")
+	}
+	return day
+}

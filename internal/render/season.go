@@ -55,7 +55,7 @@ type seasonRow []string
 
 func newSeasonView(r *pb.SeasonReport) *seasonView {
 	r = cleaned(r)
-	v := &seasonView{Club: r.GetClubTitle(), Days: longDay(r.GetFrom()) + " to " + longDay(r.GetTo()), Missing: r.GetMissing(),
+	v := &seasonView{Club: r.GetClubTitle(), Days: phrase.Day(r.GetFrom()) + " to " + phrase.Day(r.GetTo()), Missing: r.GetMissing(),
 		NamesTold: r.GetNamesTold(), NoRidesAt: len(r.GetRides()) == 0}
 	if zone, err := time.LoadLocation(r.GetZone()); err == nil && r.GetMadeAt() != nil {
 		v.Made = r.GetMadeAt().AsTime().In(zone).Format("Monday 2 January 2006, 15:04")
@@ -86,14 +86,6 @@ func newSeasonView(r *pb.SeasonReport) *seasonView {
 		v.Charts = seasonCharts(r)
 	}
 	return v
-}
-
-// longDay is a day as "13 December 2026".
-func longDay(day string) string {
-	if at, err := time.Parse(time.DateOnly, day); err == nil {
-		return at.Format("2 January 2006")
-	}
-	return day
 }
 
 // SeasonFacts are the sums of a report in words, each with its label: the same on the page and in text.

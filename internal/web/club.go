@@ -1,3 +1,8 @@
 package web
 
-func (s *site) clubRoutes() {}
+// clubRoutes are the pages about the club: its members, its policy, its season, and what went wrong.
+func (s *site) clubRoutes() {
+	s.memberRoutes()
+	s.membersRoutes()
+	s.invitesRoutes()
+}

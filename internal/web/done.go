@@ -4,4 +4,14 @@ package web
 // an address says: only the words here.
 var done = map[string]string{
 	"joined": "You are signed in on this device.",
+
+	"member-changed":  "It is kept.",
+	"suspended":       "The member is suspended, and every device refused.",
+	"reinstated":      "The member is let in again, from every device as before.",
+	"device-shut":     "The device is shut out.",
+	"withdrawn":       "The invite is withdrawn; its code is not good any more.",
+	"policy-adopted":  "The policy is adopted.",
+	"incident-kept":   "It is written down.",
+	"incident-added":  "It is added to the record.",
+	"incident-marked": "It is written down how it stands with the insurer.",
 }

@@ -19,4 +19,5 @@ var wording = template.FuncMap{
 	"list":     phrase.List,
 	"standing": phrase.Standing,
 	"shape":    phrase.StandingShape,
+	"day":      phrase.Day,
 }
