@@ -40,6 +40,9 @@ func (m memberView) filled(form *Form) {
 // formRoles are the fields of forms that give a role.
 var formRoles = map[string]pb.Role{"leader": pb.Role_LEADER, "secretary": pb.Role_SECRETARY}
 
+// Ridden is how many rides of the club the member rode.
+func (m memberView) Ridden() int { return int(m.Member.GetRidesRidden()) }
+
 // Guardian asks for the guardian of a junior.
 func (m memberView) Guardian(form Form) Field {
 	pairs := []string{"", "nobody"}
