@@ -43,7 +43,7 @@ var mayImport = map[string][]string{
 	"internal/expression":              {"proto/gritward/v1"},
 	"internal/readiness":               {"internal/expression", "internal/phrase", "proto/gritward/v1"},
 	"internal/readiness/readinesstest": {"internal/readiness", "internal/policy", "internal/strictyaml", "policy", "proto/gritward/v1"},
-	"internal/policy":                  {"internal/expression", "internal/readiness", "internal/strictyaml", "proto/gritward/v1"},
+	"internal/policy":                  {"internal/expression", "internal/phrase", "internal/readiness", "internal/strictyaml", "proto/gritward/v1"},
 	"internal/care":                    {"internal/wear", "internal/readiness", "proto/gritward/v1"},
 	"internal/phrase":                  {"proto/gritward/v1"},
 	"internal/waypoint":                {"internal/route", "internal/phrase", "proto/gritward/v1"},
