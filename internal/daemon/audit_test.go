@@ -2,17 +2,20 @@ package daemon_test
 
 import (
 	"encoding/json"
+	"errors"
 	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
-	"go.etcd.io/bbolt"
+	"gritward/internal/store"
+	"gritward/internal/store/bolt"
 )
 
 // TestAuditVerify founds a club and invites into it; the log is unbroken, holds against its noted head, and shows what
-// is done to the file: with a bare bbolt, and to its bytes.
+// is done to the store past the ledger, and to the file's bytes.
 func TestAuditVerify(t *testing.T) {
 	data := filepath.Join(t.TempDir(), "club.db")
 	code, _, errOut := run(t, "found", "fenwick", "--data", data, "--title", "Fenwick Wheelers", "--secretary", "Ida Rook",
@@ -69,24 +72,20 @@ func TestAuditVerify(t *testing.T) {
 	}
 }
 
-// without removes a key of the club "fenwick" with a bare bbolt, past the store.
+// without removes a key of the club "fenwick", past the ledger.
 func without(t *testing.T, path, key string) {
 	t.Helper()
-	db, err := bbolt.Open(path, 0o600, nil)
+	s, err := bolt.Open(bolt.Options{Path: path, Now: time.Now})
 	if err != nil {
 		t.Fatal(err)
 	}
-	err = db.Update(func(tx *bbolt.Tx) error {
-		keys := tx.Bucket([]byte("clubs")).Bucket([]byte("fenwick"))
-		if keys.Get([]byte(key)) == nil {
-			t.Errorf("there is no %s", key)
+	err = s.Update(t.Context(), "fenwick", func(tx store.Tx) error {
+		if value, err := tx.Get(key); value == nil {
+			t.Errorf("there is no %s: %v", key, err)
 		}
-		return keys.Delete([]byte(key))
+		return tx.Delete(key)
 	})
-	if err := db.Close(); err != nil {
-		t.Fatal(err)
-	}
-	if err != nil {
+	if err := errors.Join(err, s.Close()); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -56,3 +56,15 @@ type LockedError struct {
 func (e *LockedError) Error() string {
 	return fmt.Sprintf("store: %s is in use by another process (waited %s): stop that server, or point --data elsewhere", e.Path, e.Waited)
 }
+
+// DamagedError says that the store's file is not as it was written. It is no longer served.
+type DamagedError struct {
+	Path string
+	// What is damaged.
+	What string
+}
+
+// Error says where, what, and what to do.
+func (e *DamagedError) Error() string {
+	return fmt.Sprintf("store: %s is damaged (%s): run gritwardd verify --data %s, or restore a backup with gritwardd restore", e.Path, e.What, e.Path)
+}

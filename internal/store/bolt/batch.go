@@ -2,6 +2,7 @@ package bolt
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -41,10 +42,13 @@ type batch struct {
 func (b *batch) run(ctx context.Context, club string, use func(store.Tx) error) (wait bool, err error) {
 	keys := b.clubs[club]
 	if keys == nil {
-		keys = &pending{club: club, file: b.under.Bucket(clubsBucket()).Bucket([]byte(club)), writes: &sorted{}}
+		keys = &pending{writes: &sorted{}}
+		if err := b.store.safely(func() { keys.file = keysOf(b.under, club) }); err != nil {
+			return false, err
+		}
 		b.clubs[club] = keys
 	}
-	t := &tx{ctx: ctx, keys: keys}
+	t := &tx{ctx: ctx, keys: keys, store: b.store}
 	b.uses++
 	good := false
 	defer func() {
@@ -53,13 +57,17 @@ func (b *batch) run(ctx context.Context, club string, use func(store.Tx) error) 
 			keys.takeBack()
 		}
 	}()
-	if err = use(t); err == nil {
+	err = use(t)
+	if t.failed != nil {
+		err = t.failed // also where use thinks nothing of it
+	}
+	if err == nil {
 		err = ctx.Err()
 	}
 	if good = err == nil; good {
 		b.wrote = b.wrote || len(keys.undo) > 0
 		for _, one := range keys.undo {
-			b.bytes += len(one.key) + len(keys.get(one.key))
+			b.bytes += len(one.key) + len(keys.writes.find(one.key).record)
 		}
 		keys.keep()
 	}
@@ -87,38 +95,17 @@ func (b *batch) settle() {
 	}
 }
 
-func (b *batch) commit() error {
-	for _, club := range slices.Sorted(maps.Keys(b.clubs)) {
-		if err := b.clubs[club].apply(b.under); err != nil {
-			return fmt.Errorf("%w (undone: %v)", err, b.under.Rollback())
-		}
-	}
-	return b.under.Commit()
-}
-
-// apply puts the writes into the file's transaction.
-func (p *pending) apply(under *bbolt.Tx) error {
-	for at := (place{}); p.writes.at(at) != nil; at = p.writes.next(at) {
-		e := p.writes.at(at)
-		if p.file == nil {
-			if e.gone {
-				continue
+func (b *batch) commit() (err error) {
+	clubs := slices.Sorted(maps.Keys(b.clubs))
+	err = errors.Join(b.store.safely(func() {
+		for _, club := range clubs {
+			if err = b.clubs[club].apply(b.under); err != nil {
+				return
 			}
-			made, err := under.Bucket(clubsBucket()).CreateBucketIfNotExists([]byte(p.club))
-			if err != nil {
-				return fmt.Errorf("beginning club %s: %w", p.club, err)
-			}
-			p.file = made
 		}
-		var err error
-		if e.gone {
-			err = p.file.Delete([]byte(e.key))
-		} else {
-			err = p.file.Put([]byte(e.key), e.value)
-		}
-		if err != nil {
-			return fmt.Errorf("writing %.80q (%d bytes): %w", e.key, len(e.value), err)
-		}
+	}), err)
+	if err != nil {
+		return errors.Join(err, b.store.safely(func() { _ = b.under.Rollback() }))
 	}
-	return nil
+	return b.store.safelyTry(b.under.Commit)
 }

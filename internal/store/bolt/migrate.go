@@ -110,6 +110,17 @@ func advance(db *bbolt.DB, steps []schemaStep, number int32) error {
 // eachValue is for steps: it writes every value of every club anew as change gives it, some MiB in one transaction. What change
 // is given is to be read only, and only until it returns.
 func eachValue(db *bbolt.DB, change func(club, key string, value []byte) ([]byte, error)) error {
+	return eachRecord(db, func(club, key string, record []byte) ([]byte, error) {
+		made, err := change(club, key, fileKeys{club: club}.open(key, record))
+		if err != nil {
+			return nil, err
+		}
+		return resummed(record, club, key, made), nil
+	})
+}
+
+// eachRecord is eachValue for values with their sums, or from before there were any.
+func eachRecord(db *bbolt.DB, change func(club, key string, value []byte) ([]byte, error)) error {
 	var clubs []string
 	err := db.View(func(tx *bbolt.Tx) error {
 		return tx.Bucket(clubsBucket()).ForEachBucket(func(club []byte) error {

@@ -99,7 +99,7 @@ func Open(options Options) (*Store, error) {
 	if db, err = newest(options, db); err != nil {
 		return nil, err
 	}
-	s := &Store{db: db, now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
+	s := &Store{db: db, health: health{told: make(chan struct{})}, now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
 		queue: queue{limit: options.WaitingLimit, ready: make(chan struct{}, 1), ended: make(chan struct{})}}
 	go s.run()
 	return s, nil
@@ -158,6 +158,9 @@ func openOnce(options Options, wait time.Duration) (db *bbolt.DB, replaced bool,
 	db.AllocSize = growBytes
 	if err := checkLength(db); err != nil {
 		return db, false, explain(options, err)
+	}
+	if err := checkFirstPages(options.Path, file, db.Info().PageSize); err != nil {
+		return db, false, err
 	}
 	if options.Suspect {
 		if err := suspect(file, options); err != nil {

@@ -11,16 +11,17 @@ import (
 )
 
 // Schema is the number of the newest layout that this program reads and writes. Number 1: bucket "clubs" holds a bucket
-// for each club, with its keys; bucket "meta" holds a pb.StoreInfo under "info". A new number comes with a step, and with a
+// for each club, with its keys; bucket "meta" holds a pb.StoreInfo under "info". Number 2: each value has its sums before it
+// (sums.go), "meta" holds under "clubs" which clubs have keys, and one without has no bucket. A new number comes with a step, and with a
 // stored file in testdata.
-const Schema = 1
+const Schema = 2
 
 // schemaStep takes the file of a store from one schema number to the next. It may use as many transactions as it likes: it is
 // given a copy, which is thrown away when it does not come to its end.
 type schemaStep = func(*bbolt.DB) error
 
 // steps are those of the released numbers: the first takes a store from number 1 to 2.
-func steps() []schemaStep { return nil }
+func steps() []schemaStep { return []schemaStep{addSums} }
 
 func metaBucket() []byte  { return []byte("meta") }
 func clubsBucket() []byte { return []byte("clubs") }
@@ -79,7 +80,10 @@ func layOut(db *bbolt.DB, options Options) error {
 		if err != nil {
 			return err
 		}
-		return meta.Put(infoKey(), data)
+		if err := meta.Put(infoKey(), data); err != nil {
+			return err
+		}
+		return writeClubList(tx, nil)
 	})
 	if err != nil {
 		return fmt.Errorf("store: %s could not be begun: %w: look at the disk's space and health", options.Path, err)

@@ -5,11 +5,24 @@ import (
 	"strings"
 )
 
-// entry is what a key is to become: a value, or gone.
+// entry is what a key is to become: a record, with room for its sums, or gone.
 type entry struct {
-	key   string
-	value []byte
-	gone  bool
+	key    string
+	record []byte // nil: gone
+}
+
+func written(key string, value []byte) entry {
+	return entry{key, append(make([]byte, sumBytes, sumBytes+len(value)), value...)}
+}
+
+func (e *entry) gone() bool { return e.record == nil }
+
+// value is nil when the key is gone.
+func (e *entry) value() []byte {
+	if e.gone() {
+		return nil
+	}
+	return e.record[sumBytes:]
 }
 
 // chunkEntries is how many entries a chunk holds before it is split: few enough to move at an insertion, many enough that

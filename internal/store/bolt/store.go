@@ -23,6 +23,7 @@ type Store struct {
 	// readOnly is for a file that nothing is written to.
 	readOnly bool
 	queue    queue
+	health   health
 	// watchers wait for changes.
 	watchers watchers
 	// rename is os.Rename, but for tests.
@@ -36,10 +37,17 @@ func (s *Store) View(ctx context.Context, club string, use func(store.Tx) error)
 	if err := errors.Join(store.CheckClub(club), ctx.Err()); err != nil {
 		return err
 	}
-	return s.view(func(under *bbolt.Tx) error {
-		t := &tx{ctx: ctx, keys: &pending{club: club, file: under.Bucket(clubsBucket()).Bucket([]byte(club))}, readOnly: true}
+	return s.read(func(under *bbolt.Tx) error {
+		t := &tx{ctx: ctx, keys: &pending{}, readOnly: true, store: s}
 		defer t.end()
-		return use(t)
+		if err := t.safely(func() { t.keys.file = keysOf(under, club) }); err != nil {
+			return err
+		}
+		err := use(t)
+		if t.failed != nil {
+			return t.failed // also where use thinks nothing of it
+		}
+		return err
 	})
 }
 
@@ -48,29 +56,20 @@ func (s *Store) Clubs(ctx context.Context) (clubs []string, err error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	err = s.view(func(under *bbolt.Tx) error {
-		all := under.Bucket(clubsBucket())
-		return all.ForEachBucket(func(club []byte) error {
-			if key, _ := all.Bucket(club).Cursor().First(); key != nil {
-				clubs = append(clubs, string(club))
-			}
-			return nil
-		})
+	err = s.read(func(under *bbolt.Tx) error {
+		return s.safely(func() { clubs = clubList(under) })
 	})
 	return clubs, err
 }
 
-func (s *Store) view(use func(*bbolt.Tx) error) error {
-	if s.readOnly { // somebody looks at what may be damaged: bbolt would end the program
-		return guarded(Options{Path: s.path, ReadOnly: true}, func() error { return s.read(use) })
-	}
-	return s.read(use)
-}
-
 // read runs use in a transaction of bbolt's that only reads.
 func (s *Store) read(use func(*bbolt.Tx) error) error {
+	if err := s.sound(); err != nil {
+		return err
+	}
+	var under *bbolt.Tx
 	s.swap.RLock()
-	under, err := s.db.Begin(false)
+	err := s.safelyTry(func() (err error) { under, err = s.db.Begin(false); return err })
 	s.swap.RUnlock()
 	if err != nil {
 		return s.explain(err)
@@ -91,6 +90,9 @@ func (s *Store) explain(err error) error {
 func (s *Store) Close() error {
 	s.queue.close()
 	s.watchers.close()
+	if s.health.stuck.Load() {
+		return nil // bbolt would wait for its writer for ever; the file is let go with the process
+	}
 	s.swap.RLock()
 	defer s.swap.RUnlock()
 	if err := s.db.Close(); err != nil {

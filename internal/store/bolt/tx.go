@@ -12,8 +12,11 @@ type tx struct {
 	ctx      context.Context
 	keys     *pending
 	readOnly bool
-	scans    int // scans under way
-	over     bool
+	store    *Store
+	// failed is the damage that was come upon.
+	failed error
+	scans  int // scans under way
+	over   bool
 }
 
 func (t *tx) end() { t.over = true }
@@ -26,11 +29,19 @@ func (t *tx) Get(key string) ([]byte, error) {
 	if err := store.CheckKey(key); err != nil {
 		return nil, err
 	}
-	value := t.keys.get(key)
-	if value == nil {
-		return nil, nil
+	var value []byte
+	if err := t.safely(func() { value = t.keys.get(key) }); err != nil || value == nil {
+		return nil, err
 	}
 	return append([]byte{}, value...), nil // the bytes lie in bbolt's map of the file, or wait for the commit
+}
+
+// safely reads the file: what is damaged in it becomes an error, of this transaction and of every later one.
+func (t *tx) safely(read func()) error {
+	if t.failed == nil {
+		t.failed = t.store.safely(read)
+	}
+	return t.failed
 }
 
 // writable tells whether key may be written now.
@@ -51,7 +62,7 @@ func (t *tx) Put(key string, value []byte) error {
 	if err := t.writable(key); err != nil {
 		return err
 	}
-	t.keys.write(entry{key: key, value: append([]byte{}, value...)}) // never nil, which stands for absent
+	t.keys.write(written(key, value))
 	return nil
 }
 
@@ -60,10 +71,11 @@ func (t *tx) Delete(key string) error {
 	if err := t.writable(key); err != nil {
 		return err
 	}
-	if t.keys.get(key) != nil {
-		t.keys.write(entry{key: key, gone: true})
-	}
-	return nil
+	return t.safely(func() {
+		if t.keys.get(key) != nil {
+			t.keys.write(entry{key: key})
+		}
+	})
 }
 
 // Scan implements store.Tx.
@@ -95,11 +107,23 @@ func (t *tx) scan(prefix string, visit store.Visit, begin func() *walk) error {
 	}
 	t.scans++
 	defer func() { t.scans-- }()
-	w := begin()
+	var w *walk
+	if err := t.safely(func() { w = begin() }); err != nil {
+		return err
+	}
 	for {
-		key, value, there := w.step()
-		if !there || !strings.HasPrefix(key, prefix) {
-			return nil
+		var key string
+		var value []byte
+		more := false
+		if err := t.safely(func() {
+			var f found
+			if f, more = w.step(); more && strings.HasPrefix(f.key, prefix) {
+				key, value = f.key, w.value(f)
+			} else {
+				more = false
+			}
+		}); err != nil || !more {
+			return err
 		}
 		if err := t.ctx.Err(); err != nil {
 			return err

@@ -1,0 +1,100 @@
+package bolt
+
+import (
+	"fmt"
+	"slices"
+
+	"go.etcd.io/bbolt"
+)
+
+// apply puts the writes into the file's transaction. What is read for it is read first, while the file is as it was.
+func (p *pending) apply(under *bbolt.Tx) error {
+	records := p.records()
+	if p.file.bucket == nil || p.after("") == "" { // the first record, or none any more
+		if err := p.begunOrEnded(under, len(records) > 0); err != nil || p.file.bucket == nil {
+			return err
+		}
+	}
+	for _, e := range records {
+		var err error
+		if e.gone() {
+			err = p.file.bucket.Delete([]byte(e.key))
+		} else {
+			err = p.file.bucket.Put([]byte(e.key), e.record)
+		}
+		if err != nil {
+			return fmt.Errorf("writing %.80q (%d bytes): %w", e.key, len(e.record), err)
+		}
+	}
+	return nil
+}
+
+// records are the writes with their sums, and the records whose next key changes with them.
+func (p *pending) records() (records []entry) {
+	var before []string
+	for at := (place{}); p.writes.at(at) != nil; at = p.writes.next(at) {
+		e := *p.writes.at(at)
+		there := p.file.bucket != nil && p.file.bucket.Get([]byte(e.key)) != nil
+		if e.gone() && !there {
+			continue
+		}
+		if e.gone() == there { // it goes, or is new
+			before = append(before, p.before(e.key))
+		}
+		if !e.gone() {
+			summed(e.record, p.file.club, e.key, p.after(e.key))
+		}
+		records = append(records, e)
+	}
+	slices.Sort(before)
+	for _, key := range slices.Compact(before) {
+		if key == "" || p.writes.find(key) != nil {
+			continue
+		}
+		e := written(key, p.file.get(key))
+		summed(e.record, p.file.club, key, p.after(key))
+		records = append(records, e)
+	}
+	return records
+}
+
+// after is the key that comes after another once all is written, after the last the first; "" when there is none.
+func (p *pending) after(key string) string {
+	for _, from := range []string{key + "\x00", ""} {
+		if f, there := p.up(from).step(); there {
+			return f.key
+		}
+	}
+	return ""
+}
+
+// before is the key that comes before another, before the first the last; "" when there is none.
+func (p *pending) before(key string) string {
+	for _, below := range []string{key, ""} {
+		if f, there := p.downFrom(below).step(); there {
+			return f.key
+		}
+	}
+	return ""
+}
+
+// begunOrEnded makes the bucket of a club with its first record, or takes it away with its last.
+func (p *pending) begunOrEnded(under *bbolt.Tx, begins bool) (err error) {
+	clubs, name := clubList(under), []byte(p.file.club)
+	switch {
+	case p.file.bucket != nil:
+		p.file.bucket = nil
+		err = under.Bucket(clubsBucket()).DeleteBucket(name)
+		clubs = slices.DeleteFunc(clubs, func(club string) bool { return club == p.file.club })
+	case begins:
+		p.file.bucket, err = under.Bucket(clubsBucket()).CreateBucket(name)
+		clubs = append(clubs, p.file.club)
+		slices.Sort(clubs)
+	default:
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("the records of club %s: %w", p.file.club, err)
+	}
+	return writeClubList(under, clubs)
+}
