@@ -28,6 +28,7 @@ import (
 func stored() map[int]string {
 	return map[int]string{
 		1: "4a3daf2421fcd00ab4b08da3057045ab347b4d7956d7cb1e4b63a7d00380f962",
+		2: "073f3b4b24a75385138516c8bd422567a8bf27491c649d74083a503b3c153052",
 	}
 }
 
