@@ -20,6 +20,17 @@ func limitWords(limit *pb.StartLimit, w phrase.Watch) string {
 	return "after " + w.Clock(limit.GetLatestStartAt()) + ", " + worseWords(worse)
 }
 
+// LatestStarts tell how late a group of a roster may start: to be home in the light, and before somebody in it stands worse.
+func LatestStarts(plan *pb.RidePlan, group *pb.RosterGroup, w phrase.Watch) (said []string) {
+	if name, words := startWords(plan, group.GetPlan(), w); name != "" {
+		said = append(said, name+": "+words)
+	}
+	if words := limitWords(group.GetStartLimit(), w); words != "" {
+		said = append(said, "If it starts late: "+words)
+	}
+	return said
+}
+
 // worseWords tell who stands worse, given the worst first.
 func worseWords(worse []*pb.Worsening) string {
 	const most = 3

@@ -14,4 +14,10 @@ var done = map[string]string{
 	"incident-kept":   "It is written down.",
 	"incident-added":  "It is added to the record.",
 	"incident-marked": "It is written down how it stands with the insurer.",
+
+	"marked":            "It is marked.",
+	"closed":            "The roll call is closed.",
+	"reopened":          "The roll call is open again.",
+	"putback":           "The start is put back. No new issue of the roster is published.",
+	"putback-published": "The start is put back, and the next issue of the roster is published.",
 }

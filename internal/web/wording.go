@@ -5,6 +5,8 @@ import (
 
 	"gritward/internal/names"
 	"gritward/internal/phrase"
+	"gritward/internal/rollcall"
+	pb "gritward/proto/gritward/v1"
 )
 
 // wording has the words that templates share with briefs and commands.
@@ -20,4 +22,13 @@ var wording = template.FuncMap{
 	"standing": phrase.Standing,
 	"shape":    phrase.StandingShape,
 	"day":      phrase.Day,
+	// Of the start line: where riders are, what is marked.
+	"rolled":    rolled,
+	"rollShape": func(state pb.RiderRoll_State) string { return rollShapes[state] },
+	"marked":    func(what pb.Mark_What) string { return markWords[what] },
+	"actionsOn": actionsOn,
+	"lineWords": scriptWords,
+	"atLeast":   phrase.AtLeast,
+	"pair":      func(from, to string) [2]string { return [2]string{from, to} },
+	"emergency": func() string { return rollcall.Emergency },
 }
