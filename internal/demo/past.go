@@ -65,7 +65,7 @@ func (p *player) november(ctx context.Context, all []person) error {
 // pastRide plans a ride the evening before, rides it, and marks everybody home.
 func (p *player) pastRide(ctx context.Context, past pastRide, bikes map[string]*pb.BikeFacts) error {
 	start := time.Date(2026, time.November, past.day, 10, 0, 0, 0, time.UTC)
-	p.clock.turnTo(start.Add(-15 * time.Hour))
+	p.clock.TurnTo(start.Add(-15 * time.Hour))
 	asked := sunday(p.members[Leader])
 	asked.Title, asked.StartLocal, asked.Groups = "November becks", start.Format("2006-01-02T15:04"), asked.Groups[1:]
 	asked.Conditions = &pb.Conditions{
@@ -89,7 +89,7 @@ func (p *player) pastRide(ctx context.Context, past pastRide, bikes map[string]*
 	if err != nil {
 		return err
 	}
-	p.clock.turnTo(start.Add(9 * time.Hour))
+	p.clock.TurnTo(start.Add(9 * time.Hour))
 	marks := &pb.RecordMarksRequest{Parent: ride.Name, Marks: p.pastMarks(issue, past)}
 	if _, err := p.rolls.RecordMarks(p.as(ctx, Leader), marks); err != nil {
 		return fmt.Errorf("marking riders home: %w", err)

@@ -44,7 +44,8 @@ func (c *Clock) Now() time.Time {
 	return c.story.Add(time.Since(c.real))
 }
 
-func (c *Clock) turnTo(at time.Time) {
+// TurnTo sets the time in the story.
+func (c *Clock) TurnTo(at time.Time) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.story, c.real = at, time.Now()
@@ -123,7 +124,7 @@ func Play(ctx context.Context, l *ledger.Ledger, conn grpc.ClientConnInterface, 
 	if err := p.november(ctx, all); err != nil {
 		return nil, err
 	}
-	clock.turnTo(friday)
+	clock.TurnTo(friday)
 	if err := p.declare(ctx, all, false); err != nil {
 		return nil, err
 	}

@@ -16,7 +16,7 @@ var links = regexp.MustCompile(`<a [^>]*href="(/[^"#]*)`)
 
 // named are the collections whose next part is the name of a record; fixed are parts that stand there and are none.
 var (
-	named = []string{"clubs", "members", "rides", "bikes", "rosters", "policies", "signups", "incidents", "invites", "devices", "shared", "groups", "declarations"}
+	named = []string{"clubs", "members", "rides", "riders", "bikes", "rosters", "policies", "signups", "incidents", "invites", "devices", "shared", "groups", "declarations"}
 	fixed = []string{"new", "edit", "compare"}
 )
 
