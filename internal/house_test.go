@@ -82,7 +82,7 @@ var mayImport = map[string][]string{
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {
-		"internal/server", "internal/ledger", "internal/seal", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render", "internal/web",
+		"internal/server", "internal/ledger", "internal/seal", "internal/store", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render", "internal/web",
 		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
 	},
 	"internal/bench":         {}, // benchmarks alone

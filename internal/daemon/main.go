@@ -1,4 +1,4 @@
-// Package daemon has the server's own command line: serve, found, invite, authority, audit, retention, rekey, demo.
+// Package daemon has the server's own command line: serve, found, invite, authority, audit, retention, rekey, backup, restore, verify, demo.
 package daemon
 
 import (
@@ -24,7 +24,7 @@ func Main(ctx context.Context, args []string, out, errOut io.Writer) int {
 	root.SetOut(out)
 	root.SetErr(errOut)
 	root.SetArgs(args)
-	root.AddCommand(serveCommand(), foundCommand(), inviteCommand(), authorityCommand(), auditCommand(), retentionCommand(), rekeyCommand(), demoCommand())
+	root.AddCommand(serveCommand(), foundCommand(), inviteCommand(), authorityCommand(), auditCommand(), retentionCommand(), rekeyCommand(), backupCommand(), restoreCommand(), verifyCommand(), demoCommand())
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	err := root.ExecuteContext(ctx)
 	var usage usageError

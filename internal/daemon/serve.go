@@ -48,17 +48,19 @@ func serveCommand() *cobra.Command {
 // serve opens the store, listens, and answers calls until the context ends.
 func serve(command *cobra.Command, s settings.Server, folder string) error {
 	log := logger(command.ErrOrStderr(), s)
-	l, shut, err := openLedger(s, command.ErrOrStderr())
+	opened, err := openStore(s, command.ErrOrStderr())
 	if err != nil {
 		return err
 	}
-	defer shut()
+	defer func() { _ = opened.Close() }()
+	l := ledger.New(opened, time.Now)
 	clubs, err := l.Clubs(command.Context())
 	if err != nil {
 		return err
 	}
 	ctx, stop := context.WithCancelCause(command.Context())
 	defer stop(nil)
+	serveOperator(ctx, s.Data, opened, log)
 	config := server.Config{Ledger: l, Log: log, Limits: limits(s), Ending: ctx, Erasures: server.NewErasures(s.Data+".erased", l, log)}
 	if done, err := l.Index(ctx); err != nil {
 		return err
@@ -243,20 +245,21 @@ func answer(ctx context.Context, answering *grpc.Server, listener net.Listener) 
 	return <-ended
 }
 
-// openLedger opens the store that the settings name; its folder is made when it is not there. What takes long is told.
+// openLedger opens the store that the settings name, for a command that writes to it.
 func openLedger(s settings.Server, told io.Writer) (*ledger.Ledger, func(), error) {
-	if err := os.MkdirAll(filepath.Dir(s.Data), 0o700); err != nil {
-		return nil, nil, fmt.Errorf("cannot make the folder of the store: %w", err)
-	}
-	wait := s.LockTimeout
-	if wait == 0 {
-		wait = time.Millisecond
-	}
-	opened, err := bolt.Open(bolt.Options{Path: s.Data, LockTimeout: wait, Now: time.Now, Tell: func(text string) { fmt.Fprintln(told, text) }})
+	opened, err := openStore(s, told)
 	if err != nil {
 		return nil, nil, err
 	}
 	return ledger.New(opened, time.Now), func() { _ = opened.Close() }, nil
+}
+
+// openStore opens the store that the settings name; its folder is made when it is not there. What takes long is told.
+func openStore(s settings.Server, told io.Writer) (*bolt.Store, error) {
+	if err := os.MkdirAll(filepath.Dir(s.Data), 0o700); err != nil {
+		return nil, fmt.Errorf("cannot make the folder of the store: %w", err)
+	}
+	return bolt.Open(bolt.Options{Path: s.Data, LockTimeout: max(s.LockTimeout, time.Millisecond), Now: time.Now, Tell: func(text string) { fmt.Fprintln(told, text) }})
 }
 
 func counted(n int, what string) string {

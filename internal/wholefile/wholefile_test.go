@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"syscall"
 	"testing"
 
 	"gritward/internal/wholefile"
@@ -82,6 +83,61 @@ func TestReplace(t *testing.T) {
 		}
 	}
 	alone(t, path)
+}
+
+// TestFill: what fill writes is there whole; where it fails nothing is, and its error is given back.
+func TestFill(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "f.txt")
+	say := func(text string) func(*os.File) error {
+		return func(file *os.File) error { _, err := file.WriteString(text); return err }
+	}
+	broken := errors.New("the other end is gone")
+	if err := wholefile.Fill(path, say("first"), wholefile.New); err != nil {
+		t.Fatal(err)
+	}
+	for name, err := range map[string]error{
+		"over":       wholefile.Fill(path, func(file *os.File) error { return errors.Join(say("half")(file), broken) }, wholefile.Over),
+		"new":        wholefile.Fill(path+"2", func(file *os.File) error { return errors.Join(say("half")(file), broken) }, wholefile.New),
+		"not placed": wholefile.Fill(path, say("second"), func(string, string) error { return broken }),
+	} {
+		if !errors.Is(err, broken) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if err := wholefile.Fill(path, say("second"), wholefile.New); !errors.Is(err, fs.ErrExist) {
+		t.Errorf("something is there: %v", err)
+	}
+	got, err := os.ReadFile(path)
+	if err != nil || string(got) != "first" {
+		t.Errorf("the file holds %q, %v", got, err)
+	}
+	alone(t, path)
+	if err := wholefile.Fill(path, say("second"), wholefile.Over); err != nil {
+		t.Error(err)
+	}
+	alone(t, path)
+}
+
+// TestNoLinks: on a file system without links a new file comes to be all the same, and takes nobody's place.
+func TestNoLinks(t *testing.T) {
+	folder := t.TempDir()
+	path, temporary := filepath.Join(folder, "f.txt"), filepath.Join(folder, "t")
+	noLinks := func(string, string) error { return &os.LinkError{Op: "link", Err: syscall.EPERM} } // as Linux says on vfat, by link(2)
+	place := func() error { return wholefile.Linked(temporary, path, noLinks) }
+	for _, there := range []bool{false, true} {
+		if err := os.WriteFile(temporary, []byte("new"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if err := place(); (err != nil) != there {
+			t.Errorf("there: %t, %v", there, err)
+		}
+		if err := os.WriteFile(path, []byte("old"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got, err := os.ReadFile(path); string(got) != "old" {
+		t.Errorf("%q, %v", got, err)
+	}
 }
 
 func TestRefused(t *testing.T) {

@@ -41,6 +41,9 @@ type Options struct {
 	// but none that writes. A damaged page is an error of the transaction that comes upon it. Of a file with an older
 	// schema number a copy is read that was taken to the newest, in the system's folder for temporary files.
 	ReadOnly bool
+	// AsIs reads a file with an older schema number as it is, for a backup: nothing else can be done with the store. It goes with
+	// ReadOnly.
+	AsIs bool
 	// Suspect looks at every page of the file before any is trusted, for a file that may be damaged in any way or come from
 	// anywhere. The error is a *PagesError where there is something wrong. Progress is told how many bytes were looked at; it
 	// may be nil.
@@ -96,8 +99,10 @@ func Open(options Options) (*Store, error) {
 			_ = os.Remove(path + migrating)
 		}
 	}
-	if db, err = newest(options, db); err != nil {
-		return nil, err
+	if !options.AsIs {
+		if db, err = newest(options, db); err != nil {
+			return nil, err
+		}
 	}
 	s := &Store{db: db, health: health{told: make(chan struct{})}, now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
 		queue: queue{limit: options.WaitingLimit, ready: make(chan struct{}, 1), ended: make(chan struct{})}}

@@ -1,0 +1,4 @@
+package wholefile
+
+// Linked is linked.
+var Linked = linked
