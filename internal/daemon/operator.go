@@ -60,20 +60,27 @@ func relative(from, to string) string {
 	return way
 }
 
-// serveOperator serves the operator's socket until the context ends. The server does its work without it, too: what is against it
+// serveOperator serves the operator's socket until end is called. The server does its work without it, too: what is against it
 // goes to the log.
-func serveOperator(ctx context.Context, data string, opened *bolt.Store, log *slog.Logger) {
+func serveOperator(ctx context.Context, data string, opened *bolt.Store, log *slog.Logger) (end func()) {
 	listener, err := listenOperator(ctx, data)
 	if err != nil {
 		log.Warn("there is no operator's socket: gritwardd backup works only while the server is stopped", "error", err)
-		return
+		return func() {}
 	}
 	o := &operator{store: opened, log: log}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /backup", o.backup)
 	answering := &http.Server{Handler: mux, ReadTimeout: countersTimeout, BaseContext: func(net.Listener) context.Context { return ctx }}
-	go func() { _ = answering.Serve(listener) }() // ends with the context
-	context.AfterFunc(ctx, func() { _ = answering.Close() })
+	served := make(chan struct{})
+	go func() {
+		defer close(served)
+		_ = answering.Serve(listener) // until it is closed
+	}()
+	return func() {
+		_ = answering.Close()
+		<-served
+	}
 }
 
 // listenOperator makes the socket. One that lies there is of a server that was killed: this one has the store open.
