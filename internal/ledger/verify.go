@@ -15,22 +15,33 @@ import (
 
 // Finding is something wrong with a record, in words for whoever looks after the server.
 type Finding struct {
-	// Key is where the record lies in the club's store.
-	Key string `json:"record"`
+	// Key is where the record lies in the club's store; empty where it is about more than one.
+	Key string `json:"record,omitempty"`
 	// What is wrong with it.
 	What string `json:"what"`
 }
 
 // Verify reads every record of the club: each must be of a kind that there is, be what its key says, and lie below something that
-// is there; each way from one record to another must lead there. found is told what does not hold, and every is called for each
+// is there; each way from one record to another must lead there, and the indexes must be as the records have them. found is told what does not hold, and every is called for each
 // record. It does not follow the audit log, as VerifyAudit does. The error is about a store that cannot be read on.
 func (t *Tx) Verify(found func(Finding), every func()) error {
-	return t.tx.Scan("", "", func(key string, value []byte) (bool, error) {
+	err := t.tx.Scan("", "", func(key string, value []byte) (bool, error) {
 		every()
 		at := &verifying{tx: t, key: key, found: found}
 		at.look(value)
 		return at.err == nil, at.err
 	})
+	if err != nil {
+		return err
+	}
+	faults, err := t.IndexFaults()
+	if err != nil { // of a record that cannot be read, which was found above
+		found(Finding{What: "the indexes cannot be held against the records: " + err.Error()})
+	}
+	for _, fault := range faults {
+		found(Finding{What: "index " + fault})
+	}
+	return nil
 }
 
 // verifying is one record that is being looked at.
@@ -202,10 +213,24 @@ var kinds = map[string]kind{
 		v.below("incident", ids[0], ids[1])
 	}),
 
+	"share": record(1, newShare, func(v *verifying, ids []string, r *pb.ShareRecord) {
+		if hex.EncodeToString(r.KeySha256) != ids[0] {
+			v.wrong("is not found by its key")
+		}
+		v.below("ride", rideOfShare(r))
+	}),
+	"tally": record(1, func() *pb.SignupTally { return &pb.SignupTally{} }, func(v *verifying, ids []string, _ *pb.SignupTally) { v.below("ride", ids[0]) }),
+
+	// Indexes: IndexFaults holds them against the records.
+	"ridestart": {2, asItIs}, "ward": {2, asItIs}, "role": {2, asItIs}, "namelike": {3, asItIs}, "erased": {1, asItIs}, "policyday": {2, asItIs},
+	"indexed": {0, asItIs}, "times-changed": {0, asItIs},
+
 	"audit":      record(1, func() *pb.AuditEntry { return &pb.AuditEntry{} }, func(*verifying, []string, *pb.AuditEntry) {}),
 	"scrub-owed": record(1, newStamp, func(*verifying, []string, *timestamppb.Timestamp) {}),
 	"retained":   record(0, newStamp, func(*verifying, []string, *timestamppb.Timestamp) {}),
 }
+
+func asItIs(*verifying, []string, []byte) {}
 
 func newStamp() *timestamppb.Timestamp { return &timestamppb.Timestamp{} }
 

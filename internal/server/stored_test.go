@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -22,7 +23,7 @@ const storedFiles = "../store/bolt/testdata"
 
 // storedWorld is a world in whose store records of every kind lie, of two clubs.
 func storedWorld(t *testing.T) *world {
-	w, old, _ := oldRide(t)
+	w, old, later := oldRide(t)
 	must := func(err error) {
 		t.Helper()
 		if err != nil {
@@ -36,6 +37,8 @@ func storedWorld(t *testing.T) *world {
 	incident, err := w.recordIncident("lea", old.Name, fell())
 	must(err)
 	_, err = w.incidents.AmendIncident(w.as("lea"), &pb.AmendIncidentRequest{Name: incident.Name, Text: "The grid was wet."})
+	must(err)
+	_, err = w.rides.ShareRoster(w.as("lea"), &pb.ShareRosterRequest{Parent: later.Name})
 	must(err)
 	must(w.retention().Look(w.ctx))
 	must(w.ledger.Update(w.ctx, "fenwick", func(tx *ledger.Tx) error { return tx.OweScrub("a test") }))
@@ -131,7 +134,7 @@ func (w *world) raw(values map[string][]byte) (back func()) {
 func TestVerify(t *testing.T) {
 	w := storedWorld(t)
 	kinds := w.rawKinds()
-	if len(kinds) < 32 {
+	if len(kinds) < 40 {
 		t.Errorf("records of %d kinds: %v", len(kinds), kinds)
 	}
 	sum := 0
@@ -144,7 +147,7 @@ func TestVerify(t *testing.T) {
 	for kind, key := range w.firstKeys() {
 		back := w.raw(map[string][]byte{key: []byte("\xff")})
 		found, _ := w.verified()
-		if raw := kind == "queue" || kind == "policy-text"; raw != (found[key] == "") {
+		if raw := slices.Contains([]string{"queue", "policy-text", "ridestart", "role", "namelike", "policyday", "indexed", "times-changed"}, kind); raw != (found[key] == "") {
 			t.Errorf("%s is damaged: found %v", key, found)
 		}
 		back()
@@ -199,6 +202,9 @@ func TestVerifyFindsWhatIsMissing(t *testing.T) {
 		"no text":            {map[string][]byte{first("policy-text"): nil}, first("policy"), "has its text in"},
 		"no policy":          {map[string][]byte{first("policy"): nil}, first("policy-text"), "lies below"},
 		"no device":          {map[string][]byte{first("device"): nil}, "", "leads to " + first("device")},
+		"no index":           {map[string][]byte{first("ridestart"): nil}, "", "is missing"},
+		"an index too many":  {map[string][]byte{"ward/ben/x": {}}, "", "points to nothing"},
+		"a wrong tally":      {map[string][]byte{first("tally"): {8, 77}}, "", "there are"},
 		"no token":           {map[string][]byte{first("token"): nil}, "", "is found by"},
 		"a token elsewhere":  {map[string][]byte{first("token"): []byte("ride/x")}, first("token"), "is no device"},
 		"moved":              {map[string][]byte{"bike/lea/bike-9": w.value("bike/lea/bike-1")}, "bike/lea/bike-9", "should be clubs/fenwick/members/lea/bikes/bike-9"},
