@@ -101,6 +101,9 @@ func certify(tx *ledger.Tx, who *caller, member string, request *pb.DeclareBikeR
 // next number. It says nothing of the bike: it stays in the audit log when the bike is erased with its member.
 func bikeID(tx *ledger.Tx, member string, request *pb.DeclareBikeRequest) (string, error) {
 	if request.BikeId != "" {
+		if request.NewBike {
+			return "", fault.Invalid("new_bike", "is not for a bike that was declared before")
+		}
 		_, err := tx.Bike(member, request.BikeId)
 		return request.BikeId, err
 	}
@@ -112,6 +115,9 @@ func bikeID(tx *ledger.Tx, member string, request *pb.DeclareBikeRequest) (strin
 		}
 		return nil
 	})
+	if err == nil && request.NewBike && same != "" {
+		return "", fault.Invalid("facts.title", "you have a bike of that name in use; call this one otherwise, or declare that one again")
+	}
 	return cmp.Or(same, fmt.Sprintf("bike-%d", count+1)), err
 }
 

@@ -20,4 +20,16 @@ var done = map[string]string{
 	"reopened":          "The roll call is open again.",
 	"putback":           "The start is put back. No new issue of the roster is published.",
 	"putback-published": "The start is put back, and the next issue of the roster is published.",
+
+	"certified":  "Certified. Thank you.",
+	"retired":    "The bike is out of use.",
+	"recorded":   "Recorded.",
+	"struck":     "Struck out. It counts for nothing now.",
+	"signed-up":  "You are signed up.",
+	"waiting":    "All places are taken: you wait for one.",
+	"signed-off": "You have withdrawn.",
+	"changed":    "Kept.",
+	"shut-out":   "The device is shut out.",
+	"contacts":   "Kept. Only those who lead a ride that you are on can read it.",
+	"erased":     "Everything about the member is erased.",
 }

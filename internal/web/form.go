@@ -91,6 +91,9 @@ func (f Form) field(kind, name, label, hint string) Field {
 	return Field{Name: name, Label: label, Hint: hint, Kind: kind, Value: f.Values.Get(name), Wrong: f.Wrong[name]}
 }
 
+// Value is what is filled in for a field, for those that nobody sees.
+func (f Form) Value(name string) string { return f.Values.Get(name) }
+
 // Text is a line of text.
 func (f Form) Text(name, label, hint string, most int) Field {
 	made := f.field("text", name, label, hint)

@@ -31,9 +31,9 @@ func TestMembers(t *testing.T) {
 	b := w.signIn(demo.Secretary)
 	b.open(members).is(http.StatusOK).says("26 members", "Hetty Marlock", "ride leader", "Invite somebody")
 	b.open(members+"?find=hetty").says("Hetty Marlock", "1 found").saysNot("Silas Whinfell")
-	b.open(members+"?find=%3Cscript%3E").says("Nobody whose name has “<script>” in it")
-	b.open(members+"?which=juniors").says("Tam Orrin-Tull").saysNot("Hetty Marlock")
-	b.open(members+"?page=7").says("Hetty Marlock")
+	b.open(members + "?find=%3Cscript%3E").says("Nobody whose name has “<script>” in it")
+	b.open(members + "?which=juniors").says("Tam Orrin-Tull").saysNot("Hetty Marlock")
+	b.open(members + "?page=7").says("Hetty Marlock")
 
 	// Roles, qualifications, a guardian.
 	hetty := "/" + w.member(demo.Member)

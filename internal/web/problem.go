@@ -16,11 +16,7 @@ func (v *visit) fail(err error) {
 	if errors.Is(err, context.Canceled) && v.r.Context().Err() != nil {
 		return // the browser is gone
 	}
-	problem := fault.Read(err)
-	var own *fault.Error
-	if errors.As(err, &own) {
-		problem = own
-	}
+	problem := problemOf(err)
 	if problem.Reason == pb.Reason_NOT_SIGNED_IN {
 		v.askIn(err)
 		return
@@ -34,17 +30,22 @@ func (v *visit) fail(err error) {
 
 // refuse shows a form again with what stands in the way of it; what is no fault of the form is shown by itself.
 func (v *visit) refuse(err error, look, title string, main any) {
-	problem := fault.Read(err)
-	var own *fault.Error
-	if errors.As(err, &own) {
-		problem = own
-	}
+	problem := problemOf(err)
 	switch problem.Reason {
 	case pb.Reason_REASON_UNSPECIFIED, pb.Reason_INTERNAL, pb.Reason_NOT_SIGNED_IN:
 		v.fail(err)
 		return
 	}
 	v.fill(statusOf(problem.Reason), look, title, main, problem)
+}
+
+// problemOf is what an error says: one that came over the wire, or one of the pages' own.
+func problemOf(err error) *fault.Error {
+	var own *fault.Error
+	if errors.As(err, &own) {
+		return own
+	}
+	return fault.Read(err)
 }
 
 // statusOf is the status of HTTP (RFC 9110) for a reason, by the gRPC code of it.

@@ -19,6 +19,8 @@ var wording = template.FuncMap{
 	"stopped":  phrase.Stopped,
 	"counted":  phrase.Counted,
 	"list":     phrase.List,
+	"means":    meansOf,
+	"int":      func(n int32) int { return int(n) },
 	"standing": phrase.Standing,
 	"shape":    phrase.StandingShape,
 	"day":      phrase.Day,

@@ -1,5 +1,6 @@
 // What needs a script, and pages do without:
-// an element with data-answer="PATH" within a form shows what the server answers to the form as it is filled in so far;
+// an element with data-answer="PATH" within a form shows what the server answers to the form as it is filled in so far; parts
+// of the answer with data-goes="ID" go to the elements of these ids;
 // an element with data-fresh="PATH" shows the part of the page that the server has at PATH whenever data-watch says it changed;
 // what the start line keeps on the device for being without a signal goes when somebody else, or nobody, is signed in. Marks
 // that are not sent yet stay (startkeep.js).
@@ -8,7 +9,13 @@
   const wait = (ms, f) => { let t; return () => { clearTimeout(t); t = setTimeout(f, ms); }; };
   const put = async (element, answer) => {
     const text = await answer.text();
-    if (answer.ok || answer.status === 422) element.innerHTML = text;
+    if (!answer.ok && answer.status !== 422) return;
+    element.innerHTML = text;
+    for (const part of element.querySelectorAll("[data-goes]")) {
+      const place = document.getElementById(part.dataset.goes);
+      if (place) place.replaceChildren(...part.childNodes);
+      part.remove();
+    }
   };
   const mine = localStorage.getItem("start line of");
   if (mine && mine !== document.body.dataset.me) {

@@ -38,7 +38,9 @@ type DeclareBikeRequest struct {
 	// A word chosen by the client, so that sending twice is once; up to 64 characters.
 	RequestId string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	// Etag of the bike as read; empty: whatever it is now.
-	Etag          string `protobuf:"bytes,5,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,5,opt,name=etag,proto3" json:"etag,omitempty"`
+	// It is a bike that was not declared before: refused where a bike in use has its title. Not with bike_id.
+	NewBike       bool `protobuf:"varint,6,opt,name=new_bike,json=newBike,proto3" json:"new_bike,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -106,6 +108,13 @@ func (x *DeclareBikeRequest) GetEtag() string {
 		return x.Etag
 	}
 	return ""
+}
+
+func (x *DeclareBikeRequest) GetNewBike() bool {
+	if x != nil {
+		return x.NewBike
+	}
+	return false
 }
 
 // A bike certified.
@@ -1156,7 +1165,7 @@ var File_gritward_v1_bike_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/bike_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x16gritward/v1/care.proto\x1a\x19gritward/v1/options.proto\x1a\x1agritward/v1/standing.proto\"\xc6\x02\n" +
+	"\x1egritward/v1/bike_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x16gritward/v1/care.proto\x1a\x19gritward/v1/options.proto\x1a\x1agritward/v1/standing.proto\"\xe1\x02\n" +
 	"\x12DeclareBikeRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\x90\x01\n" +
@@ -1165,7 +1174,8 @@ const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\x05facts\x18\x03 \x01(\v2\x16.gritward.v1.BikeFactsB\x06\xbaH\x03\xc8\x01\x01R\x05facts\x12&\n" +
 	"\n" +
 	"request_id\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\x12\x1b\n" +
-	"\x04etag\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"\xa4\x01\n" +
+	"\x04etag\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\x12\x19\n" +
+	"\bnew_bike\x18\x06 \x01(\bR\anewBike\"\xa4\x01\n" +
 	"\x13DeclareBikeResponse\x12%\n" +
 	"\x04bike\x18\x01 \x01(\v2\x11.gritward.v1.BikeR\x04bike\x12.\n" +
 	"\x06by_day\x18\x02 \x01(\v2\x17.gritward.v1.AssessmentR\x05byDay\x126\n" +
