@@ -66,6 +66,7 @@ type groupView struct {
 	Alerts, Notes    []string
 	Spoken           []string // what its leader says aloud
 	Findings         []riderView
+	plan             *pb.GroupPlan
 }
 
 type rowView struct {
@@ -81,6 +82,12 @@ type riderView struct {
 	Reasons             []string
 	Findings            []findingView
 	FindingCount, Waits string
+	// Roles, and whether the rider is sent to the back.
+	Leads, MarksBack, Back bool
+	// Mine: it is who looks at the page.
+	Mine bool
+
+	member string
 }
 
 type findingView struct {

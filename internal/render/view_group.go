@@ -25,7 +25,7 @@ func (s *sheet) overview(g *pb.RosterGroup, id string) overview {
 func (s *sheet) groupView(g *pb.RosterGroup, id string) groupView {
 	p := s.groupPlan(g)
 	v := groupView{
-		ID: id, Title: groupTitle(g), Count: headCount(g), Running: s.running(), Facts: s.facts(g, p), Notes: g.GetNotes(), Spoken: s.spokenOf(g), Single: true,
+		ID: id, Title: groupTitle(g), Count: headCount(g), Running: s.running(), Facts: s.facts(g, p), Notes: g.GetNotes(), Spoken: s.spokenOf(g), Single: true, plan: p,
 	}
 	juniors, others := s.abovePace(g)
 	v.Alerts, v.Notes = juniors, append(append(others, s.wishNotes(g)...), v.Notes...)
@@ -58,8 +58,8 @@ func (s *sheet) groupView(g *pb.RosterGroup, id string) groupView {
 func (s *sheet) facts(g *pb.RosterGroup, p *pb.GroupPlan) []pair {
 	light, lights := lightParts(s.GetPlan(), p, s.watch)
 	facts := []pair{
-		{"Leader", phrase.FirstOf(s.person(g.GetLeader()), "nobody named")},
-		{"Back marker", phrase.FirstOf(s.person(g.GetBackMarker()), "nobody named")},
+		{"Leader", phrase.FirstOf(s.person(g.GetLeader()), s.withRole(g, (*pb.Rider).GetLeads), "nobody named")},
+		{"Back marker", phrase.FirstOf(s.person(g.GetBackMarker()), s.withRole(g, (*pb.Rider).GetMarksBack), "nobody named")},
 		{"Leaves", s.watch.Clock(p.GetStartAt())},
 		{"Home", s.watch.Clock(p.GetHomeAt())},
 		{"Pace", phrase.Number(p.GetPaceKmh(), 1) + " km/h on the flat"},
@@ -73,4 +73,14 @@ func (s *sheet) facts(g *pb.RosterGroup, p *pb.GroupPlan) []pair {
 		facts = append(facts, pair{"If it starts late", words})
 	}
 	return facts
+}
+
+// withRole is the name of the rider of a group who has a role; empty for nobody.
+func (s *sheet) withRole(g *pb.RosterGroup, has func(*pb.Rider) bool) string {
+	for _, r := range seated(g) {
+		if has(r) {
+			return s.rider(r)
+		}
+	}
+	return ""
 }
