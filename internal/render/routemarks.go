@@ -100,3 +100,6 @@ func markOutline(kind string, x, y px) string {
 	}
 	return fmt.Sprintf("M%s %sa8 8 0 1 0 16 0a8 8 0 1 0 -16 0z", x-8, y)
 }
+
+// MarkOutline is the shape of a mark around 0,0, for a key beside the pictures.
+func MarkOutline(kind string) string { return markOutline(kind, 0, 0) }

@@ -15,6 +15,9 @@ var (
 	minus = regexp.MustCompile(`(^|[\s(])-(\d[\d.]*[\s` + noBreak + `]°C)`)
 )
 
+// Tidy is tidy, for the pages.
+func Tidy(s string) string { return tidy(s) }
+
 // tidy is s with spaces that a line does not break at where together says so, and true minus signs before temperatures.
 func tidy(s string) string {
 	s = minus.ReplaceAllString(s, "$1−$2")

@@ -86,6 +86,8 @@ type riderView struct {
 	Leads, MarksBack, Back bool
 	// Mine: it is who looks at the page.
 	Mine bool
+	// Aside is what the tags tell beside these roles.
+	Aside string
 
 	member string
 }

@@ -8,7 +8,24 @@ import (
 )
 
 func (s *sheet) overview(g *pb.RosterGroup, id string) overview {
-	p := s.groupPlan(g)
+	row := s.planRow(s.groupPlan(g))
+	row.ID, row.Title, row.Riders = id, groupTitle(g), headCount(g)
+	return row
+}
+
+// PlanRow is a group's line in a table: its title, pace, when it leaves and is home, and its light.
+type PlanRow = overview
+
+// PlanRows are the groups of a plan that is no roster yet, with times told in zone, an IANA name.
+func PlanRows(plan *pb.RidePlan, zone string) (rows []PlanRow) {
+	s := newSheet(&pb.Roster{Plan: plan, Zone: zone})
+	for _, p := range s.GetPlan().GetGroups() {
+		rows = append(rows, s.planRow(p))
+	}
+	return rows
+}
+
+func (s *sheet) planRow(p *pb.GroupPlan) overview {
 	light, lights := lightParts(s.GetPlan(), p, s.watch)
 	if p.GetLitMin() > 0 && light != "" {
 		light += "; "
@@ -17,8 +34,8 @@ func (s *sheet) overview(g *pb.RosterGroup, id string) overview {
 		light += lights
 	}
 	return overview{
-		ID: id, Title: groupTitle(g), Pace: phrase.Number(p.GetPaceKmh(), 1), Start: s.watch.Clock(p.GetStartAt()),
-		Home: s.watch.Clock(p.GetHomeAt()), Light: phrase.FirstOf(light, "not known"), Riders: headCount(g),
+		Title: planTitle(p), Pace: phrase.Number(p.GetPaceKmh(), 1), Start: s.watch.Clock(p.GetStartAt()),
+		Home: s.watch.Clock(p.GetHomeAt()), Light: phrase.FirstOf(light, "not known"),
 	}
 }
 

@@ -14,7 +14,8 @@ func (s *sheet) riderView(r *pb.Rider) riderView {
 	}
 	return riderView{
 		member: r.GetMember(), Leads: r.GetLeads(), MarksBack: r.GetMarksBack(), Back: sentBack(r),
-		Name: s.rider(r), Bike: r.GetBikeTitle(), Tags: joined(roles(r), paceOff(r), wished(r)), Kind: standingKind(r.GetStanding()),
+		Aside: joined(roles(&pb.Rider{Junior: r.GetJunior(), GuestOf: r.GetGuestOf()}), paceOff(r), wished(r)),
+		Name:  s.rider(r), Bike: r.GetBikeTitle(), Tags: joined(roles(r), paceOff(r), wished(r)), Kind: standingKind(r.GetStanding()),
 		Shape: phrase.StandingShape(r.GetStanding()), Word: word,
 		Findings: findingViews(r.GetFindings()), FindingCount: phrase.Counted(len(unmet(r.GetFindings())), "finding", "findings"),
 	}

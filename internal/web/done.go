@@ -32,4 +32,5 @@ var done = map[string]string{
 	"shut-out":   "The device is shut out.",
 	"contacts":   "Kept. Only those who lead a ride that you are on can read it.",
 	"erased":     "Everything about the member is erased.",
+	"unshared":   "The link to the roster opens nothing any more.",
 }

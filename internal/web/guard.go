@@ -13,6 +13,11 @@ import (
 const policyOfContent = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
+// policyWithPictures is policyOfContent for a page that shows pictures of one other origin too.
+func policyWithPictures(origin string) string {
+	return strings.Replace(policyOfContent, "img-src 'self'", "img-src 'self' "+origin, 1)
+}
+
 // guarded puts before all pages what holds for each: headers, whose pages these are, forgery, and compression.
 func (s *site) guarded(next http.Handler) http.Handler {
 	forgery := http.NewCrossOriginProtection()

@@ -92,6 +92,12 @@ func (s sheet) Keeps() bool { return s.is(pb.Role_SECRETARY) }
 // Guest tells whether who is here is a guest of one ride.
 func (s sheet) Guest() bool { return s.is(pb.Role_GUEST) }
 
+// For is the sheet about one thing of several that the page shows, for a part that is the same for each.
+func (s sheet) For(one any) sheet {
+	s.Main = one
+	return s
+}
+
 func (s sheet) is(role pb.Role) bool { return slices.Contains(s.Me.GetRoles(), role) }
 
 // put shows a page.

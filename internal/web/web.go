@@ -26,6 +26,11 @@ type Config struct {
 	Address string
 	// Proxied tells that another server, which takes the calls from browsers, says in X-Forwarded-For whom they come from.
 	Proxied bool
+	// TilesAddress is that of map tiles to lay under routes, with {z}, {x} and {y} in it, and TilesCredit whose they are; empty:
+	// none are.
+	TilesAddress, TilesCredit string
+	// Beat is how often a page that keeps itself fresh hears from the server; 0: as often as is usual.
+	Beat time.Duration
 	// Log is where failures go that a page cannot tell.
 	Log *slog.Logger
 	// Now is the clock.

@@ -5,6 +5,7 @@ import (
 
 	"gritward/internal/names"
 	"gritward/internal/phrase"
+	"gritward/internal/render"
 	"gritward/internal/rollcall"
 	pb "gritward/proto/gritward/v1"
 )
@@ -33,4 +34,8 @@ var wording = template.FuncMap{
 	"atLeast":   phrase.AtLeast,
 	"pair":      func(from, to string) [2]string { return [2]string{from, to} },
 	"emergency": func() string { return rollcall.Emergency },
+	// tidy keeps numbers with their units, outline is the shape of a mark on a route, ridestate how far a ride has come.
+	"tidy":      render.Tidy,
+	"outline":   render.MarkOutline,
+	"ridestate": rideState,
 }
