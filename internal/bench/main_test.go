@@ -74,6 +74,7 @@ func TestMain(m *testing.M) {
 }
 
 func printTable(to io.Writer) {
+	defer printGrowth(to)
 	if len(table.rows) == 0 {
 		return
 	}
