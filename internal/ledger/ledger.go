@@ -40,6 +40,9 @@ type Tx struct {
 // Stamp is the time of the transaction, for a record.
 func (t *Tx) Stamp() *timestamppb.Timestamp { return timestamppb.New(t.Now) }
 
+// Version is that of the store: with the same one that is not 0, whatever is read is the same.
+func (t *Tx) Version() uint64 { return t.tx.Version() }
+
 // Update runs use in a transaction that writes. Nothing of it stays when it fails.
 func (l *Ledger) Update(ctx context.Context, club string, use func(*Tx) error) error {
 	return told(l.store.Update(ctx, club, func(tx store.Tx) error {

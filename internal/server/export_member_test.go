@@ -58,7 +58,7 @@ var notExported = map[string]string{
 	"token": "the way from a token's digest to its device", "request": "kept a day, so that one sent twice counts once",
 	"policy": "the club's; that the member adopted it is in the audit entries", "ride": "the ride's; what the member does for it is in led.json and the audit entries",
 	"namelike": "the way to the member from a digest of what the name looks like", "role": "the way to the member from a role, which is in the member's record",
-	"ward": "the way to the member from the guardian or host, who is in the member's record",
+	"ward":   "the way to the member from the guardian or host, who is in the member's record",
 	"change": "what watchers of a ride are told of; the records that changed are in the export", "notice": "the roll call's, about several riders",
 }
 

@@ -20,6 +20,7 @@ type rideService struct {
 	pb.UnsafeRideServiceServer
 	*desk
 	forecasts Forecasts
+	answers   rosterAnswers
 	pages     string // address below which rosters have their pages
 	// ending ends when the server is to stop.
 	ending context.Context

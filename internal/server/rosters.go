@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"fmt"
 
 	"google.golang.org/protobuf/proto"
 
@@ -189,21 +190,11 @@ func (s *rideService) GetRoster(ctx context.Context, request *pb.GetRosterReques
 		return nil, err
 	}
 	err = s.view(ctx, who, func(tx *ledger.Tx) error {
-		if issue, err = rosterByName(tx, ids[1], ids[2]); err != nil {
-			return err
-		}
-		s.page(issue)
-		if err := s.since(tx, ids[1], issue); err != nil {
-			return err
-		}
-		ride, err := tx.Ride(ids[1])
+		number, ride, err := rosterNumber(tx, ids[1], ids[2])
 		if err != nil {
 			return err
 		}
-		may, err := privyTo(tx, who, ride, issue)
-		if err == nil {
-			issue = roster.SeenBy(issue, may)
-		}
+		issue, err = s.answers.of(fmt.Sprintf("%s/%d", ride.Name, number)).seenBy(tx, s, who, ride, number)
 		return err
 	})
 	return issue, err
@@ -239,21 +230,30 @@ func callOffRoster(tx *ledger.Tx, who *caller, ride *pb.Ride) error {
 
 // rosterByName reads an issue by the last part of its name, or with names.Any the newest.
 func rosterByName(tx *ledger.Tx, ride, id string) (*pb.Roster, error) {
-	if id == names.Any {
-		found, err := tx.Ride(ride)
-		if err != nil {
-			return nil, err
-		}
-		if found.RosterNumber == 0 {
-			return nil, fault.New(pb.Reason_NOT_FOUND, "no roster of %s is published yet", found.Name)
-		}
-		return tx.Roster(ride, found.RosterNumber)
-	}
-	number, err := issueNumber(id)
+	number, _, err := rosterNumber(tx, ride, id)
 	if err != nil {
-		return nil, fault.NotFound(names.Ride(tx.Club, ride) + "/rosters/" + id)
+		return nil, err
 	}
 	return tx.Roster(ride, number)
+}
+
+// rosterNumber is the number of the issue that the last part of a name means, and its ride, which is shared.
+func rosterNumber(tx *ledger.Tx, id, issue string) (int32, *pb.Ride, error) {
+	ride, err := tx.PeekRide(id)
+	if err != nil {
+		return 0, nil, err
+	}
+	if issue == names.Any {
+		if ride.RosterNumber == 0 {
+			return 0, nil, fault.New(pb.Reason_NOT_FOUND, "no roster of %s is published yet", ride.Name)
+		}
+		return ride.RosterNumber, ride, nil
+	}
+	number, err := issueNumber(issue)
+	if err != nil || number > ride.RosterNumber {
+		return 0, nil, fault.NotFound(names.Ride(tx.Club, id) + "/rosters/" + issue)
+	}
+	return number, ride, nil
 }
 
 // ListRosters implements RideService.

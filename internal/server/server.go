@@ -125,7 +125,7 @@ func New(config Config) (*grpc.Server, error) {
 	if ending == nil {
 		ending = context.Background()
 	}
-	rides := &rideService{desk: d, forecasts: config.Forecasts, pages: config.PagesAddress, ending: ending}
+	rides := &rideService{desk: d, answers: newRosterAnswers(), forecasts: config.Forecasts, pages: config.PagesAddress, ending: ending}
 	pb.RegisterRideServiceServer(server, rides)
 	pb.RegisterStartServiceServer(server, &startService{rides: rides})
 	pb.RegisterRollCallServiceServer(server, &rollCallService{desk: d})

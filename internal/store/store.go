@@ -26,6 +26,9 @@ type Tx interface {
 	Scan(prefix, after string, visit Visit) error
 	// ScanDown is Scan in descending order; with before != "" only keys < before.
 	ScanDown(prefix, before string, visit Visit) error
+	// Version is a number that the store has had in no other state since it was opened: in two transactions with the same
+	// number, whatever is read is the same. In a transaction that may write it is 0, and says nothing.
+	Version() uint64
 }
 
 // Store is a set of clubs with their keys. Its methods may be called from many goroutines, but not from inside a

@@ -50,7 +50,7 @@ func (s Seal) line() string {
 // is told the length of the backup before its first byte is written. A file that outgrows the address space reserved for it
 // meanwhile has the writer wait until the backup is done: so to must not stall.
 func (s *Store) Backup(ctx context.Context, to io.Writer, begin func(total int64)) error {
-	return s.read(func(tx *bbolt.Tx) error {
+	return s.read(func(tx *bbolt.Tx, _ uint64) error {
 		seal := Seal{Bytes: tx.Size(), TakenAt: s.now().Truncate(time.Second)}
 		begin(seal.Bytes + int64(len(seal.line())))
 		sum := sha256.New()

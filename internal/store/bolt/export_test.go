@@ -42,7 +42,7 @@ func (s *Store) Waiting() int {
 // Commits is the number of the file's last commit.
 func (s *Store) Commits() int {
 	number := 0
-	_ = s.read(func(under *bbolt.Tx) error { number = under.ID(); return nil })
+	_ = s.read(func(under *bbolt.Tx, _ uint64) error { number = under.ID(); return nil })
 	return number
 }
 

@@ -53,6 +53,7 @@ func (s *Store) replace() (old *bbolt.DB, err error) {
 	}
 	s.swap.Lock()
 	old, s.db = s.db, fresh
+	s.scrubs++
 	s.swap.Unlock()
 	if err := syncFolder(filepath.Dir(path)); err != nil {
 		return old, fmt.Errorf("store: %s was rewritten, but after a loss of power the old file may be there again: %w", s.path, err)

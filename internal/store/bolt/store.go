@@ -18,6 +18,8 @@ type Store struct {
 	// swap guards db, which Scrub puts another file in the place of. A transaction takes it only to begin.
 	swap sync.RWMutex
 	db   *bbolt.DB
+	// scrubs is how many times it did.
+	scrubs uint64
 	path string
 	now  func() time.Time
 	// readOnly is for a file that nothing is written to.
@@ -37,8 +39,8 @@ func (s *Store) View(ctx context.Context, club string, use func(store.Tx) error)
 	if err := errors.Join(store.CheckClub(club), ctx.Err()); err != nil {
 		return err
 	}
-	return s.read(func(under *bbolt.Tx) error {
-		t := &tx{ctx: ctx, keys: &pending{}, readOnly: true, store: s}
+	return s.read(func(under *bbolt.Tx, version uint64) error {
+		t := &tx{ctx: ctx, version: version, keys: &pending{}, readOnly: true, store: s}
 		defer t.end()
 		if err := t.safely(func() { t.keys.file = keysOf(under, club) }); err != nil {
 			return err
@@ -56,26 +58,28 @@ func (s *Store) Clubs(ctx context.Context) (clubs []string, err error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	err = s.read(func(under *bbolt.Tx) error {
+	err = s.read(func(under *bbolt.Tx, _ uint64) error {
 		return s.safely(func() { clubs = clubList(under) })
 	})
 	return clubs, err
 }
 
-// read runs use in a transaction of bbolt's that only reads.
-func (s *Store) read(use func(*bbolt.Tx) error) error {
+// read runs use in a transaction of bbolt's that only reads. It is told the number of the state that is read: that of bbolt's
+// transaction that wrote it, counted in each file, together with how many files there were.
+func (s *Store) read(use func(under *bbolt.Tx, version uint64) error) error {
 	if err := s.sound(); err != nil {
 		return err
 	}
 	var under *bbolt.Tx
 	s.swap.RLock()
 	err := s.safelyTry(func() (err error) { under, err = s.db.Begin(false); return err })
+	files := s.scrubs + 1
 	s.swap.RUnlock()
 	if err != nil {
 		return s.explain(err)
 	}
 	defer func() { _ = under.Rollback() }()
-	return use(under)
+	return use(under, files<<48|uint64(under.ID()))
 }
 
 // explain says what an error at the beginning of a transaction means.

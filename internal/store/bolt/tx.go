@@ -12,6 +12,7 @@ type tx struct {
 	ctx      context.Context
 	keys     *pending
 	readOnly bool
+	version  uint64
 	store    *Store
 	// failed is the damage that was come upon.
 	failed error
@@ -20,6 +21,9 @@ type tx struct {
 }
 
 func (t *tx) end() { t.over = true }
+
+// Version implements store.Tx.
+func (t *tx) Version() uint64 { return t.version }
 
 // Get implements store.Tx.
 func (t *tx) Get(key string) ([]byte, error) {

@@ -24,6 +24,7 @@ const (
 func Run(t *testing.T, open func(t *testing.T) store.Store) {
 	for _, group := range []map[string]func(*testing.T, Open){
 		keyChecks(), scanChecks(), clubChecks(), transactionChecks(), contextChecks(), closeChecks(), concurrencyChecks(), groupChecks(), watchChecks(),
+		{"version": checkVersion},
 		{"model": checkModel},
 	} {
 		for name, check := range group {
