@@ -77,6 +77,7 @@ func (s *site) join(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	form := v.form()
+	legible(form)
 	asked := entry{Code: codeIn(form.Get("code")), Device: form.Get("device"), Then: inside(form.Get("then"))}
 	for name, values := range form {
 		if path, ok := strings.CutPrefix(name, "kept."); ok {

@@ -42,6 +42,10 @@ func (s *site) guarded(next http.Handler) http.Handler {
 			http.Error(w, "these pages are at "+s.Address, http.StatusMisdirectedRequest)
 			return
 		}
+		if !legibleAddress(r) {
+			s.plain(w, r, http.StatusBadRequest, "Not found", "There is no such page.")
+			return
+		}
 		zipped.ServeHTTP(w, r)
 	})
 }

@@ -213,5 +213,5 @@ func (v *visit) withdraw() error {
 	if err != nil {
 		return err
 	}
-	return v.to("/"+v.ride(), "signed-off")
+	return v.to("/", "signed-off")
 }

@@ -64,6 +64,7 @@ func (s *site) visited(w http.ResponseWriter, r *http.Request, answer page, file
 		v.who, err = s.clubs.WhoAmI(v.ctx, &pb.WhoAmIRequest{})
 	}
 	unread := v.read(files)
+	legible(v.r.PostForm)
 	switch {
 	case unread != nil:
 		v.fail(unread)

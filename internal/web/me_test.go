@@ -1,0 +1,233 @@
+package web_test
+
+import (
+	"archive/zip"
+	"bytes"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"gritward/internal/demo"
+	pb "gritward/proto/gritward/v1"
+)
+
+// TestHome shows what matters now to a member, a leader, and who is new.
+func TestHome(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	b := w.signIn(demo.Member)
+	b.open("/").is(http.StatusOK).says("My rides", "Four Becks", "Sunday 13 December 2026, 10:30", "Steady", "issue 1", "On mint winter bike", "My place")
+	b.saysNot("Declare your bike", "You lead this ride", "overdue")
+	w.signIn(demo.Leader).open("/").is(http.StatusOK).says("You lead this ride", "you lead the group")
+	w.signIn("Ludo Bascroft").open("/").is(http.StatusOK).says("Rides", "Sign up for Four Becks").saysNot("My rides")
+
+	code, err := pb.NewClubServiceClient(w.conn).CreateInvite(w.as(demo.Secretary), &pb.CreateInviteRequest{
+		Parent: w.club(), Invite: &pb.Invite{DisplayName: `Nell "<b>" New`}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	nell := w.stranger()
+	nell.send("/join", url.Values{"code": {code.Code}, "device": {"phone"}, "then": {"/"}}).is(http.StatusOK).says("Declare your bike")
+
+	// Called off, and overdue.
+	rides := pb.NewRideServiceClient(w.conn)
+	if _, err := rides.CallOffRide(w.as(demo.Leader), &pb.CallOffRideRequest{Name: w.ride(), Reason: "ice <likely>"}); err != nil {
+		t.Fatal(err)
+	}
+	b.open("/").says("Called off. ice <likely>").saysNot("My place")
+}
+
+// TestJoinRide signs up, changes the bike, reads the place and why, takes it to the calendar, and withdraws.
+func TestJoinRide(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	const jun = "Jun Okare"
+	b := w.signIn(jun)
+	join, mine := "/"+w.ride()+"/join", "/"+w.ride()+"/signups/"+w.member(jun)[strings.LastIndex(w.member(jun), "/")+1:]
+	b.open(mine).is(http.StatusOK).says("My place", "Steady , issue 1 of the roster", "Why", "Each group, and what would change it", "Change bike or wish")
+	b.open(join).is(http.StatusOK).says("Change my sign-up", "yellow bike", "track bike", "back of the group", "Fit", "Brisk, 27 km/h")
+	form := b.form()
+	b.send(join, with(form, "signup.bike", w.member(jun)+"/bikes/bike-2", "signup.preferred_group", "easy", "signup.party", `<i>"orchard"`))
+	b.is(http.StatusOK).says("You are signed up", "track bike", "Would like Easy", `<i>"orchard"`, "What would lift the bike")
+	b.send(join, form).is(http.StatusOK) // sent twice
+	b.open(join)
+	if got := b.form(); got.Get("signup.preferred_group") != "easy" || !strings.HasSuffix(got.Get("signup.bike"), "bike-2") {
+		t.Errorf("the form does not show what was said: %v", got)
+	}
+	stale := with(b.form(), "etag", "old", "once", "else", "signup.party", "keep me")
+	b.send(join, stale).is(http.StatusConflict).says("changed")
+	if !strings.Contains(b.page, `value="keep me"`) {
+		t.Error("what was typed is lost")
+	}
+	b.open(join)
+	for _, bad := range [][]string{{"signup.bike", "clubs/x"}, {"signup.bike", w.member(demo.Member) + "/bikes/bike-1"},
+		{"signup.preferred_group", "fastest"}, {"signup.party", strings.Repeat("x", 31)}, {"signup.party", "\u202eevil"}} {
+		form := b.form()
+		form.Set("once", "\xff"+bad[1][:2])
+		if b.send(join, with(form, bad...)); b.status != http.StatusUnprocessableEntity && b.status != http.StatusNotFound {
+			t.Errorf("%v is answered with %d:\n%s", bad, b.status, b.text())
+		}
+		b.open(join)
+	}
+	b.open(mine + "/ride.ics").is(http.StatusOK)
+	if !strings.HasPrefix(b.page, "BEGIN:VCALENDAR") || !strings.Contains(b.page, "Four Becks") {
+		t.Errorf("no calendar: %.300s", b.page)
+	}
+	b.open(mine)
+	b.send(mine+"/withdraw", b.form()).is(http.StatusOK).says("You have withdrawn")
+	b.open(mine).is(http.StatusOK).says("You are not signed up")
+	b.open("/").says("Sign up for Four Becks").saysNot("My rides")
+
+	// Another's place is nobody's business but the leader's.
+	hettys := "/" + w.ride() + "/signups/" + w.member(demo.Member)[strings.LastIndex(w.member(demo.Member), "/")+1:]
+	b.open(hettys).is(http.StatusForbidden)
+	b.send(hettys+"/withdraw", url.Values{}).is(http.StatusForbidden)
+	w.signIn(demo.Leader).open(hettys).is(http.StatusOK).says("Place of Hetty Marlock").saysNot("Withdraw from")
+	w.stranger().open(join).is(http.StatusUnauthorized)
+}
+
+// TestWaiting signs up for a ride whose places are taken.
+func TestWaiting(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	rides := pb.NewRideServiceClient(w.conn)
+	ride, err := rides.CreateRide(w.as(demo.Leader), &pb.CreateRideRequest{Parent: w.club(), RouteGpx: demo.Route, Ride: &pb.Ride{
+		Title: "Second Sunday", StartLocal: "2026-12-20T10:00", MeetingPoint: "Bridge", Places: 1,
+		Groups: []*pb.Group{{Id: "all", Title: "All", PaceKmh: 22}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	join := "/" + ride.Name + "/join"
+	for i, name := range []string{"Jun Okare", "Noor Vasanthi", demo.Member} {
+		b := w.signIn(name)
+		b.open(join)
+		b.send(join, with(b.form(), "signup.bike", w.member(name)+"/bikes/bike-1")).is(http.StatusOK)
+		b.says([]string{"You are signed up", "you wait for one. My place", "1 rider waits before"}[i])
+		b.open("/").says([]string{"No roster is published yet", "The next that comes free is yours", "1 rider waits before you"}[i])
+	}
+}
+
+// TestMe changes what is mine to change.
+func TestMe(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	b := w.signIn(demo.Member)
+	me := "/" + w.member(demo.Member)
+	b.open(me).is(http.StatusOK).says("Hetty Marlock", "My name may stand on pages that anybody can see", "Download everything").saysNot("What a secretary decides")
+	form := b.form()
+	stale := b.form()
+	b.send(me, with(form, "member.pace_min_kmh", "18,5", "member.email", "hetty@marrowdale.example", "member.name_public", "true")).is(http.StatusOK).says("Kept.")
+	if got := b.form(); got.Get("member.pace_min_kmh") != "18.5" || got.Get("member.name_public") != "true" {
+		t.Errorf("not kept: %v", got)
+	}
+	b.send(me, with(stale, "member.email", "typed@marrowdale.example")).is(http.StatusConflict)
+	if !strings.Contains(b.page, "typed@marrowdale.example") {
+		t.Error("what was typed is lost")
+	}
+	for _, bad := range [][]string{{"member.display_name", ""}, {"member.display_name", "\u202eevil"}, {"member.display_name", "Imke Vard"}, {"member.email", "no address"},
+		{"member.pace_min_kmh", "fast"}, {"member.pace_min_kmh", "40"}, {"member.pace_max_kmh", "-1"}, {"member.display_name", strings.Repeat("🚲", 61)}} {
+		b.open(me)
+		b.send(me, with(b.form(), bad...)).is(http.StatusUnprocessableEntity)
+	}
+	b.open(me)
+	b.send(me, with(b.form(), "member.display_name", `Hetty "<b>" Marlock`, "member.roles[0]", "SECRETARY", "member.may_lead", "true")).is(http.StatusOK)
+	if b.says(`Hetty "<b>" Marlock`).saysNot("May lead"); strings.Contains(b.page, "<b>") {
+		t.Error("a name is taken for the page")
+	}
+	other := w.signIn("Jun Okare")
+	other.send(me, form).is(http.StatusForbidden)
+	for _, path := range []string{"/devices", "/contacts", "/erase", "/bikes", "/bikes/bike-1"} {
+		other.open(me + path).is(http.StatusForbidden)
+	}
+	secretary := "/" + w.member(demo.Secretary)
+	w.signIn(demo.Secretary).open(secretary).is(http.StatusOK).says("What a secretary decides about me").open(secretary + "/change").is(http.StatusOK).says("Roles beside member")
+}
+
+// TestDevices lets one more device in by its own link, and shuts it out.
+func TestDevices(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	b := w.signIn(demo.Member)
+	devices := "/" + w.member(demo.Member) + "/devices"
+	b.open(devices).is(http.StatusOK).says("phone (this one)")
+	b.send(devices+"/new", url.Values{}).is(http.StatusOK).says("Open this on the other device", "works once")
+	if !strings.Contains(b.page, "<svg") {
+		t.Error("no code is drawn")
+	}
+	link := regexp.MustCompile(`href="` + regexp.QuoteMeta(w.pages) + `(/join/[^"]+)"`).FindStringSubmatch(b.page)[1]
+	tablet := w.stranger()
+	tablet.open(link)
+	tablet.send("/join", url.Values{"code": {strings.TrimPrefix(link, "/join/")}, "device": {`<i>tablet`}, "then": {"/"}}).is(http.StatusOK).says("You are signed in on this device")
+	b.open(devices).says("<i>tablet").saysNot("Open this on the other device")
+	shut := regexp.MustCompile(`action="([^"]*/shut-out)"><p><button class="grave">Shut it out<span class="unseen">: &lt;i&gt;tablet`).FindStringSubmatch(b.page)[1]
+	w.signIn("Jun Okare").send(shut, url.Values{}).is(http.StatusForbidden)
+	b.send(shut, url.Values{}).is(http.StatusOK).says("The device is shut out")
+	tablet.open("/").is(http.StatusUnauthorized)
+	own := regexp.MustCompile(`action="([^"]*/shut-out)"><p><button class="grave">Sign out here`).FindStringSubmatch(b.page)[1]
+	b.send(own, url.Values{}).is(http.StatusOK).says("Signed out")
+	b.open("/").is(http.StatusUnauthorized)
+}
+
+// TestContacts says whom to call, and sees who read it.
+func TestContacts(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	b := w.signIn(demo.Member)
+	contacts := "/" + w.member(demo.Member) + "/contacts"
+	b.open(contacts).is(http.StatusOK).says("Kept sealed", "Nobody.")
+	before := b.form().Get("contacts.call[0].contact_name")
+	form := with(b.form(), "contacts.call[0].contact_name", "", "contacts.call[0].phone", "", "contacts.call[0].relation", "",
+		"contacts.call[1].contact_name", "", "contacts.call[1].phone", "", "contacts.call[1].relation", "",
+		"contacts.call[2].contact_name", `Rena "<b>" Quill`, "contacts.call[2].phone", "07700 900123", "contacts.medical_note", "</textarea>bees")
+	b.send(contacts, form).is(http.StatusOK).says("Kept.")
+	got := b.form()
+	if got.Get("contacts.call[0].contact_name") != `Rena "<b>" Quill` || strings.Contains(b.page, "</textarea>bees") {
+		t.Errorf("before %q, now %v", before, got)
+	}
+	for _, bad := range [][]string{{"contacts.call[0].phone", "none"}, {"contacts.call[0].phone", ""}, {"contacts.call[1].relation", "friend"}, {"contacts.medical_note", strings.Repeat("x", 301)}} {
+		b.open(contacts)
+		b.send(contacts, with(b.form(), bad...)).is(http.StatusUnprocessableEntity)
+	}
+	b.open(contacts)
+	stale := b.form()
+	b.send(contacts, with(b.form(), "contacts.medical_note", "bees, wasps")).is(http.StatusOK)
+	b.send(contacts, with(stale, "contacts.medical_note", "typed")).is(http.StatusConflict).says("typed")
+	b.open("/clubs/%ff/members/x").is(http.StatusBadRequest)
+	b.open("/?done=%ff").is(http.StatusBadRequest)
+	w.clock.TurnTo(w.story.Ride.StartAt.AsTime().Add(-10 * time.Minute))
+	rolls := pb.NewRollCallServiceClient(w.conn)
+	if _, err := rolls.RecordMarks(w.as(demo.Leader), &pb.RecordMarksRequest{Parent: w.ride(), Marks: []*pb.Mark{{
+		Name: w.ride() + "/marks/m1", Member: w.member(demo.Member), What: pb.Mark_SIGNED_ON}}}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := pb.NewPersonalServiceClient(w.conn).ReadRideContacts(w.as(demo.Leader), &pb.ReadRideContactsRequest{Parent: w.ride(), Member: w.member(demo.Member)}); err != nil {
+		t.Fatal(err)
+	}
+	b.open(contacts).says("Osric Penhale, Sunday 13 December 2026", "for Four Becks")
+	w.signIn(demo.Secretary).open(contacts).is(http.StatusForbidden)
+}
+
+// TestExportAndErase takes everything away, and then leaves.
+func TestExportAndErase(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	const ludo = "Ludo Bascroft" // on no ride to come
+	b := w.signIn(ludo)
+	me := "/" + w.member(ludo)
+	b.send(me+"/export", url.Values{}).is(http.StatusOK)
+	archive, err := zip.NewReader(bytes.NewReader([]byte(b.page)), int64(len(b.page)))
+	if err != nil || len(archive.File) < 3 {
+		t.Fatalf("no archive: %v", err)
+	}
+	w.signIn(demo.Secretary).send(me+"/export", url.Values{}).is(http.StatusForbidden)
+	b.open(me+"/erase").is(http.StatusOK).says("It cannot be undone", "Type the name to confirm")
+	b.send(me+"/erase", with(b.form(), "display_name", "Ludo")).is(http.StatusUnprocessableEntity)
+	if !strings.Contains(b.page, `value="Ludo"`) {
+		t.Error("what was typed is lost")
+	}
+	b.send(me+"/erase", with(b.form(), "display_name", "ludo bascroft")).is(http.StatusOK).says("Everything about you is gone")
+	b.open("/").is(http.StatusUnauthorized)
+}
