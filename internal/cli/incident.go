@@ -10,17 +10,15 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	"gritward/internal/strictyaml"
 	pb "gritward/proto/gritward/v1"
 )
 
-// incidentCaution is told wherever an incident is written down or shown.
-const incidentCaution = "In an emergency call the emergency number first. This record replaces neither the police nor the insurer's own form."
-
 func (a *app) incident() *cobra.Command {
 	group := &cobra.Command{
 		Use: "incident", Short: "What went wrong on a ride, written down",
-		Long: incidentCaution + "\n" +
+		Long: phrase.IncidentCaution + "\n" +
 			"Those who lead a ride and secretaries write down what happened; a rider writes down what concerns the rider. Nothing is\n" +
 			"changed afterwards, only added. Secretaries, the ride's leader and the members whom it concerns can read it, and\n" +
 			"each reading is written down. Write what was seen; no medical detail, and no blame.",
@@ -41,7 +39,7 @@ type incidentFlags struct {
 func (a *app) incidentRecord() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "record RIDE", Short: "Write down what happened on a ride",
-		Long: incidentCaution + "\n" +
+		Long: phrase.IncidentCaution + "\n" +
 			"--kind is one of " + strings.Join(strictyaml.Words(pb.Incident_Kind(0).Descriptor()), ", ") + ".\n" +
 			"--done is one of " + strings.Join(strictyaml.Words(pb.Incident_Action(0).Descriptor()), ", ") + ".\n" +
 			"--injured is yes or no: how is not asked, and does not belong into --what either. --photo takes names of files; the\n" +
@@ -191,7 +189,7 @@ func (a *app) showIncident(s *session, incident *pb.Incident) error {
 }
 
 func layIncident(p *page, incident *pb.Incident, zone *time.Location) {
-	p.line("%s", incidentCaution)
+	p.line("%s", phrase.IncidentCaution)
 	injured := "nobody was injured"
 	if incident.GetInjured() {
 		injured = "somebody was injured"
@@ -209,35 +207,21 @@ func layIncident(p *page, incident *pb.Incident, zone *time.Location) {
 		[2]string{"what", word(incident.GetKind()) + "; " + injured},
 		[2]string{"when", when(incident.GetHappenedAt(), zone)},
 		[2]string{"where", strings.Join(where, ", ")},
-		[2]string{"concerned", personWords(incident.GetConcerned())},
-		[2]string{"saw it", personWords(incident.GetSaw())},
+		[2]string{"concerned", phrase.IncidentPeople(incident.GetConcerned())},
+		[2]string{"saw it", phrase.IncidentPeople(incident.GetSaw())},
 		[2]string{"done", words(incident.GetDone())},
-		[2]string{"planned", conditionWords(incident.GetConditions())},
+		[2]string{"planned", phrase.IncidentConditions(incident.GetConditions())},
 		[2]string{"photographs", strings.Join(incident.GetPhotographs(), ", ")},
 		[2]string{"written down", when(incident.GetRecordedAt(), zone) + " by " + orID(incident.GetRecordedByName(), incident.GetRecordedBy())},
-		[2]string{"insurer", insurerWords(incident.GetSummary())},
+		[2]string{"insurer", phrase.Insurer(incident.GetSummary())},
 		[2]string{"kept until", incident.GetSummary().GetKeptUntil()},
 	)
 	p.text(incident.GetAccount())
 	for _, added := range incident.GetAmendments() {
 		p.line("")
-		p.line("Added %s by %s%s", when(added.GetAt(), zone), orID(added.GetByName(), added.GetBy()), suffixOf(addedWords(added)))
+		p.line("Added %s by %s%s", when(added.GetAt(), zone), orID(added.GetByName(), added.GetBy()), suffixOf(phrase.InsurerSaid(added)))
 		p.text(added.GetText())
 	}
-}
-
-func addedWords(added *pb.IncidentAmendment) string {
-	var said []string
-	switch added.GetInsurer() {
-	case pb.IncidentAmendment_REPORTED:
-		said = append(said, "reported to the insurer on "+added.GetReportedOn())
-	case pb.IncidentAmendment_NEED_NOT_BE:
-		said = append(said, "need not be reported to the insurer")
-	}
-	if len(added.GetPhotographs()) > 0 {
-		said = append(said, "photographs "+strings.Join(added.GetPhotographs(), ", "))
-	}
-	return strings.Join(said, "; ")
 }
 
 func suffixOf(text string) string {
@@ -245,62 +229,4 @@ func suffixOf(text string) string {
 		return ""
 	}
 	return ": " + text
-}
-
-func personWords(people []*pb.IncidentPerson) string {
-	var said []string
-	for _, one := range people {
-		if one.GetMember() == "" {
-			said = append(said, one.GetOther()+" (no member)")
-		} else {
-			said = append(said, orID(one.GetDisplayName(), one.GetMember()))
-		}
-	}
-	return strings.Join(said, "; ")
-}
-
-// conditionWords tell the conditions of the plan, for short.
-func conditionWords(c *pb.IncidentConditions) string {
-	if c == nil {
-		return ""
-	}
-	var said []string
-	w := c.GetWeather()
-	if w.GetTemperatureC() != 0 || w != nil && w.TemperatureC != nil {
-		said = append(said, number(w.GetTemperatureC())+" C")
-	}
-	if w != nil && w.Wet != nil {
-		said = append(said, map[bool]string{true: "wet road", false: "dry road"}[w.GetWet()])
-	}
-	if w != nil && w.WindKmh != nil {
-		said = append(said, "wind "+number(w.GetWindKmh())+" km/h")
-	}
-	if w != nil && w.VisibilityM != nil {
-		said = append(said, "visibility "+number(w.GetVisibilityM())+" m")
-	}
-	if c.GetIce() != 0 {
-		said = append(said, "ice "+word(c.GetIce()))
-	}
-	if c.GetDark() {
-		said = append(said, "dark")
-	}
-	return strings.Join(said, ", ")
-}
-
-// insurerWords tell how an incident stands with the insurer.
-func insurerWords(s *pb.IncidentSummary) string {
-	switch s.GetInsurer() {
-	case pb.IncidentAmendment_REPORTED:
-		return "reported"
-	case pb.IncidentAmendment_NEED_NOT_BE:
-		return "need not be reported"
-	}
-	switch left := int(s.GetDaysLeft()); {
-	case left < 0:
-		return "TO BE REPORTED, " + count(-left, "day", "days") + " late: by " + s.GetReportBy()
-	case left == 0:
-		return "to be reported today"
-	default:
-		return "to be reported by " + s.GetReportBy() + ", " + count(left, "day", "days") + " left"
-	}
 }

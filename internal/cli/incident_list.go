@@ -3,6 +3,7 @@ package cli
 import (
 	"github.com/spf13/cobra"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -28,7 +29,7 @@ func (a *app) incidentList() *cobra.Command {
 		return a.answer(&pb.ListIncidentsResponse{Incidents: incidents}, func(p *page) {
 			var rows [][]string
 			for _, one := range incidents {
-				rows = append(rows, []string{incidentRef(one.GetName()), when(one.GetHappenedAt(), zone), one.GetRideTitle(), word(one.GetKind()), insurerWords(one), one.GetKeptUntil()})
+				rows = append(rows, []string{incidentRef(one.GetName()), when(one.GetHappenedAt(), zone), one.GetRideTitle(), word(one.GetKind()), phrase.Insurer(one), one.GetKeptUntil()})
 			}
 			p.list("none", []string{"incident", "when", "ride", "what", "insurer", "kept until"}, rows)
 		})
@@ -79,7 +80,7 @@ func (a *app) incidentReported() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return a.answer(summary, func(p *page) { p.line("%s: %s.", incidentRef(name), insurerWords(summary)) })
+		return a.answer(summary, func(p *page) { p.line("%s: %s.", incidentRef(name), phrase.Insurer(summary)) })
 	})
 }
 
@@ -98,7 +99,7 @@ func (s *session) tellUnreported(err error) {
 		return
 	}
 	for _, one := range answer.GetIncidents() {
-		s.say("insurer: incident %s is %s; then gritward incident reported %s", incidentRef(one.GetName()), insurerWords(one), incidentRef(one.GetName()))
+		s.say("insurer: incident %s is %s; then gritward incident reported %s", incidentRef(one.GetName()), phrase.Insurer(one), incidentRef(one.GetName()))
 	}
 	if answer.GetNextPageToken() != "" {
 		s.say("insurer: there are more; see gritward incident list --not-reported")

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	"gritward/internal/policy"
 	"gritward/internal/strictyaml"
 	pb "gritward/proto/gritward/v1"
@@ -98,7 +99,7 @@ func (a *app) policyAdopt() *cobra.Command {
 			return err
 		}
 		return a.answer(answer, func(p *page) {
-			p.para(0, "Policy %d adopted: it counts %s.%s", answer.GetNumber(), policyTerm(answer), inPlaceOf(answer))
+			p.para(0, "Policy %d adopted: it counts %s.%s", answer.GetNumber(), phrase.PolicyTerm(answer), phrase.InPlaceOf(answer))
 		})
 	})
 }
@@ -127,7 +128,7 @@ func (a *app) policyShow() *cobra.Command {
 		return a.answer(answer, func(p *page) {
 			layFolder(p, "# ", answer.GetFolderProblems())
 			p.line("# policy %d, adopted %s by %s, counts %s", answer.GetNumber(), when(answer.GetAdoptedAt(), zone),
-				s.ref(answer.GetAdoptedBy()), policyTerm(answer))
+				s.ref(answer.GetAdoptedBy()), phrase.PolicyTerm(answer))
 			if answer.GetNote() != "" {
 				p.line("# %s", answer.GetNote())
 			}
@@ -154,7 +155,7 @@ func (a *app) policyHistory() *cobra.Command {
 			layFolder(p, "", answer.GetFolderProblems())
 			var rows [][]string
 			for _, adopted := range answer.GetPolicies() {
-				rows = append(rows, []string{fmt.Sprint(adopted.GetNumber()), adopted.GetEffectiveFrom(), lastDay(adopted),
+				rows = append(rows, []string{fmt.Sprint(adopted.GetNumber()), adopted.GetEffectiveFrom(), phrase.PolicyLastDay(adopted),
 					when(adopted.GetAdoptedAt(), zone), s.ref(adopted.GetAdoptedBy()), adopted.GetFile(), adopted.GetNote()})
 			}
 			p.list("no policy was adopted yet: gritward policy adopt FILE",

@@ -4,6 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -89,7 +90,7 @@ func (a *app) policyRestore() *cobra.Command {
 		}
 		return a.answer(answer, func(p *page) {
 			p.para(0, "Policy %d adopted: it is policy %s again, and counts %s.%s", answer.GetNumber(), names.Last(name),
-				policyTerm(answer), inPlaceOf(answer))
+				phrase.PolicyTerm(answer), phrase.InPlaceOf(answer))
 		})
 	})
 }

@@ -1,15 +1,13 @@
 package cli
 
 import (
-	"cmp"
 	"fmt"
-	"maps"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	"gritward/internal/policy"
 	"gritward/internal/strictyaml"
 	pb "gritward/proto/gritward/v1"
@@ -59,25 +57,25 @@ func (a *app) policyPreview() *cobra.Command {
 // layPreview writes whom a policy would change. short is what to type for a bike.
 func layPreview(p *page, answer *pb.PreviewPolicyResponse, short func(bike string) string) {
 	p.text(strictyaml.Format(answer.GetWarnings()))
-	bikes := merged(answer.GetBikes())
+	bikes := phrase.Changes(answer.GetBikes())
 	p.line("Bikes in use: %d looked at, %d would stand otherwise.", answer.GetBikesSeen(), answer.GetBikesChanged())
 	layChanges(p, "bike", bikes, short)
 	listed := map[string]bool{}
 	for _, change := range bikes {
-		listed[change.bike] = true
+		listed[change.Bike] = true
 	}
 	if left := int(answer.GetBikesChanged()) - len(listed); left > 0 {
 		p.line("  %s not listed; --most lists more", isOrAre(left))
 	}
 	p.line("")
 	p.line("Riders on rides to come, in each group: %d looked at, %d would stand otherwise.", answer.GetRidersSeen(), answer.GetRidersChanged())
-	riders := merged(answer.GetRiders())
+	riders := phrase.Changes(answer.GetRiders())
 	for from := 0; from < len(riders); {
 		to := from + 1
-		for to < len(riders) && riders[to].ride == riders[from].ride {
+		for to < len(riders) && riders[to].Ride == riders[from].Ride {
 			to++
 		}
-		p.line("  Ride %s", names.Last(riders[from].ride))
+		p.line("  Ride %s", names.Last(riders[from].Ride))
 		layChanges(p, "rider's bike", riders[from:to], short)
 		from = to
 	}
@@ -85,7 +83,7 @@ func layPreview(p *page, answer *pb.PreviewPolicyResponse, short func(bike strin
 		p.line("  %s not listed; --most lists more", isOrAre(left))
 	}
 	p.line("")
-	if tally := byRule(append(bikes, riders...)); tally != "" {
+	if tally := phrase.ByRule(append(bikes, riders...)); tally != "" {
 		p.para(0, "Rules that do it, by changes listed: %s", tally)
 		p.line("")
 	}
@@ -98,55 +96,13 @@ func isOrAre(n int) string {
 	return fmt.Sprintf("%d more are", n)
 }
 
-// mergedChange is a change that is the same in several groups.
-type mergedChange struct {
-	bike, ride string
-	groups     []string
-	from, to   pb.Standing
-	rules      []string
-}
-
-// merged puts together what is the same in several groups, in the order of the first.
-func merged(changes []*pb.StandingChange) []mergedChange {
-	var all []mergedChange
-	at := map[string]int{}
-	for _, change := range changes {
-		key := fmt.Sprint(change.GetRide(), " ", change.GetBike(), " ", change.GetFrom(), change.GetTo(), change.GetRules())
-		i, known := at[key]
-		if !known {
-			i = len(all)
-			at[key] = i
-			all = append(all, mergedChange{bike: change.GetBike(), ride: change.GetRide(), from: change.GetFrom(), to: change.GetTo(), rules: change.GetRules()})
-		}
-		all[i].groups = append(all[i].groups, change.GetGroup())
-	}
-	return all
-}
-
-func layChanges(p *page, what string, changes []mergedChange, short func(bike string) string) {
+func layChanges(p *page, what string, changes []phrase.Change, short func(bike string) string) {
 	var rows [][]string
 	for _, change := range changes {
-		rows = append(rows, []string{"  " + short(change.bike), strings.Join(change.groups, ", "), word(change.from), "->", word(change.to),
-			strings.Join(change.rules, ", ")})
+		rows = append(rows, []string{"  " + short(change.Bike), strings.Join(change.Groups, ", "), word(change.From), "->", word(change.To),
+			strings.Join(change.Rules, ", ")})
 	}
 	if len(rows) > 0 {
 		p.table([]string{"  " + what, "where", "now", "", "then", "by rule"}, rows)
 	}
-}
-
-// byRule counts the changes that each rule makes, most first: "guards 9, front-light 4".
-func byRule(changes []mergedChange) string {
-	counts := map[string]int{}
-	for _, change := range changes {
-		for _, rule := range change.rules {
-			counts[rule] += len(change.groups)
-		}
-	}
-	rules := slices.SortedFunc(maps.Keys(counts), func(a, b string) int {
-		return cmp.Or(cmp.Compare(counts[b], counts[a]), strings.Compare(a, b))
-	})
-	for i, rule := range rules {
-		rules[i] = fmt.Sprintf("%s %d", rule, counts[rule])
-	}
-	return strings.Join(rules, ", ")
 }

@@ -33,6 +33,20 @@ func SeasonHTML(w io.Writer, r *pb.SeasonReport) error {
 	return err
 }
 
+// SeasonBody writes the report of a season as the part of a page that follows its heading, with its pictures. SeasonStyle is
+// its style; it uses the colours --rule and --accent. Nothing is written if it cannot be made whole.
+func SeasonBody(w io.Writer, r *pb.SeasonReport) error {
+	var b bytes.Buffer
+	if err := templates.ExecuteTemplate(&b, "season.body.tmpl", newSeasonView(r)); err != nil {
+		return err
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+// SeasonStyle is the style of SeasonBody.
+func SeasonStyle() ([]byte, error) { return files.ReadFile("templates/season.css") }
+
 // seasonView is a report as the page shows it.
 type seasonView struct {
 	CSS                  template.CSS

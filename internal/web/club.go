@@ -5,4 +5,8 @@ func (s *site) clubRoutes() {
 	s.memberRoutes()
 	s.membersRoutes()
 	s.invitesRoutes()
+	s.policyRoutes()
+	s.seasonRoutes()
+	s.incidentRoutes()
+	s.show("GET /clubs/{club}/audit", (*visit).audit)
 }

@@ -10,6 +10,8 @@ import (
 	"net/http"
 	"path"
 	"strings"
+
+	"gritward/internal/render"
 )
 
 //go:embed static
@@ -50,6 +52,11 @@ func readFiles() (*files, error) {
 		return nil
 	})
 	f.add("style.css", style.Bytes())
+	if err == nil {
+		var season []byte
+		season, err = render.SeasonStyle()
+		f.add("season.css", season)
+	}
 	return f, err
 }
 
