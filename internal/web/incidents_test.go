@@ -13,7 +13,7 @@ import (
 func TestIncidents(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.clock.Set(w.story.Ride.StartAt.AsTime().Add(3 * time.Hour))
+	w.clock.TurnTo(w.story.Ride.StartAt.AsTime().Add(3 * time.Hour))
 	at := "/" + w.ride() + "/incidents"
 	b := w.signIn(demo.Leader)
 	b.open(at).is(http.StatusOK).says("In an emergency call the emergency number first", "no medical detail", "Hetty Marlock")
