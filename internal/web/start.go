@@ -19,6 +19,7 @@ func (s *site) startRoutes() {
 	s.mux.HandleFunc("GET /static/worker.js", s.worker)
 	s.show("GET "+at, (*visit).start)
 	s.show("GET "+at+"/riders/{member}", (*visit).startRider)
+	s.show("GET "+at+"/all", (*visit).startAll)
 	s.take(at+"/mark", (*visit).startMark)
 	s.take(at+"/look", (*visit).startLook)
 	s.take(at+"/contacts", (*visit).startContacts)
@@ -260,14 +261,66 @@ func nextMark(state pb.RiderRoll_State, off bool) pb.Mark_What {
 	return pb.Mark_WHAT_UNSPECIFIED
 }
 
-// With tells whether a rider is with the group, so that a mark for all of it is for this rider too: not who is accounted
-// for or turned back, and not who was never seen, where others were.
-func (g startGroup) With(rider startRider) bool {
-	state := rider.Roll.GetState()
-	if rider.Roll.GetAccounted() || state == pb.RiderRoll_TURNED_BACK {
-		return false
-	}
-	return state != pb.RiderRoll_NOT_SEEN || !slices.ContainsFunc(g.Riders, func(other startRider) bool {
-		return other.Roll.GetState() == pb.RiderRoll_SIGNED_ON || other.Roll.GetState() == pb.RiderRoll_OUT
-	})
+// mayTick are the states of whom a mark for all of a group is for; the later ones only where nobody is in one before.
+var mayTick = map[pb.Mark_What][]pb.RiderRoll_State{
+	pb.Mark_SIGNED_ON: {pb.RiderRoll_NOT_SEEN},
+	pb.Mark_SET_OFF:   {pb.RiderRoll_SIGNED_ON, pb.RiderRoll_NOT_SEEN},
+	pb.Mark_IN_GROUP:  {pb.RiderRoll_OUT, pb.RiderRoll_SIGNED_ON, pb.RiderRoll_NOT_SEEN},
+	pb.Mark_HOME:      {pb.RiderRoll_OUT, pb.RiderRoll_SIGNED_ON},
 }
+
+// startAllView asks who of a group a mark is for.
+type startAllView struct {
+	sheet
+	At, Title string
+	What      pb.Mark_What
+	Riders    []startTick
+}
+
+// startTick is a rider whom a mark may be for.
+type startTick struct {
+	startRider
+	Ticked bool
+}
+
+// startAll asks who of a group is signed on, set off, there, or home: all but those who are unticked.
+func (v *visit) startAll() error {
+	view, err := v.startView()
+	if err != nil {
+		return err
+	}
+	what := pb.Mark_What(pb.Mark_What_value[v.r.URL.Query().Get("what")])
+	for _, group := range view.Groups {
+		if group.Roll.GetGroup() == v.r.URL.Query().Get("group") && mayTick[what] != nil {
+			return v.view("startall", group.Roll.GetTitle()+": "+markWords[what], startAllView{At: view.At(), Title: group.Roll.GetTitle(), What: what, Riders: group.ticks(what)})
+		}
+	}
+	return v.nowhere()
+}
+
+// ticks are the riders of a group, ticked where a mark for all of it is for them.
+func (g startGroup) ticks(what pb.Mark_What) (ticks []startTick) {
+	for _, state := range mayTick[what] {
+		is := func(rider startRider) bool { return rider.Roll.GetState() == state }
+		if ticks = nil; !slices.ContainsFunc(g.Riders, is) && state != pb.RiderRoll_NOT_SEEN {
+			continue
+		}
+		for _, rider := range g.Riders {
+			ticks = append(ticks, startTick{rider, is(rider)})
+		}
+		return ticks
+	}
+	for _, rider := range g.Riders {
+		ticks = append(ticks, startTick{rider, false})
+	}
+	return ticks
+}
+
+// inSheet is the view with the sheet that it stands in, for the parts of a form.
+func inSheet(s sheet, view startAllView) startAllView {
+	view.sheet = s
+	return view
+}
+
+// BlankAll is the form of startAll for a script to fill in.
+func (v *startView) BlankAll() startAllView { return startAllView{At: v.At()} }

@@ -46,7 +46,7 @@ func inWords(problem *fault.Error) string {
 	for _, limit := range problem.Limits {
 		said = append(said, limit.What)
 	}
-	return strings.Join(said, "; ")
+	return phrase.Sentence(strings.Join(said, "; "))
 }
 
 // scriptWords are the words that the script of the start line has from here, as JSON.

@@ -31,6 +31,7 @@ var wording = template.FuncMap{
 	"marked":    func(what pb.Mark_What) string { return markWords[what] },
 	"actionsOn": actionsOn,
 	"lineWords": scriptWords,
+	"inSheet":   inSheet,
 	"atLeast":   phrase.AtLeast,
 	"pair":      func(from, to string) [2]string { return [2]string{from, to} },
 	"emergency": func() string { return rollcall.Emergency },

@@ -2,7 +2,7 @@
 // a signal. What it shows is what the server told last and what the phone has not sent yet, by the server's own rule (startfold.js).
 (() => {
   "use strict";
-  const line = document.getElementById("line"), panel = document.getElementById("panel");
+  const line = document.getElementById("line"), panel = document.getElementById("panel"), all = document.getElementById("all");
   if (!line || !self.indexedDB) return;
   const at = line.dataset.at, ride = at.slice(1, -"/start".length), me = document.body.dataset.me;
   const words = JSON.parse(line.dataset.words);
@@ -97,38 +97,42 @@
       `, ${titles.get(r.group) || "in no group"}: ${words.states[r.state]}${r.last ? ", last mark " + time(r.last.t) : ""}${r.planned ? ". The group by its plan: " + r.planned : ""}`)));
     const doubts = document.getElementById("doubts"), said = [...call.riders.flatMap((r) => r.doubts.map((d) => r.name + ": " + d + ".")), ...call.doubts.map((d) => d + ".")];
     doubts.hidden = !said.length;
-    doubts.replaceChildren(...said.map((textContent) => element("li", { textContent })));
+    put(find("summary", doubts), said.length + " to look into");
+    find("ul", doubts).replaceChildren(...said.map((textContent) => element("li", { textContent })));
   };
   const entryWords = (e) => (e.ride === ride ? "" : e.ride.split("/")[3] + ": ") + (e.kind === "look" ? `${nameOf(e.form.m)}, bike looked over ${time(e.at * 1000 - ahead())}` : `${nameOf(e.mark.m)}, ${words.marks[e.mark.w].toLowerCase()} ${time(e.at * 1000 - ahead())}`);
   const showKept = () => {
-    const box = document.getElementById("kept"), mine = unsent.filter((e) => e.me === me), others = unsent.length - mine.length;
+    const bar = document.getElementById("bar"), mine = unsent.filter((e) => e.me === me), others = unsent.length - mine.length;
     const n = mine.filter((e) => e.kind === "mark").length, looks = mine.length - n;
     const what = [n && counted(n, "mark", "marks"), looks && counted(looks, "look-over", "look-overs")].filter(Boolean).join(" and ");
     const said = [signal ? "" : "No signal.", "As of " + startFold.clock(kept.basis.zone, kept.now, now()) + (what ? `, ${what} on this phone not sent.` : ". Everything is sent.")];
-    if (session === "out") said.push(`You are signed out. ${what ? "They stay on this phone until " + kept.name + " is signed in on it again." : "What you mark stays on this phone until you are signed in on it again."}`);
+    if (session === "out") said.push(`You are signed out: ${what || "what you mark"} stays on this phone until ${kept.name} is signed in on it again.`);
     if (session === "other") said.push("Somebody else is signed in on this phone now.");
     if (session === "denied") said.push("You may not record them now; ask who leads the ride.");
-    if (others) said.push(`${counted(others, "mark", "marks")} of another member on this phone not sent: they go when that member is signed in here again.`);
-    if (ahead()) said.push(`This phone’s clock is ${startFold.span(Math.abs(ahead()) / 6e7)} ${ahead() < 0 ? "slow" : "fast"}; the times are put right.`);
-    box.hidden = false;
-    box.classList.toggle("unsent", mine.length > 0 || !signal || session !== "");
-    put(find("p", box), said.filter(Boolean).join(" "));
-    find("button", box).hidden = !mine.length;
+    bar.classList.toggle("unsent", mine.length > 0 || !signal || session !== "");
+    put(find("#kept"), said.filter(Boolean).join(" "));
+    put(find("#flash"), flash ? flash.words : "");
+    find("#undo").hidden = !flash?.undo;
+    find("#send").hidden = !mine.length;
+    bar.classList.toggle("two", Boolean(flash?.undo && mine.length));
     document.body.classList.toggle("nosignal", !signal);
+    const phone = mine.map((e) => entryWords(e) + ", not sent");
+    if (others) phone.push(`${counted(others, "mark", "marks")} of another member on this phone not sent: they go when that member is signed in here again.`);
+    if (ahead()) phone.push(`This phone’s clock is ${startFold.span(Math.abs(ahead()) / 6e7)} ${ahead() < 0 ? "slow" : "fast"}; the times are put right.`);
+    const section = document.getElementById("phone");
+    section.hidden = !phone.length;
+    find("ul", section).replaceChildren(...phone.map((textContent) => element("li", { textContent })));
   };
   const showSaid = () => {
-    const told = [];
     const press = (textContent, onclick) => element("button", { type: "button", className: "quiet", textContent, onclick });
-    if (flash) told.push(element("p", { textContent: flash.words }, ...(flash.undo ? [" ", press("Undo", () => strike(flash.undo))] : [])));
-    for (const e of aside.filter((e) => e.me === me)) {
-      told.push(element("p", {}, element("strong", { textContent: "Refused: " + entryWords(e) + ". " }), e.why + ". ", element("br"),
-        ...(e.reason === "HOME_TOO_SOON" ? [press("It is so: mark it", () => done(startKeep.again(e, { early: true })))] : []), press("I have seen it", () => done(startKeep.seen(e.seq)))));
-    }
+    const told = aside.filter((e) => e.me === me).map((e) => element("p", {}, element("strong", { textContent: "Refused: " + entryWords(e) + ". " }), e.why + " ", element("br"),
+      ...(e.reason === "HOME_TOO_SOON" ? [press("It is so: mark it", () => done(startKeep.again(e, { early: true })))] : []), press("I have seen it", () => done(startKeep.seen(e.seq)))));
     for (const t of kept.told) {
       told.push(element("p", {}, element("strong", { textContent: nameOf(t.m) + ", looked over. " }), [...t.groups, ...t.do].join(". ") + ". ",
         t.anew ? "The riders should be placed anew. " : "", element("br"), press("I have seen it", () => done(startKeep.untold(ride, t.at)))));
     }
-    document.getElementById("said").replaceChildren(...told);
+    const said = document.getElementById("said");
+    if (said.textContent !== told.map((p) => p.textContent).join("")) said.replaceChildren(...told);
   };
   const show = async () => {
     [kept, unsent, aside] = [await startKeep.ride(ride), await startKeep.unsent(), await startKeep.aside()];
@@ -145,7 +149,7 @@
   };
   const say = (text, undo) => {
     flash = { words: text, undo };
-    showSaid();
+    showKept();
   };
   const windows = new BroadcastChannel("start line");
   windows.onmessage = show;
@@ -172,17 +176,17 @@
   const wrong = (field, text) => {
     field.setCustomValidity(text);
     field.reportValidity();
-    field.addEventListener("input", () => field.setCustomValidity(""), { once: true });
+    addEventListener("input", () => field.setCustomValidity(""), { once: true });
   };
   const takeMark = (form, button) => {
     const data = new FormData(form), [what, one] = button.name === "one" ? button.value.split(" ") : [button.value];
     const members = one ? [one] : data.getAll("m");
-    if (!members.length) return say("Nobody is ticked.");
+    if (!members.length) return wrong(button, "Nobody is ticked.");
     const note = (data.get("note") || "").trim();
     if (what === "HANDED_OVER" && !note) return wrong(form.elements.note, "Say to whom, and where.");
     if (what === "IN_GROUP" && form.elements.group && !data.get("group")) return say("Choose the group first.");
     panel.close();
-    form.closest("details")?.removeAttribute("open");
+    all.close();
     return markAll(what, members, { n: note, g: what === "IN_GROUP" && data.get("group") || "" });
   };
   const takeLook = (form, button) => {
@@ -198,8 +202,8 @@
     if (!roll) return;
     put(find("#panel-name"), roll.name);
     put(find("#panel-state"), `${words.states[roll.state]}${roll.last ? ", " + time(roll.last.t) : ""}`);
-    const all = marks(), struck = new Set(all.filter((x) => x.w === "STRIKE").map((x) => x.s));
-    find("#panel-marks").replaceChildren(...all.filter((x) => x.m === m && x.w !== "STRIKE").sort((a, b) => b.t - a.t).map((x) => {
+    const every = marks(), struck = new Set(every.filter((x) => x.w === "STRIKE").map((x) => x.s));
+    find("#panel-marks").replaceChildren(...every.filter((x) => x.m === m && x.w !== "STRIKE").sort((a, b) => b.t - a.t).map((x) => {
       const text = `${time(x.t)} ${words.marks[x.w]}${x.g ? ", " + x.g : ""}${x.n ? ": " + x.n : ""}${x.unsent ? " (not sent)" : ""}`;
       return struck.has(x.id) ? element("li", {}, element("s", { textContent: text }), " struck")
         : element("li", {}, text, ...(x.id.startsWith("look-") && x.unsent ? [] : [element("button", { type: "button", className: "quiet", textContent: "Was a mistake", onclick: () => strike([x]) })]));
@@ -214,6 +218,16 @@
     fillPanel(m);
     panel.showModal();
     panel.scrollTop = 0;
+  };
+
+  const openAll = (group, what) => {
+    const ticked = new Set(startFold.ticked(call.riders, group, what)), title = kept.basis.plans.find((p) => p.g === group)?.t || group;
+    find("#all-name").textContent = title + ": " + words.marks[what].toLowerCase();
+    const rows = [...section(group).querySelectorAll(".rl li")].map((li) => call.riders.find((r) => r.m === li.dataset.m));
+    find(".ticks", all).replaceChildren(...rows.map((r) => element("label", {}, element("input", { type: "checkbox", name: "m", value: r.m, checked: ticked.has(r.m) }),
+      element("span", {}, r.name + " ", element("small", { textContent: words.states[r.state] })))));
+    Object.assign(find("button[name=what]", all), { value: what, textContent: words.marks[what] });
+    all.showModal();
   };
 
   // needsSignal sends what is kept before something that only the server can do, or says why it cannot be done.
@@ -246,9 +260,13 @@
   });
   document.addEventListener("click", (event) => {
     const link = event.target.closest("a");
-    if (event.target.closest("[data-shut]")) panel.close();
+    if (event.target.closest("[data-shut]")) event.target.closest("dialog").close();
     if (!kept || !link || event.ctrlKey || event.metaKey || event.shiftKey) return;
-    if (link.closest(".rl")) {
+    if (link.closest(".alls")) {
+      event.preventDefault();
+      const asked = new URL(link.href).searchParams;
+      openAll(asked.get("group"), asked.get("what"));
+    } else if (link.closest(".rl")) {
       event.preventDefault();
       openPanel(link.closest("li").dataset.m);
     } else if (link.hasAttribute("data-online")) {
@@ -256,15 +274,6 @@
       needsSignal(() => location.assign(link.href));
     }
   });
-  for (const details of line.querySelectorAll(".many")) {
-    details.addEventListener("toggle", () => {
-      if (!call || !details.open) return;
-      const group = details.closest(".grp").dataset.g, whole = new Set(startFold.whole(call.riders, group));
-      find(".ticks", details).replaceChildren(...call.riders.filter((r) => r.group === group).map((r) =>
-        element("label", {}, element("input", { type: "checkbox", name: "m", value: r.m, checked: whole.has(r.m) }), " " + r.name + " ", element("small", { textContent: words.states[r.state] }))));
-    });
-  }
-
   // ---- the server ----
   const pull = async () => {
     let response, state;
@@ -279,7 +288,7 @@
     const wrongBy = Math.abs(device * 1000 - state.now) < 6e7 ? 0 : device * 1000 - state.now; // as the server reckons with a clock
     await startKeep.stood({ ...state, readAt: device, ahead: wrongBy });
     localStorage.setItem("start line of", me);
-    if (state.look !== line.dataset.look && !panel.open && sessionStorage.getItem("look") !== state.look) {
+    if (state.look !== line.dataset.look && !panel.open && !all.open && sessionStorage.getItem("look") !== state.look) {
       sessionStorage.setItem("look", state.look); // once, should an old page come back
       location.reload();
     }
@@ -303,7 +312,8 @@
       }
     }
   };
-  find("#kept button").onclick = () => sync();
+  find("#send").onclick = () => sync();
+  find("#undo").onclick = () => strike(flash.undo);
   setInterval(() => { if (Date.now() >= due) sync(); }, 1000);
   setInterval(show, 30000);
   for (const name of ["online", "pageshow", "focus"]) addEventListener(name, () => sync());

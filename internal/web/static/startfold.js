@@ -179,17 +179,16 @@ const startFold = (() => {
     return { riders, groups, closed: shut.ride, accounted: riders.every((r) => r.accounted), doubts: [...late, ...lostStrikes(marks)] };
   };
 
-  // whole is who a mark for all of a group is for: not who is accounted for or turned back, and not who was never seen, where
-  // others were.
-  const whole = (riders, group) => {
-    const here = riders.filter((r) => r.group === group && !r.accounted && r.state !== "TURNED_BACK");
-    const seen = here.filter((r) => r.state !== "NOT_SEEN");
-    return (seen.length ? seen : here).map((r) => r.m);
+  // ticked is who a mark for all of a group is for.
+  const mayTick = { SIGNED_ON: ["NOT_SEEN"], SET_OFF: ["SIGNED_ON", "NOT_SEEN"], IN_GROUP: ["OUT", "SIGNED_ON", "NOT_SEEN"], HOME: ["OUT", "SIGNED_ON"] };
+  const ticked = (riders, group, what) => {
+    const state = mayTick[what].find((s) => riders.some((r) => r.group === group && r.state === s));
+    return riders.filter((r) => r.group === group && r.state === state).map((r) => r.m);
   };
 
   // nextMark is what one tap marks.
   const nextMark = (state, off) => state === "NOT_SEEN" ? "SIGNED_ON" : state === "SIGNED_ON" && off ? "SET_OFF" : state === "OUT" || state === "TURNED_BACK" ? "HOME" : "";
 
-  return { call, whole, nextMark, time, clock, span };
+  return { call, ticked, nextMark, time, clock, span };
 })();
 if (typeof module !== "undefined") module.exports = startFold;
