@@ -33,4 +33,18 @@ var done = map[string]string{
 	"contacts":   "Kept. Only those who lead a ride that you are on can read it.",
 	"erased":     "Everything about the member is erased.",
 	"unshared":   "The link to the roster opens nothing any more.",
+
+	"ride-made":         "The ride is made. Members can sign up.",
+	"ride-changed":      "The ride is changed.",
+	"ride-same":         "Nothing was changed.",
+	"route-changed":     "The ride is changed. Its forecast was for the route before, and is taken out: read another.",
+	"forecast-read":     "The forecast is read.",
+	"forecast-dropped":  "The forecast is taken out.",
+	"called-off":        "The ride is called off.",
+	"signup-withdrawn":  "The sign-up is withdrawn.",
+	"pinned":            "It is fixed. Look at the placement, then publish.",
+	"unpinned":          "It is free again.",
+	"published":         "The roster is published.",
+	"published-already": "This issue is published already. Nothing was published again.",
+	"reason-given":      "The reason is written down.",
 }

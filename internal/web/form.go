@@ -59,6 +59,8 @@ type Field struct {
 	// Min, Max and Step bound a number; Most is the longest text.
 	Min, Max, Step string
 	Most           int
+	// Accept are the kinds of file that are proposed.
+	Accept string
 	// Needed: it cannot be left out.
 	Needed bool
 }
@@ -118,6 +120,13 @@ func (f Form) Area(name, label, hint string, most int) Field {
 func (f Form) Number(name, label, hint, unit, least, most, step string) Field {
 	made := f.field("number", name, label, hint)
 	made.Unit, made.Min, made.Max, made.Step = unit, least, most, step
+	return made
+}
+
+// File is a file; accept are its kinds as the HTML attribute has them.
+func (f Form) File(name, label, hint, accept string) Field {
+	made := f.field("file", name, label, hint)
+	made.Value, made.Accept = "", accept
 	return made
 }
 

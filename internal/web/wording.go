@@ -39,4 +39,8 @@ var wording = template.FuncMap{
 	"tidy":      render.Tidy,
 	"outline":   render.MarkOutline,
 	"ridestate": rideState,
+
+	"letter": letterWords,
+	"dial":   dialled,
+	"proof":  phrase.Proof,
 }

@@ -237,7 +237,7 @@ var tags = regexp.MustCompile(`(?s)<script.*?</script>|<[^>]*>`)
 
 // text is what the page says, without its elements, white space made single.
 func (b *browser) text() string {
-	return strings.Join(strings.Fields(strings.NewReplacer("&#39;", "'", "&#34;", `"`, "&amp;", "&", "&lt;", "<", "&gt;", ">").Replace(tags.ReplaceAllString(b.page, " "))), " ")
+	return strings.Join(strings.Fields(strings.NewReplacer("&#39;", "'", "&#34;", `"`, "&amp;", "&", "&#43;", "+", "&lt;", "<", "&gt;", ">").Replace(tags.ReplaceAllString(b.page, " "))), " ")
 }
 
 // says fails the test when the page does not say each of these.
