@@ -34,6 +34,7 @@ var done = map[string]string{
 	"erased":     "Everything about the member is erased.",
 	"unshared":   "The link to the roster opens nothing any more.",
 
+	"entered":           "The sign-up stands.",
 	"ride-made":         "The ride is made. Members can sign up.",
 	"ride-changed":      "The ride is changed.",
 	"ride-same":         "Nothing was changed.",

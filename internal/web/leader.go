@@ -24,7 +24,7 @@ func (s *site) leaderRoutes() {
 	s.take(ride+"/signups/{member}/withdraw", (*visit).withdrawEntry)
 	s.show("GET "+ride+"/guests/invite", (*visit).guestInvite)
 	s.take(ride+"/guests/invite", (*visit).inviteGuest)
-	s.show("GET "+ride+"/place", (*visit).place)
+	s.show("GET "+ride+"/place", (*visit).proposed)
 	s.take(ride+"/place/publish", (*visit).publish)
 	s.take(ride+"/place/reason", (*visit).giveReason)
 	s.show("GET "+ride+"/place/members/{member}", (*visit).pinnedRider)
@@ -34,8 +34,8 @@ func (s *site) leaderRoutes() {
 	s.show("GET "+ride+"/letters", (*visit).letters)
 	s.show("GET "+ride+"/call-off", (*visit).callOffForm)
 	s.take(ride+"/call-off", (*visit).callOff)
-	s.show("GET "+ride+"/contacts", (*visit).contactsForm)
-	s.take(ride+"/contacts", (*visit).readContacts)
+	s.show("GET "+ride+"/contacts", (*visit).rideContactsPage)
+	s.take(ride+"/contacts", (*visit).rideContactsRead)
 	s.show("GET /clubs/{club}/times", (*visit).recordedTimes)
 }
 

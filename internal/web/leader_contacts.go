@@ -5,8 +5,8 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// contactsView is the page on which emergency contacts of riders are read.
-type contactsView struct {
+// rideContacts is the page on which emergency contacts of riders are read.
+type rideContacts struct {
 	led
 	// Groups are those of the newest roster, with their riders.
 	Groups []*pb.RosterGroup
@@ -14,22 +14,22 @@ type contactsView struct {
 	Read *pb.ReadRideContactsResponse
 }
 
-// contactsForm shows whose contacts can be read. It reads none: each reading is written down.
-func (v *visit) contactsForm() error {
-	view, err := v.contactsView()
+// rideContactsPage shows whose contacts can be read. It reads none: each reading is written down.
+func (v *visit) rideContactsPage() error {
+	view, err := v.rideContacts()
 	if err != nil {
 		return err
 	}
 	return v.view("leader-contacts", "Emergency contacts", view)
 }
 
-func (v *visit) contactsView() (*contactsView, error) {
+func (v *visit) rideContacts() (*rideContacts, error) {
 	ride, err := v.rides.GetRide(v.ctx, &pb.GetRideRequest{Name: v.ride()})
 	if err != nil {
 		return nil, err
 	}
 	v.w.Header().Set("Cache-Control", "private, no-store")
-	view := &contactsView{led: v.atRide(ride)}
+	view := &rideContacts{led: v.atRide(ride)}
 	issue, err := v.rides.GetRoster(v.ctx, &pb.GetRosterRequest{Name: ride.Name + "/rosters/-"})
 	if err == nil {
 		view.Groups = issue.GetPlacement().GetGroups()
@@ -50,9 +50,9 @@ func (v *visit) mayCall(ride *pb.Ride, groups []*pb.RosterGroup) bool {
 	return ride.Leader == v.me()
 }
 
-// readContacts reads the contacts of one rider, or of a group, and shows them this once.
-func (v *visit) readContacts() error {
-	view, err := v.contactsView()
+// rideContactsRead reads the contacts of one rider, or of a group, and shows them this once.
+func (v *visit) rideContactsRead() error {
+	view, err := v.rideContacts()
 	if err != nil {
 		return err
 	}

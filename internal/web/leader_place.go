@@ -11,8 +11,8 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// placeView is who would ride where.
-type placeView struct {
+// proposal is who would ride where.
+type proposal struct {
 	led
 	Placement *pb.Placement // nil: nobody can be placed, Why says why not
 	Why       string
@@ -25,38 +25,38 @@ type placeView struct {
 }
 
 // Next is the number of the issue that would be published.
-func (m placeView) Next() int32 { return m.Ride.RosterNumber + 1 }
+func (m proposal) Next() int32 { return m.Ride.RosterNumber + 1 }
 
 // Placed is how many ride, in words.
-func (m placeView) Placed() string {
+func (m proposal) Placed() string {
 	return phrase.Counted(int(m.Placement.GetPlaced()), "rider is", "riders are")
 }
 
 // OffLimits tells whether the weather breaks a limit, and no reason to go stands against it.
-func (m placeView) OffLimits() bool { return len(m.Plan.GetCallOff()) > 0 && m.Ride.Reason == "" }
+func (m proposal) OffLimits() bool { return len(m.Plan.GetCallOff()) > 0 && m.Ride.Reason == "" }
 
 // Over tells whether the ride is called off or closed: nothing is placed any more.
-func (m placeView) Over() bool {
+func (m proposal) Over() bool {
 	return m.Ride.State == pb.Ride_CALLED_OFF || m.Ride.State == pb.Ride_CLOSED
 }
 
-// place shows who would ride where.
-func (v *visit) place() error {
-	view, err := v.placeView()
+// proposed shows who would ride where.
+func (v *visit) proposed() error {
+	view, err := v.proposal()
 	if err != nil {
 		return err
 	}
 	return v.view("leader-place", "Who rides where", view)
 }
 
-// placeView places the riders as things stand now. What keeps anybody from being placed is no error: the page says it.
-func (v *visit) placeView() (*placeView, error) {
+// proposal places the riders as things stand now. What keeps anybody from being placed is no error: the page says it.
+func (v *visit) proposal() (*proposal, error) {
 	head, err := v.ledRide()
 	if err != nil {
 		return nil, err
 	}
 	v.w.Header().Set("Cache-Control", "private, no-store") // going back places anew, so that what is published shows as such
-	view := &placeView{led: head}
+	view := &proposal{led: head}
 	if view.Ride.RosterNumber > 0 {
 		if view.Published, err = v.rides.GetRoster(v.ctx, &pb.GetRosterRequest{Name: view.Ride.Name + "/rosters/" + names.Any}); err != nil {
 			return nil, err
@@ -90,7 +90,7 @@ func (v *visit) publish() error {
 		return v.to("/"+issue.Name, "published")
 	}
 	problem := fault.Read(err)
-	view, viewErr := v.placeView()
+	view, viewErr := v.proposal()
 	if viewErr != nil {
 		return viewErr
 	}
@@ -112,7 +112,7 @@ func (v *visit) giveReason() error {
 	if err == nil {
 		return v.to(v.below("place"), "reason-given")
 	}
-	view, viewErr := v.placeView()
+	view, viewErr := v.proposal()
 	if viewErr != nil {
 		return viewErr
 	}

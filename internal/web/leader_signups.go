@@ -206,7 +206,7 @@ func (v *visit) changeEntry() error {
 		v.refuse(err, "leader-entry", view.Member.DisplayName, *view)
 		return nil
 	}
-	return v.to(v.below("signups"), "signed-up")
+	return v.to(v.below("signups"), "entered")
 }
 
 // withdrawEntry withdraws a sign-up, once it was asked twice.

@@ -17,30 +17,30 @@ import (
 // filledForm is what a browser would send for the form of a page that is sent to a path: all its fields as they stand.
 func (b *browser) filledForm(action string) url.Values {
 	b.w.t.Helper()
-	for _, form := range forms.FindAllStringSubmatch(b.page, -1) {
+	for _, form := range postedForms.FindAllStringSubmatch(b.page, -1) {
 		to := b.at
-		if found := attribute(form[1], "action"); found != "" {
+		if found := attributeOf(form[1], "action"); found != "" {
 			to = found
 		}
-		if to != action || attribute(form[1], "method") != "post" {
+		if to != action || attributeOf(form[1], "method") != "post" {
 			continue
 		}
 		values := url.Values{}
-		for _, input := range inputs.FindAllString(form[2], -1) {
-			name, kind := attribute(input, "name"), attribute(input, "type")
+		for _, input := range formInputs.FindAllString(form[2], -1) {
+			name, kind := attributeOf(input, "name"), attributeOf(input, "type")
 			checked := strings.Contains(input, " checked")
 			if name == "" || kind == "file" || (kind == "checkbox" || kind == "radio") && !checked {
 				continue
 			}
-			values.Set(name, attribute(input, "value"))
+			values.Set(name, attributeOf(input, "value"))
 		}
-		for _, area := range areas.FindAllStringSubmatch(form[2], -1) {
-			values.Set(attribute(area[1], "name"), html.UnescapeString(strings.TrimPrefix(area[2], "\n")))
+		for _, area := range formAreas.FindAllStringSubmatch(form[2], -1) {
+			values.Set(attributeOf(area[1], "name"), html.UnescapeString(strings.TrimPrefix(area[2], "\n")))
 		}
-		for _, pulled := range selects.FindAllStringSubmatch(form[2], -1) {
-			for i, option := range options.FindAllString(pulled[2], -1) {
+		for _, pulled := range formSelects.FindAllStringSubmatch(form[2], -1) {
+			for i, option := range formOptions.FindAllString(pulled[2], -1) {
 				if i == 0 || strings.Contains(option, " selected") {
-					values.Set(attribute(pulled[1], "name"), attribute(option, "value"))
+					values.Set(attributeOf(pulled[1], "name"), attributeOf(option, "value"))
 				}
 			}
 		}
@@ -51,14 +51,14 @@ func (b *browser) filledForm(action string) url.Values {
 }
 
 var (
-	forms   = regexp.MustCompile(`(?s)<form([^>]*)>(.*?)</form>`)
-	inputs  = regexp.MustCompile(`<input[^>]*>`)
-	areas   = regexp.MustCompile(`(?s)<textarea([^>]*)>(.*?)</textarea>`)
-	selects = regexp.MustCompile(`(?s)<select([^>]*)>(.*?)</select>`)
-	options = regexp.MustCompile(`<option[^>]*>`)
+	postedForms   = regexp.MustCompile(`(?s)<form([^>]*)>(.*?)</form>`)
+	formInputs  = regexp.MustCompile(`<input[^>]*>`)
+	formAreas   = regexp.MustCompile(`(?s)<textarea([^>]*)>(.*?)</textarea>`)
+	formSelects = regexp.MustCompile(`(?s)<select([^>]*)>(.*?)</select>`)
+	formOptions = regexp.MustCompile(`<option[^>]*>`)
 )
 
-func attribute(element, name string) string {
+func attributeOf(element, name string) string {
 	found := regexp.MustCompile(` ` + name + `="([^"]*)"`).FindStringSubmatch(element)
 	if found == nil {
 		return ""
