@@ -66,8 +66,8 @@ func attributeOf(element, name string) string {
 	return html.UnescapeString(found[1])
 }
 
-// sendFile sends a form with a file, as browsers do.
-func (b *browser) sendFile(path string, form url.Values, field, name string, content io.Reader) *browser {
+// sendRoute sends a form with a file, as browsers do.
+func (b *browser) sendRoute(path string, form url.Values, field, name string, content io.Reader) *browser {
 	b.w.t.Helper()
 	read, write := io.Pipe()
 	parts := multipart.NewWriter(write)
@@ -131,23 +131,23 @@ func TestNewRide(t *testing.T) {
 
 	turned := b.filledForm(at)
 	turned.Set("ride.title", "Four \u202Eskceb")
-	b.sendFile(at, turned, "route_gpx", "four.gpx", bytes.NewReader(demo.Route)).is(http.StatusUnprocessableEntity).says("U+202E, which does not belong in text")
+	b.sendRoute(at, turned, "route_gpx", "four.gpx", bytes.NewReader(demo.Route)).is(http.StatusUnprocessableEntity).says("U+202E, which does not belong in text")
 	b.send(at, form).is(http.StatusUnprocessableEntity).says("choose the route: a GPX file")
-	b.sendFile(at, form, "route_gpx", "page.gpx", strings.NewReader("<html></html>")).is(http.StatusUnprocessableEntity)
+	b.sendRoute(at, form, "route_gpx", "page.gpx", strings.NewReader("<html></html>")).is(http.StatusUnprocessableEntity)
 	if b.filledForm(at).Get("ride.title") != hostile || b.filledForm(at).Get("ride.groups[2].pace_kmh") != "15,5" {
 		t.Errorf("what was typed is lost: %v", b.filledForm(at))
 	}
 	wrong := b.filledForm(at)
 	wrong.Set("ride.start_local", "2027-03-28T01:30")
 	wrong.Set("ride.hazards[0].at_distance_m", "far")
-	b.sendFile(at, wrong, "route_gpx", "four.gpx", bytes.NewReader(demo.Route)).is(http.StatusUnprocessableEntity)
+	b.sendRoute(at, wrong, "route_gpx", "four.gpx", bytes.NewReader(demo.Route)).is(http.StatusUnprocessableEntity)
 	b.says("01:30 does not exist in Europe/London", `"far" is not a distance from the start`)
 
 	once := form.Get("once")
-	b.sendFile(at, form, "route_gpx", "four.gpx", bytes.NewReader(demo.Route)).is(http.StatusOK).says("The ride is made", "Very easy", hostile)
+	b.sendRoute(at, form, "route_gpx", "four.gpx", bytes.NewReader(demo.Route)).is(http.StatusOK).says("The ride is made", "Very easy", hostile)
 	made := b.at
 	form.Set("once", once)
-	if b.sendFile(at, form, "route_gpx", "four.gpx", bytes.NewReader(demo.Route)); b.at != made {
+	if b.sendRoute(at, form, "route_gpx", "four.gpx", bytes.NewReader(demo.Route)); b.at != made {
 		t.Errorf("sent twice, it made %s and %s", made, b.at)
 	}
 	if strings.Contains(b.page, "<script>alert") {
