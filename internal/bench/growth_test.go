@@ -69,11 +69,20 @@ func newSubject(b *testing.B) *subject {
 	if _, err := s.rides.PublishRoster(s.as(0), &pb.PublishRosterRequest{Parent: s.ride.Name}); err != nil {
 		b.Fatal(err)
 	}
-	made := s.like(s.ride, "road", 1, -2)[0]
+	return s
+}
+
+// setOff has another ride be the one under way, with nobody marked yet.
+func (s *subject) setOff(title string) {
+	s.b.Helper()
+	if s.road != nil { // one at a time is under way, whatever the size
+		s.write(func(tx *ledger.Tx) error { s.road.State = pb.Ride_CALLED_OFF; return tx.SaveRide(s.road) })
+	}
+	made := s.like(s.ride, title, 1, -2)[0]
 	s.enter(made, 0, riding)
 	var err error
 	if s.road, err = s.rides.GetRide(s.as(0), &pb.GetRideRequest{Name: made}); err != nil {
-		b.Fatal(err)
+		s.b.Fatal(err)
 	}
 	s.write(func(tx *ledger.Tx) error { // the roster that it was published with
 		issue, err := tx.Roster(names.Last(s.ride.Name), 1)
@@ -87,8 +96,7 @@ func newSubject(b *testing.B) *subject {
 		}
 		return err
 	})
-	s.road.RosterNumber = 1
-	return s
+	s.marks = 0
 }
 
 // past writes rides of so many weeks ago, until there are so many.
@@ -182,6 +190,7 @@ func (s *subject) measure(b *testing.B, title string, size int) {
 	if growth.tables[title] == nil {
 		growth.titles = append(growth.titles, title)
 	}
+	s.setOff(fmt.Sprintf("road%d", size+len(growth.titles)))
 	calls := s.calls()
 	if len(growth.tables[title]) == 0 {
 		for _, one := range calls {

@@ -30,6 +30,15 @@ func busy(b testing.TB) float64 {
 	return float64(used.Utime.Nano()+used.Stime.Nano()) / 1e9
 }
 
+// cpu is the processor time that f takes, s: the mean of so many times, collecting garbage included.
+func cpu(b testing.TB, times int, f func()) float64 {
+	began := busy(b)
+	for range times {
+		f()
+	}
+	return (busy(b) - began) / float64(times)
+}
+
 // took is how long f takes, s.
 func took(f func()) float64 {
 	began := time.Now()

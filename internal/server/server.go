@@ -77,10 +77,7 @@ type Entrance struct {
 
 // New makes a gRPC server with every service of the protocol, health and reflection. It does not listen yet.
 func New(config Config) (*grpc.Server, error) {
-	validator, err := protovalidate.New()
-	if err != nil {
-		return nil, err
-	}
+	validator := newValidator()
 	g := newGate(config)
 	d := newDesk(config.Ledger, validator)
 	d.mail = config.Mail
