@@ -61,7 +61,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	ctx, stop := context.WithCancelCause(command.Context())
 	defer stop(nil)
 	defer serveOperator(ctx, s.Data, opened, log)()
-	config := server.Config{Ledger: l, Log: log, Limits: limits(s), Ending: ctx, Erasures: server.NewErasures(s.Data+".erased", l, log)}
+	config := server.Config{Ledger: l, Damaged: opened.Whole(), Log: log, Limits: limits(s), Ending: ctx, Erasures: server.NewErasures(s.Data+".erased", l, log)}
 	if done, err := l.Index(ctx); err != nil {
 		return err
 	} else if len(done) > 0 {

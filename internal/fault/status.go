@@ -51,6 +51,7 @@ var codeOf = map[pb.Reason]codes.Code{
 	pb.Reason_MESSAGE_TOO_LARGE:    codes.ResourceExhausted,
 	pb.Reason_LAST_SECRETARY:       codes.FailedPrecondition,
 	pb.Reason_CONTACTS_SHUT:        codes.FailedPrecondition,
+	pb.Reason_STORE_DAMAGED:        codes.Unavailable, // it may be restored, and a client keeps marks until then
 	pb.Reason_BUSY:                 codes.Unavailable, // so that a client keeps marks of the roll call and sends them again
 }
 

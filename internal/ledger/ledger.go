@@ -59,7 +59,10 @@ func (l *Ledger) View(ctx context.Context, club string, use func(*Tx) error) err
 
 // told makes of the store's own refusals what a caller can do something about.
 func told(err error) error {
+	var damaged *store.DamagedError
 	switch {
+	case errors.As(err, &damaged):
+		return &fault.Error{Reason: pb.Reason_STORE_DAMAGED, Message: "the server's store is damaged, and nothing is served from it; whoever runs the server finds in its log what to do", Cause: err}
 	case errors.Is(err, store.ErrBusy):
 		return &fault.Error{Reason: pb.Reason_BUSY, Message: "too many changes wait to be written; nothing of this one was done, try again in a moment", Cause: err}
 	case errors.Is(err, store.ErrClosed):

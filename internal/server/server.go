@@ -55,6 +55,9 @@ type Config struct {
 	Limits Limits
 	// Ending ends when the server is to stop: streams end, and health says so. Nil: it never does.
 	Ending context.Context
+	// Damaged ends, for a cause, when damage was come upon in the store: nothing is served from it any more, and health says
+	// so. Nil: that is not to be heard of.
+	Damaged context.Context
 	// Keys seal emergency contacts. Without them none can be given or read.
 	Keys *seal.Keys
 	// Counters count what is done; nil: nothing is counted.
@@ -131,6 +134,12 @@ func New(config Config) (*grpc.Server, error) {
 	pb.RegisterSeasonServiceServer(server, &seasonService{desk: d})
 	healthy := health.NewServer()
 	context.AfterFunc(ending, healthy.Shutdown)
+	if config.Damaged != nil {
+		context.AfterFunc(config.Damaged, func() {
+			config.Log.Error("nothing is served any more", "error", context.Cause(config.Damaged))
+			healthy.Shutdown()
+		})
+	}
 	if config.Folder != nil {
 		config.Folder.join(d, healthy, config.Log)
 	}

@@ -104,8 +104,11 @@ func (b *batch) commit() (err error) {
 			}
 		}
 	}), err)
-	if err != nil {
-		return errors.Join(err, b.store.safely(func() { _ = b.under.Rollback() }))
+	if err == nil {
+		err = b.store.safelyTry(b.under.Commit)
 	}
-	return b.store.safelyTry(b.under.Commit)
+	if err != nil && b.store.safely(func() { _ = b.under.Rollback() }) != nil {
+		b.store.health.stuck.Store(true)
+	}
+	return err
 }

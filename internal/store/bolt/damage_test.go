@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"gritward/internal/store"
@@ -205,4 +206,75 @@ func TestVerify(t *testing.T) {
 	if err := verify(bytes.ReplaceAll(good, []byte("member/1"), []byte("member/0"))); err == nil {
 		t.Error("changed keys passed")
 	}
+}
+
+// TestDamagedWhileServed damages a file that is being served: the first transaction that comes upon it, and all later ones, say so;
+// nothing panics, nobody hangs, and the store can be closed.
+func TestDamagedWhileServed(t *testing.T) {
+	for name, spoil := range map[string]func(path string) error{
+		"cut short": func(path string) error { return os.Truncate(path, 3*int64(os.Getpagesize())) },
+		"cut off":   func(path string) error { return os.Truncate(path, 0) },
+		"overwritten": func(path string) error {
+			info, err := os.Stat(path)
+			if err != nil {
+				return err
+			}
+			data := bytes.Repeat([]byte{0xa5}, int(info.Size())-2*os.Getpagesize())
+			return over(path, data, 2*int64(os.Getpagesize()))
+		},
+		"all of it": func(path string) error { return over(path, make([]byte, 40*os.Getpagesize()), 0) },
+	} {
+		for _, first := range []string{"View", "Update", "Clubs", "Verify", "many"} {
+			t.Run(name+" "+first, func(t *testing.T) {
+				_, good := several(t)
+				path := filepath.Join(t.TempDir(), "club.db")
+				if err := os.WriteFile(path, good, 0o600); err != nil {
+					t.Fatal(err)
+				}
+				s := opened(t, path)
+				if err := spoil(path); err != nil {
+					t.Fatal(err)
+				}
+				runs := map[string]func() error{
+					"View":   func() error { _, err := get(s, "member/001"); return err },
+					"Update": func() error { return put(s, "member/001", nil) },
+					"Clubs":  func() error { _, err := s.Clubs(t.Context()); return err },
+					"Verify": func() error { return s.Verify(t.Context(), nil) },
+				}
+				if first == "many" {
+					var group sync.WaitGroup
+					for range 10 {
+						for _, run := range runs {
+							group.Go(func() { _ = run() })
+						}
+					}
+					group.Wait()
+				} else if err := runs[first](); err == nil {
+					t.Error("the damage was passed over")
+				}
+				if s.Whole().Err() == nil {
+					t.Error("nobody is told")
+				}
+				for what, run := range runs {
+					var damaged *store.DamagedError
+					if err := run(); !errors.As(err, &damaged) || damaged.Path != path {
+						t.Errorf("%s afterwards: %v", what, err)
+					}
+				}
+				if err := s.Close(); err != nil {
+					t.Error(err)
+				}
+			})
+		}
+	}
+}
+
+// over writes over a part of a file.
+func over(path string, data []byte, at int64) error {
+	file, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	_, err = file.WriteAt(data, at)
+	return errors.Join(err, file.Close())
 }

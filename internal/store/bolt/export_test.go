@@ -2,6 +2,8 @@ package bolt
 
 import (
 	"os"
+	"reflect"
+	"unsafe"
 
 	"go.etcd.io/bbolt"
 )
@@ -51,4 +53,25 @@ func (s *Store) Closed() bool {
 	s.queue.mu.Lock()
 	defer s.queue.mu.Unlock()
 	return s.queue.closed
+}
+
+// Writes has every write of bbolt's to the file go through through, which is given bbolt's own, and gives back how to have it as
+// before. bbolt has no seam for that: the field is set past the language, and the test that does so panics when a version of
+// bbolt has it no more. The store must be idle.
+func (s *Store) Writes(through func(to func([]byte, int64) (int, error), data []byte, at int64) (int, error)) (back func()) {
+	field := reflect.ValueOf(s.db).Elem().FieldByName("ops").FieldByName("writeAt")
+	writeAt := (*func([]byte, int64) (int, error))(unsafe.Pointer(field.UnsafeAddr()))
+	was := *writeAt
+	*writeAt = func(data []byte, at int64) (int, error) { return through(was, data, at) }
+	return func() { *writeAt = was }
+}
+
+// SyncTo has bbolt bring another file down to the disk than its own, from within through of Writes. One that cannot be brought
+// there, such as a pipe, is a disk that fails.
+func (s *Store) SyncTo(other *os.File) (back func()) {
+	field := reflect.ValueOf(s.db).Elem().FieldByName("file")
+	file := (**os.File)(unsafe.Pointer(field.UnsafeAddr()))
+	was := *file
+	*file = other
+	return func() { *file = was }
 }

@@ -104,7 +104,7 @@ func Open(options Options) (*Store, error) {
 			return nil, err
 		}
 	}
-	s := &Store{db: db, health: health{told: make(chan struct{})}, now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
+	s := &Store{db: db, health: newHealth(), now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
 		queue: queue{limit: options.WaitingLimit, ready: make(chan struct{}, 1), ended: make(chan struct{})}}
 	go s.run()
 	return s, nil

@@ -7,8 +7,6 @@ import (
 	"sync/atomic"
 	"time"
 
-	"go.etcd.io/bbolt"
-
 	"gritward/internal/store"
 )
 
@@ -154,12 +152,9 @@ func (s *Store) run() {
 }
 
 func (s *Store) begin() (*batch, error) {
-	if err := s.sound(); err != nil {
+	under, err := s.beginUnder(true)
+	if err != nil {
 		return nil, err
-	}
-	var under *bbolt.Tx
-	if err := s.safelyTry(func() (err error) { under, err = s.db.Begin(true); return err }); err != nil {
-		return nil, s.explain(err)
 	}
 	return &batch{store: s, under: under, began: time.Now(), clubs: map[string]*pending{}, committed: make(chan struct{})}, nil
 }

@@ -27,9 +27,11 @@ func (s *Store) Scrub(ctx context.Context) error {
 		return store.ErrReadOnly
 	}
 	var old *bbolt.DB
-	err := s.alone(ctx, func() (err error) {
-		old, err = s.replace()
-		return err
+	err := s.alone(ctx, func() error {
+		if err := s.sound(); err != nil {
+			return err
+		}
+		return s.safelyTry(func() (err error) { old, err = s.replace(); return err })
 	})
 	if old != nil {
 		err = errors.Join(err, old.Close()) // waits for those who read it

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"go.etcd.io/bbolt"
-	berrors "go.etcd.io/bbolt/errors"
 
 	"gritward/internal/store"
 )
@@ -67,27 +66,19 @@ func (s *Store) Clubs(ctx context.Context) (clubs []string, err error) {
 // read runs use in a transaction of bbolt's that only reads. It is told the number of the state that is read: that of bbolt's
 // transaction that wrote it, counted in each file, together with how many files there were.
 func (s *Store) read(use func(under *bbolt.Tx, version uint64) error) error {
-	if err := s.sound(); err != nil {
-		return err
-	}
-	var under *bbolt.Tx
 	s.swap.RLock()
-	err := s.safelyTry(func() (err error) { under, err = s.db.Begin(false); return err })
+	under, err := s.beginUnder(false)
 	files := s.scrubs + 1
 	s.swap.RUnlock()
 	if err != nil {
-		return s.explain(err)
+		return err
 	}
-	defer func() { _ = under.Rollback() }()
+	defer func() {
+		if !s.health.stuck.Load() {
+			_ = under.Rollback()
+		}
+	}()
 	return use(under, files<<48|uint64(under.ID()))
-}
-
-// explain says what an error at the beginning of a transaction means.
-func (s *Store) explain(err error) error {
-	if errors.Is(err, berrors.ErrDatabaseNotOpen) {
-		return store.ErrClosed
-	}
-	return err
 }
 
 // Close implements store.Store.
@@ -95,7 +86,7 @@ func (s *Store) Close() error {
 	s.queue.close()
 	s.watchers.close()
 	if s.health.stuck.Load() {
-		return nil // bbolt would wait for its writer for ever; the file is let go with the process
+		return nil // the file is let go with the process
 	}
 	s.swap.RLock()
 	defer s.swap.RUnlock()

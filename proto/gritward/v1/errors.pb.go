@@ -89,6 +89,8 @@ const (
 	Reason_SIGNUP_CLOSED Reason = 40
 	// More changes wait to be written than the server takes; nothing was done, try again in a moment.
 	Reason_BUSY Reason = 41
+	// The server's store is damaged, and nothing is served from it; the log says what to do.
+	Reason_STORE_DAMAGED Reason = 42
 )
 
 // Enum value maps for Reason.
@@ -125,6 +127,7 @@ var (
 		30: "CONTACTS_SHUT",
 		40: "SIGNUP_CLOSED",
 		41: "BUSY",
+		42: "STORE_DAMAGED",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED":   0,
@@ -158,6 +161,7 @@ var (
 		"CONTACTS_SHUT":        30,
 		"SIGNUP_CLOSED":        40,
 		"BUSY":                 41,
+		"STORE_DAMAGED":        42,
 	}
 )
 
@@ -192,7 +196,7 @@ var File_gritward_v1_errors_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xd9\x04\n" +
+	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xec\x04\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rFIELD_INVALID\x10\x01\x12\r\n" +
@@ -226,7 +230,8 @@ const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\rHOME_TOO_SOON\x10\x1b\x12\x11\n" +
 	"\rCONTACTS_SHUT\x10\x1e\x12\x11\n" +
 	"\rSIGNUP_CLOSED\x10(\x12\b\n" +
-	"\x04BUSY\x10)B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\x04BUSY\x10)\x12\x11\n" +
+	"\rSTORE_DAMAGED\x10*B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_errors_proto_rawDescOnce sync.Once
