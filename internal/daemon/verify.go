@@ -94,6 +94,7 @@ func examine(ctx context.Context, path string, wait time.Duration, noted []ledge
 	opened, err := bolt.Open(bolt.Options{Path: path, LockTimeout: max(wait, time.Millisecond), Now: time.Now, ReadOnly: true,
 		Suspect: true, Progress: told.of("looking at pages")})
 	var damaged *bolt.PagesError
+	var overwritten *store.DamagedError
 	var locked *store.LockedError
 	switch {
 	case errors.As(err, &damaged):
@@ -101,12 +102,21 @@ func examine(ctx context.Context, path string, wait time.Duration, noted []ledge
 			e.wrong("", ledger.Finding{What: what})
 		}
 		return e, nil
+	case errors.As(err, &overwritten):
+		e.wrong("", ledger.Finding{What: overwritten.What})
+		return e, nil
 	case errors.As(err, &locked):
 		return nil, fmt.Errorf("%w; or take a backup with gritwardd backup, and verify that", err)
 	case err != nil:
 		return nil, err
 	}
 	defer func() { _ = opened.Close() }()
+	if err := opened.Verify(ctx, told.of("looking at checksums")); errors.As(err, &overwritten) {
+		e.wrong("", ledger.Finding{What: overwritten.What})
+		return e, nil
+	} else if err != nil {
+		return nil, err
+	}
 	if err := e.records(ctx, ledger.New(opened, time.Now), noted, told); err != nil {
 		e.wrong("", ledger.Finding{What: err.Error()})
 	}

@@ -72,4 +72,7 @@ func told(err error) error {
 }
 
 // Clubs lists the ids of all clubs.
-func (l *Ledger) Clubs(ctx context.Context) ([]string, error) { return l.store.Clubs(ctx) }
+func (l *Ledger) Clubs(ctx context.Context) ([]string, error) {
+	clubs, err := l.store.Clubs(ctx)
+	return clubs, told(err)
+}
