@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -25,7 +26,7 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
 		"gritward": func() { os.Exit(cli.Main(context.Background(), os.Args[1:], cli.FromProcess())) },
 		"gritwardd": func() {
-			ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+			ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 			defer stop()
 			os.Exit(daemon.Main(ctx, os.Args[1:], os.Stdout, os.Stderr))
 		},
