@@ -32,7 +32,7 @@ func TestMain(m *testing.M) {
 	}
 	s, err := bolt.Open(bolt.Options{Path: path, Now: madeAt})
 	if err == nil {
-		err = map[string]func(*bolt.Store) error{"hold": hold, "count": count, "fill": fill, "scrub-before": dieBefore, "scrub-after": dieAfter}[job](s)
+		err = map[string]func(*bolt.Store) error{"hold": hold, "count": count, "fill": fill, "fill-disk": fillDisk, "scrub-before": dieBefore, "scrub-after": dieAfter}[job](s)
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
