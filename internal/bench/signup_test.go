@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"go.etcd.io/bbolt"
+
+	pb "gritward/proto/gritward/v1"
 )
 
 // bare is a bbolt file alone, with as many bytes of address space reserved as the program does.
@@ -92,6 +94,11 @@ func BenchmarkSignups(b *testing.B) {
 	for b.Loop() {
 		for round := range rounds {
 			made := c.like(model, fmt.Sprintf("r%d-%d", len(ours), round), rides, 0)
+			for _, ride := range made { // somebody has looked at the ride before sign-up opened
+				if _, err := c.rides.PlanRide(c.as(0), &pb.PlanRideRequest{Name: ride}); err != nil {
+					b.Fatal(err)
+				}
+			}
 			requests := make([]*[]byte, clients*rides)
 			for i := range requests {
 				requests[i] = wire(b, join(made[i/clients], i%clients))
@@ -113,7 +120,7 @@ func BenchmarkSignups(b *testing.B) {
 	}
 	report(b, row{what: "durable sign-ups, 256 clients over gRPC, beside a bare group commit of the same bytes",
 		ours: fmt.Sprintf("%.0f/s", median(ours)), beside: fmt.Sprintf("%.0f/s", median(beside)),
-		ratio: median(ours) / median(beside), reach: 0.5, more: true})
+		ratio: median(ours) / median(beside), reach: 0.5, more: true, wall: true})
 }
 
 // BenchmarkSignupIdle signs one member after another up, nobody else about, and writes after each the same bytes by one
@@ -144,7 +151,7 @@ func BenchmarkSignupIdle(b *testing.B) {
 		}
 	}
 	report(b, row{what: "one sign-up, nobody else about, beside a bare update of the same bytes",
-		ours: ms(median(ours)), beside: ms(median(beside)), ratio: median(ours) / median(beside), reach: 1.5})
+		ours: ms(median(ours)), beside: ms(median(beside)), ratio: median(ours) / median(beside), reach: 1.5, wall: true})
 }
 
 func ms(s float64) string { return fmt.Sprintf("%.3g ms", s*1e3) }
