@@ -76,8 +76,12 @@ func endBefore(lines []string, line int) int {
 // ruled is a comment that is a heading between dashes.
 var ruled = regexp.MustCompile(`^-{3,} *([^-].*?) *-{3,}$`)
 
-// comments are what stands in comments: the last heading, and the paragraphs. A line that is indented begins a paragraph of
-// its own, which goes on with the lines that are indented more. What is meant for editors of files is left out.
+// entry is a line of a list, or of a table of words, in a comment.
+var entry = regexp.MustCompile(`^\s*(- |\S+ {2,}\S)`)
+
+// comments are what stands in comments: the last heading, and the paragraphs. An entry of a list begins a paragraph of its
+// own, and so does a line that is indented otherwise than the paragraph, but for one that goes on with an entry. What is meant
+// for editors of files is left out.
 func comments(lines []string) (heading string, notes []string) {
 	const closed, plain = -1, 0
 	at := closed // how far the open paragraph is indented
@@ -95,7 +99,7 @@ func comments(lines []string) (heading string, notes []string) {
 			heading, at = found[1], closed
 		case bare == "" || strings.HasPrefix(bare, "yaml-language-server:"):
 			at = closed
-		case at == plain && indent == plain, at > plain && indent > at:
+		case at >= plain && !entry.MatchString(text) && (indent == at || at > plain && indent > at):
 			notes[len(notes)-1] += " " + bare
 		default:
 			notes, at = append(notes, bare), indent

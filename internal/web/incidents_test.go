@@ -40,7 +40,7 @@ func TestIncidents(t *testing.T) {
 	s := w.signIn(demo.Secretary)
 	s.open("/"+w.club()+"/incidents").is(http.StatusOK).says("Fall", "to be reported by", "it is written down that you read it").saysNot("front wheel")
 	s.open(record).is(http.StatusOK).says("That you read this is written down", "The front wheel slid.")
-	s.open("/"+w.club()+"/audit").says("read an incident")
+	s.open("/" + w.club() + "/audit").says("read an incident")
 	s.send(record+"/reported", url.Values{"how": {"need-not"}}).is(http.StatusUnprocessableEntity)
 	s.send(record+"/reported", url.Values{"how": {"reported"}, "reported_on": {"2026-12-13"}, "note": {"M/114"}}).is(http.StatusOK).says("Reported", "M/114")
 	s.open("/" + w.club() + "/incidents?open=true").says("There are none")

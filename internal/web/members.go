@@ -11,7 +11,8 @@ import (
 
 func (s *site) membersRoutes() {
 	s.show("GET /clubs/{club}/members", (*visit).members)
-	s.take("/clubs/{club}/members/{member}/change", (*visit).memberChange)
+	s.show("GET /clubs/{club}/members/{member}/roles", (*visit).memberForm)
+	s.take("/clubs/{club}/members/{member}/roles", (*visit).memberChange)
 	s.show("GET /clubs/{club}/members/{member}/suspend", (*visit).memberSuspendAsk)
 	s.take("/clubs/{club}/members/{member}/suspend", (*visit).memberSuspend)
 	s.take("/clubs/{club}/members/{member}/reinstate", (*visit).memberReinstate)

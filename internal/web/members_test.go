@@ -40,22 +40,22 @@ func TestMembers(t *testing.T) {
 	b.open(hetty).is(http.StatusOK).says("What a secretary decides", "Let in on")
 	change := url.Values{"member.etag": {b.hidden("member.etag")}, "member.display_name": {"Hetty Marlock"}, "leader": {"true"},
 		"member.may_mark_back": {"true"}, "member.junior": {"true"}, "member.guardian": {w.member("Maren Tull")}}
-	b.send(hetty+"/change", change).is(http.StatusOK).says("It is kept", "Ride leader, may mark the back and junior")
+	b.send(hetty+"/roles", change).is(http.StatusOK).says("It is kept", "Ride leader, may mark the back and junior")
 	stale := change
-	b.send(hetty+"/change", stale).is(http.StatusConflict).says("changed")
+	b.send(hetty+"/roles", stale).is(http.StatusConflict).says("changed")
 	if !strings.Contains(b.page, `name="leader" value="true" checked`) {
 		t.Errorf("what was chosen is lost:\n%s", b.page)
 	}
 	b.open(hetty)
 	change.Set("member.etag", b.hidden("member.etag"))
 	change.Set("member.guardian", w.member(demo.Member))
-	b.send(hetty+"/change", change).is(http.StatusUnprocessableEntity).says("Guardian")
+	b.send(hetty+"/roles", change).is(http.StatusUnprocessableEntity).says("Guardian")
 	for _, name := range hostileNames {
 		b.open(hetty)
 		change.Set("member.etag", b.hidden("member.etag"))
 		change.Set("member.display_name", name)
 		change.Set("member.guardian", w.member("Maren Tull"))
-		b.send(hetty+"/change", change)
+		b.send(hetty+"/roles", change)
 		if strings.Contains(b.page, "<script>alert") || strings.Contains(b.page, `' onload="x`) {
 			t.Errorf("a name is not shown as it is:\n%s", b.page)
 		}
@@ -65,13 +65,13 @@ func TestMembers(t *testing.T) {
 	}
 	// The last secretary stays one.
 	own := "/" + w.member(demo.Secretary)
-	b.send(own+"/change", url.Values{"member.display_name": {demo.Secretary}, "leader": {"true"}}).is(http.StatusConflict).says("secretary")
+	b.send(own+"/roles", url.Values{"member.display_name": {demo.Secretary}, "leader": {"true"}}).is(http.StatusConflict).says("secretary")
 	// Others may not.
 	for _, name := range []string{demo.Leader, "Silas Whinfell"} {
 		other := w.signIn(name)
 		other.open(members).is(http.StatusForbidden)
 		other.open("/" + w.club() + "/invites").is(http.StatusForbidden)
-		other.send(hetty+"/change", change).is(http.StatusForbidden)
+		other.send(hetty+"/roles", change).is(http.StatusForbidden)
 		other.send(hetty+"/suspend", url.Values{}).is(http.StatusForbidden)
 		other.send("/"+w.club()+"/invites", url.Values{"invite.display_name": {"Per Lund"}}).is(http.StatusForbidden)
 	}

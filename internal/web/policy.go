@@ -97,7 +97,7 @@ func (v *visit) policyTold(name string) error {
 	shown.Called = called(all)
 	shown.Revision, err = v.policies.GetPolicy(v.ctx, &pb.GetPolicyRequest{Name: name})
 	switch {
-	case fault.Is(err, pb.Reason_NO_POLICY):
+	case err != nil && fault.Read(err).Reason == pb.Reason_NO_POLICY:
 		return v.view("policy", "Policy", shown)
 	case err != nil:
 		return err

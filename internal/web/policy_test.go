@@ -72,17 +72,21 @@ func TestPolicyTold(t *testing.T) {
 		if got := b.open("/" + w.club() + "/policies/1/file").page; got != winter(t) {
 			t.Error("the file is not as it was adopted")
 		}
-		b.open("/"+w.club()+"/policies/1").is(http.StatusOK).says("Policy 1")
+		b.open("/" + w.club() + "/policies/1").is(http.StatusOK).says("Policy 1")
 		b.open("/" + w.club() + "/policies/9").is(http.StatusNotFound)
 		b.open("/" + w.club() + "/policies/%3Cscript%3E").is(http.StatusUnprocessableEntity)
 	}
 	for _, name := range []string{demo.Leader, demo.Member} {
 		b := w.signIn(name)
-		b.open("/"+w.club()+"/policies/edit").is(http.StatusForbidden).says("Only a secretary")
+		b.open("/" + w.club() + "/policies/edit").is(http.StatusForbidden).says("Only a secretary")
 		b.editing(w.club(), url.Values{"policy": {winter(t)}, "do": {"adopt"}}).is(http.StatusForbidden)
 		b.open("/" + w.club() + "/policies/1/restore").is(http.StatusForbidden)
 		b.send("/"+w.club()+"/policies/1/restore", url.Values{}).is(http.StatusForbidden)
 	}
+	b := w.signIn(demo.Secretary)
+	w.clock.TurnTo(w.clock.Now().AddDate(-1, 0, 0)) // before any was adopted
+	b.open("/"+w.club()+"/policies").is(http.StatusOK).says("No policy is in force yet", "Write or open one")
+	b.open("/" + w.club() + "/policies/edit").is(http.StatusOK).says("Edit the policy")
 }
 
 func TestPolicyEdited(t *testing.T) {
@@ -115,7 +119,7 @@ func TestPolicyEdited(t *testing.T) {
 	asked := url.Values{"policy": {strict}, "do": {"adopt"}, "file": {"strict.yaml"}, "once": {"adopt-once"}, "note": {"guards or nothing"}}
 	b.editing(w.club(), asked).is(http.StatusOK).says("Whom it affects", "would stand otherwise", "guards", "by day", "Desmond Arkle, racing bike", "back", "held", "Nothing is adopted yet")
 	asked.Set("seen", b.hidden("seen"))
-	if b.open("/" + w.club() + "/policies/2").status != http.StatusNotFound {
+	if b.open("/"+w.club()+"/policies/2").status != http.StatusNotFound {
 		t.Fatal("it was adopted without having been looked at")
 	}
 	later := url.Values{"policy": {strict}, "do": {"adopt"}, "seen": {asked.Get("seen")}, "effective_from": {"2027-01-01"}}
@@ -142,7 +146,7 @@ func TestPolicyEdited(t *testing.T) {
 
 	b.open("/"+w.club()+"/policies/compare?earlier=1&later=2").is(http.StatusOK).says("rule guards", "back", "hold", "changed")
 	b.open("/" + w.club() + "/policies/compare?earlier=1&later=%27").is(http.StatusUnprocessableEntity)
-	b.open("/"+w.club()+"/policies/1/restore").is(http.StatusOK).says("Restore policy 1?")
+	b.open("/" + w.club() + "/policies/1/restore").is(http.StatusOK).says("Restore policy 1?")
 	restore := url.Values{"once": {"restore-once"}, "newest": {"2"}, "note": {"as it was"}}
 	b.send("/"+w.club()+"/policies/1/restore", restore).is(http.StatusConflict).says("Policy 3 was adopted meanwhile")
 	restore.Set("newest", "3")

@@ -79,7 +79,7 @@ func (v *visit) policyEdit() error {
 	}
 	shown := editView{Name: "policy.yaml"}
 	revision, err := v.policies.GetPolicy(v.ctx, &pb.GetPolicyRequest{Name: name})
-	if err != nil && !fault.Is(err, pb.Reason_NO_POLICY) {
+	if err != nil && fault.Read(err).Reason != pb.Reason_NO_POLICY {
 		return err
 	}
 	if revision.GetFile() != "" {

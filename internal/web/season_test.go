@@ -28,7 +28,7 @@ func TestSeason(t *testing.T) {
 	}
 	b.open(season + "?from=2027-03-31&to=2026-10-01").is(http.StatusUnprocessableEntity).says("To")
 	b.open(season + "?from=%3Cscript%3E&to=x").is(http.StatusUnprocessableEntity)
-	b.open(season+"?from=2020-01-01&to=2020-02-01").is(http.StatusOK).says("There are no rides on these days")
+	b.open(season + "?from=2020-01-01&to=2020-02-01").is(http.StatusOK).says("There are no rides on these days")
 	w.signIn(demo.Leader).open(season).is(http.StatusOK).says("Without names").saysNot(demo.Secretary)
 	w.signIn("Silas Whinfell").open(season).is(http.StatusForbidden)
 }
@@ -40,8 +40,8 @@ func TestAuditPage(t *testing.T) {
 	b := w.signIn(demo.Secretary)
 	b.open(audit).is(http.StatusOK).says("Audit log", "Imke Vard", "invited someone", "Older entries", "note this elsewhere")
 	b.open(audit + "?before=3").saysNot("Older entries")
-	b.open(audit+"?about="+url.QueryEscape("hetty marlock")).is(http.StatusOK).says("Hetty Marlock").saysNot("Silas Whinfell")
-	b.open(audit+"?about=clubs/marrowdale/policies/1").is(http.StatusOK).says("adopted a policy")
+	b.open(audit + "?about=" + url.QueryEscape("hetty marlock")).is(http.StatusOK).says("Hetty Marlock").saysNot("Silas Whinfell")
+	b.open(audit + "?about=clubs/marrowdale/policies/1").is(http.StatusOK).says("adopted a policy")
 	b.open(audit + "?about=%3Cscript%3E&before=x").is(http.StatusUnprocessableEntity)
 	if strings.Contains(b.page, "<script>\"") {
 		t.Error(b.page)
