@@ -119,7 +119,7 @@ func (v *visit) meanwhile(typed url.Values, form *rideForm) error {
 		if form.begun.Get("was."+field) == typed.Get("was."+field) {
 			continue
 		}
-		what := rideFieldWords[field] + " " + v.nowStands(form, field)
+		what := rideFieldWords[field] + ": " + v.nowStands(form, field)
 		if slices.Contains(mine, field) {
 			what += "; yours stands below, and takes its place when you save"
 		} else {
@@ -155,12 +155,22 @@ func (v *visit) nowStands(form *rideForm, field string) string {
 		if strings.HasSuffix(field, "_local") || strings.HasSuffix(field, "_at") {
 			value = strings.Replace(value, "T", " ", 1)
 		}
-		words = append(words, value)
+		words = append(words, value+unitOf(name))
 	}
 	if len(words) == 0 {
-		return "is empty now"
+		return "nothing now"
 	}
-	return "is now “" + strings.Join(words, ", ") + "”"
+	return "now “" + strings.Join(words, ", ") + "”"
+}
+
+// unitOf is the unit in which a form has a field, by its name.
+func unitOf(name string) string {
+	for end, unit := range map[string]string{inKm: " km", "minutes": " min", "_kmh": " km/h", "_min": " min", "_c": " °C", "_pct": " %", "visibility_m": " m", "_deg": "°"} {
+		if strings.HasSuffix(name, end) {
+			return unit
+		}
+	}
+	return ""
 }
 
 // fieldNames are the fields of a form that belong to a field of a ride.

@@ -32,6 +32,16 @@ func (m proposal) Placed() string {
 	return phrase.Counted(int(m.Placement.GetPlaced()), "rider is", "riders are")
 }
 
+// Conflicts are what cannot hold together, but for riders whose own bike alone is in the way: their findings tell that.
+func (m proposal) Conflicts() (told []*pb.Conflict) {
+	for _, one := range m.Placement.GetConflicts() {
+		if !one.HeldOnly {
+			told = append(told, one)
+		}
+	}
+	return told
+}
+
 // OffLimits tells whether the weather breaks a limit, and no reason to go stands against it.
 func (m proposal) OffLimits() bool { return len(m.Plan.GetCallOff()) > 0 && m.Ride.Reason == "" }
 

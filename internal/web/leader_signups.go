@@ -11,8 +11,8 @@ import (
 // signupsView is who has signed up, as those see it who lead the ride.
 type signupsView struct {
 	led
-	In            []entered
-	Waiting, Gone []*pb.Signup
+	In      []entered
+	Waiting []*pb.Signup
 	// Others are members who have not signed up.
 	Others []*pb.Member
 }
@@ -73,7 +73,6 @@ func (v *visit) signups() error {
 		case pb.Signup_WAITING:
 			view.Waiting = append(view.Waiting, one)
 		default:
-			view.Gone = append(view.Gone, one)
 			continue
 		}
 		there[one.Member] = true

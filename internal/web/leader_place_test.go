@@ -1,0 +1,179 @@
+package web_test
+
+import (
+	"net/http"
+	"net/url"
+	"runtime"
+	"strings"
+	"testing"
+
+	"gritward/internal/demo"
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
+// issues is how many issues of Sunday's roster there are.
+func (w *world) issues() int32 {
+	w.t.Helper()
+	ride, err := pb.NewRideServiceClient(w.conn).GetRide(w.as(demo.Leader), &pb.GetRideRequest{Name: w.ride()})
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return ride.RosterNumber
+}
+
+// TestPlaceAndPublish plays a leader's Friday evening: who rides where, a rider and a group fixed, published, and back.
+func TestPlaceAndPublish(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	ride := "/" + w.ride()
+	place := ride + "/place"
+	w.signIn(demo.Member).open(place).is(http.StatusForbidden)
+	b := w.signIn(demo.Leader)
+	b.open(place).is(http.StatusOK).says("Issue 1 is published, and nothing has changed since", "Jun Okare rides in Steady : back from an injury")
+	if strings.Contains(b.page, "Publish issue") {
+		t.Error("what is published can be published again")
+	}
+
+	// A rider, first against a hard rule, then with a reason.
+	hetty := place + "/members/" + names.Last(w.member(demo.Member))
+	b.open(hetty).is(http.StatusOK).says("Fix in a group", "What would change it")
+	form := b.filledForm(hetty)
+	form.Set("group", "easy")
+	b.send(hetty, form).is(http.StatusUnprocessableEntity)
+	form.Set("reason", hostile)
+	b.send(hetty, form).is(http.StatusConflict).says("Hard rules are against it", "Why the rules are set aside")
+	form = b.filledForm(hetty)
+	if form.Get("reason") != hostile || form.Get("group") != "easy" {
+		t.Errorf("lost what was typed: %v", form)
+	}
+	form.Set("override_reason", "she rides with two spare lamps of mine")
+	b.send(hetty, form).is(http.StatusOK).says("It is fixed", "Changed since issue 1", "two spare lamps", "Publish issue 2")
+	publish := b.filledForm(place + "/publish")
+
+	// The placement that was looked at is no longer so: nothing is published, and it is shown anew.
+	group := place + "/groups/brisk"
+	other := w.signIn(demo.Secretary).open(group).is(http.StatusOK)
+	pinned := other.filledForm(group)
+	pinned.Set("runs", "true")
+	pinned.Set("reason", "the weather holds")
+	other.send(group, pinned).is(http.StatusOK).says("Brisk runs")
+	b.send(place+"/publish", publish).is(http.StatusConflict).says("look at the placement again", "Brisk runs")
+	if n := w.issues(); n != 1 {
+		t.Errorf("%d issues", n)
+	}
+	publish = b.filledForm(place + "/publish")
+	b.send(place+"/publish", publish).is(http.StatusOK).says("The roster is published")
+	issue := b.at
+	for range 2 { // pressed again after going back
+		if b.send(place+"/publish", publish).is(http.StatusOK); b.at != issue || w.issues() != 2 {
+			t.Errorf("sent again, it led to %s with %d issues", b.at, w.issues())
+		}
+	}
+	publish.Set("once", "another")
+	b.send(place+"/publish", publish).is(http.StatusOK).says("published already")
+	b.open(place).says("Issue 2 is published, and nothing has changed since")
+
+	b.send(hetty, url.Values{"do": {"unpin"}}).is(http.StatusOK).says("It is free again", "Publish issue 3")
+	b.send(hetty, url.Values{"do": {"unpin"}}).is(http.StatusOK).says("It is free again")
+	b.open(ride+"/letters").is(http.StatusOK).says("Nobody is written to")
+	b.open(ride+"/plan").is(http.StatusOK).says("Home", "before dark", "Policy 1", "if it starts after")
+	w.signIn("Petra Lindmoor").open(ride+"/plan").is(http.StatusOK).saysNot("Edit the ride")
+	b.open("/"+w.club()+"/times?group=steady").is(http.StatusOK).says("November becks")
+}
+
+// TestTwoLeaders has two people change one ride from forms opened at the same time.
+func TestTwoLeaders(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	edit := "/" + w.ride() + "/edit"
+	w.signIn(demo.Member).open(edit).is(http.StatusForbidden)
+	w.signIn(demo.Member).send(edit, url.Values{"ride.title": {"Mine"}}).is(http.StatusForbidden)
+	one, two := w.signIn(demo.Leader).open(edit), w.signIn(demo.Secretary).open(edit)
+	mine, others := one.filledForm(edit), two.filledForm(edit)
+	one.send(edit, mine).is(http.StatusOK).says("Nothing was changed")
+	others.Set("ride.start_local", "2026-12-13T10:00")
+	others.Set("ride.stops[0].minutes", "30")
+	two.send(edit, others).is(http.StatusOK).says("The ride is changed", "10:00")
+	mine.Set("ride.title", "Four Becks and a ford")
+	mine.Set("ride.start_local", "2026-12-13T09:45")
+	one.send(edit, mine).is(http.StatusConflict).says("Somebody else changed this ride", "the start: now “2026-12-13 10:00”", "yours stands below", "the stops: now “36.5 km, 30 min, Tollgate barn cafe”; it is taken over below")
+	mine = one.filledForm(edit)
+	if mine.Get("ride.title") != "Four Becks and a ford" || mine.Get("ride.start_local") != "2026-12-13T09:45" || mine.Get("ride.stops[0].minutes") != "30" {
+		t.Errorf("the form has %v", mine)
+	}
+	one.send(edit, mine).is(http.StatusOK).says("The ride is changed", "Four Becks and a ford", "09:45")
+	ride, err := pb.NewRideServiceClient(w.conn).GetRide(w.as(demo.Leader), &pb.GetRideRequest{Name: w.ride()})
+	if err != nil || ride.Stops[0].Minutes != 30 || ride.StartLocal != "2026-12-13T09:45" || ride.Conditions.GetStart().GetTemperatureC() != 4 {
+		t.Errorf("%v %v", ride, err)
+	}
+	two.open(edit)
+	again := two.filledForm(edit)
+	again.Set("ride.hazards[0].at_distance_m", "900")
+	two.send(edit, again).is(http.StatusUnprocessableEntity).says("beyond the end of the route")
+}
+
+// TestLargeRoute sends 50 MB: it is refused in words, what was typed is kept, and it is never held whole.
+func TestLargeRoute(t *testing.T) { // not parallel: it looks at memory
+	w := newWorld(t)
+	at := "/" + w.club() + "/rides/new"
+	b := w.signIn(demo.Leader).open(at)
+	form := b.filledForm(at)
+	form.Set("ride.title", "A long way round")
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	b.sendRoute(at, form, "route_gpx", "long.gpx", zeros(50_000_000)).is(http.StatusRequestEntityTooLarge).says("at most 16 MiB are taken")
+	runtime.ReadMemStats(&after)
+	if held := (after.TotalAlloc - before.TotalAlloc) >> 20; held > 8 {
+		t.Errorf("%d MiB were taken for it", held)
+	}
+	if b.filledForm(at).Get("ride.title") != "A long way round" {
+		t.Error("what was typed is lost")
+	}
+	w.stranger().sendRoute(at, form, "route_gpx", "long.gpx", zeros(50_000_000)).is(http.StatusUnauthorized).says("Nothing you typed is lost")
+	b.sendRoute(at, form, "route_gpx", "endless.gpx", zeros(200_000_000)).is(http.StatusRequestEntityTooLarge)
+}
+
+// TestLeaderSignups signs people up and out, invites a guest, and calls the ride off.
+func TestLeaderSignups(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	ride := "/" + w.ride()
+	for _, page := range []string{"/signups", "/call-off", "/letters", "/forecast", "/guests/invite", "/contacts", "/place"} {
+		w.signIn(demo.Member).open(ride + page).is(http.StatusForbidden)
+	}
+	b := w.signIn(demo.Leader).open(ride+"/signups").is(http.StatusOK).says("Silas Whinfell", "held", "Ludo Bascroft")
+	ludo := ride + "/signups/" + names.Last(w.member("Ludo Bascroft"))
+	b.open(ludo + "/change").is(http.StatusOK).says("Sign Ludo Bascroft up")
+	form := b.filledForm(ludo + "/change")
+	b.send(ludo+"/change", form).is(http.StatusUnprocessableEntity).says("choose a bike")
+	form.Set("signup.bike", w.member("Ludo Bascroft")+"/bikes/bike-1")
+	form.Set("signup.party", hostile[:20])
+	b.send(ludo+"/change", form).is(http.StatusOK).says("The sign-up stands", "Ludo Bascroft")
+	b.open(ludo + "/change").says("How the bike stands", "Change the sign-up")
+	withdraw := b.filledForm(ludo + "/take-out")
+	b.send(ludo+"/take-out", withdraw).is(http.StatusOK).says("Withdraw Ludo Bascroft from the ride?")
+	b.send(ludo+"/take-out", b.filledForm(ludo+"/take-out")).is(http.StatusOK).says("The sign-up is withdrawn")
+
+	b.open(ride + "/guests/invite")
+	b.send(ride+"/guests/invite", url.Values{"invite.display_name": {""}}).is(http.StatusUnprocessableEntity)
+	b.send(ride+"/guests/invite", url.Values{"invite.display_name": {"Per <b>Lund</b>"}}).is(http.StatusOK).says("Per <b>Lund</b>", "/join/", "It works once")
+	link := attributeOf(b.page[strings.Index(b.page, `class="link"`):], "href")
+	guest := w.stranger()
+	guest.send("/join", url.Values{"code": {link}, "device": {"phone"}, "then": {ride + "/plan"}}).is(http.StatusOK).says("Plan").saysNot("Times recorded")
+	guest.open(ride + "/place").is(http.StatusForbidden)
+
+	b.open(ride + "/contacts").is(http.StatusOK).says("ring 112 first", "Show all of Brisk")
+	b.send(ride+"/contacts", url.Values{"group": {"brisk"}}).is(http.StatusConflict).says("can be read of riders who have signed on")
+
+	b.open(ride + "/call-off")
+	off := b.filledForm(ride + "/call-off")
+	b.send(ride+"/call-off", off).is(http.StatusUnprocessableEntity).says("say why")
+	off.Set("reason", "Black ice <on> the lanes")
+	b.send(ride+"/call-off", off).is(http.StatusOK).says("This cannot be taken back", "Black ice <on> the lanes")
+	sure := b.filledForm(ride + "/call-off")
+	b.send(ride+"/call-off", sure).is(http.StatusOK).says("The ride is called off", "Black ice")
+	b.send(ride+"/call-off", sure).is(http.StatusOK).says("The ride is called off")
+	b.open(ride+"/place").is(http.StatusOK).says("Nothing is placed any more")
+	b.send(ride+"/place/publish", url.Values{"once": {"x"}}).is(http.StatusConflict)
+}
