@@ -76,10 +76,10 @@ func TestPlaceAndPublish(t *testing.T) {
 
 	b.send(hetty, url.Values{"do": {"unpin"}}).is(http.StatusOK).says("It is free again", "Publish issue 3")
 	b.send(hetty, url.Values{"do": {"unpin"}}).is(http.StatusOK).says("It is free again")
-	b.open(ride+"/letters").is(http.StatusOK).says("Nobody is written to")
+	b.open(ride + "/letters").is(http.StatusOK).says("Nobody is written to")
 	b.open(ride+"/plan").is(http.StatusOK).says("Home", "before dark", "Policy 1", "if it starts after")
-	w.signIn("Petra Lindmoor").open(ride+"/plan").is(http.StatusOK).saysNot("Edit the ride")
-	b.open("/"+w.club()+"/times?group=steady").is(http.StatusOK).says("November becks")
+	w.signIn("Petra Lindmoor").open(ride + "/plan").is(http.StatusOK).saysNot("Edit the ride")
+	b.open("/" + w.club() + "/times?group=steady").is(http.StatusOK).says("November becks")
 }
 
 // TestTwoLeaders has two people change one ride from forms opened at the same time.
@@ -150,7 +150,7 @@ func TestLeaderSignups(t *testing.T) {
 	form.Set("signup.bike", w.member("Ludo Bascroft")+"/bikes/bike-1")
 	form.Set("signup.party", hostile[:20])
 	b.send(ludo+"/change", form).is(http.StatusOK).says("The sign-up stands", "Ludo Bascroft")
-	b.open(ludo + "/change").says("How the bike stands", "Change the sign-up")
+	b.open(ludo+"/change").says("How the bike stands", "Change the sign-up")
 	withdraw := b.filledForm(ludo + "/take-out")
 	b.send(ludo+"/take-out", withdraw).is(http.StatusOK).says("Withdraw Ludo Bascroft from the ride?")
 	b.send(ludo+"/take-out", b.filledForm(ludo+"/take-out")).is(http.StatusOK).says("The sign-up is withdrawn")
@@ -163,7 +163,7 @@ func TestLeaderSignups(t *testing.T) {
 	guest.send("/join", url.Values{"code": {link}, "device": {"phone"}, "then": {ride + "/plan"}}).is(http.StatusOK).says("Plan").saysNot("Times recorded")
 	guest.open(ride + "/place").is(http.StatusForbidden)
 
-	b.open(ride + "/contacts").is(http.StatusOK).says("ring 112 first", "Show all of Brisk")
+	b.open(ride+"/contacts").is(http.StatusOK).says("ring 112 first", "Show all of Brisk")
 	b.send(ride+"/contacts", url.Values{"group": {"brisk"}}).is(http.StatusConflict).says("can be read of riders who have signed on")
 
 	b.open(ride + "/call-off")
@@ -174,6 +174,6 @@ func TestLeaderSignups(t *testing.T) {
 	sure := b.filledForm(ride + "/call-off")
 	b.send(ride+"/call-off", sure).is(http.StatusOK).says("The ride is called off", "Black ice")
 	b.send(ride+"/call-off", sure).is(http.StatusOK).says("The ride is called off")
-	b.open(ride+"/place").is(http.StatusOK).says("Nothing is placed any more")
+	b.open(ride + "/place").is(http.StatusOK).says("Nothing is placed any more")
 	b.send(ride+"/place/publish", url.Values{"once": {"x"}}).is(http.StatusConflict)
 }

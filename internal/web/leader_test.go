@@ -51,7 +51,7 @@ func (b *browser) filledForm(action string) url.Values {
 }
 
 var (
-	postedForms   = regexp.MustCompile(`(?s)<form([^>]*)>(.*?)</form>`)
+	postedForms = regexp.MustCompile(`(?s)<form([^>]*)>(.*?)</form>`)
 	formInputs  = regexp.MustCompile(`<input[^>]*>`)
 	formAreas   = regexp.MustCompile(`(?s)<textarea([^>]*)>(.*?)</textarea>`)
 	formSelects = regexp.MustCompile(`(?s)<select([^>]*)>(.*?)</select>`)
