@@ -19,8 +19,8 @@ type Store struct {
 	db   *bbolt.DB
 	// scrubs is how many times it did.
 	scrubs uint64
-	path string
-	now  func() time.Time
+	path   string
+	now    func() time.Time
 	// readOnly is for a file that nothing is written to.
 	readOnly bool
 	queue    queue

@@ -18,7 +18,8 @@ func (p *pending) up(from string) *walk {
 	if p.file.bucket != nil {
 		w.cursor = p.file.bucket.Cursor()
 		if w.key, w.record = w.cursor.Seek([]byte(from)); string(w.key) != from || w.key == nil {
-			p.file.gap(p.file.cursorAt(from), w.key, from)
+			p.file.gap(w.cursor, w.key, from)
+			w.cursor.Seek([]byte(from)) // back again
 		}
 	}
 	if p.writes != nil {
@@ -47,13 +48,6 @@ func (p *pending) downFrom(below string) *walk {
 		w.at = p.writes.previous(w.at)
 	}
 	return w
-}
-
-// cursorAt gives a cursor that was moved to a key.
-func (k fileKeys) cursorAt(key string) *bbolt.Cursor {
-	c := k.bucket.Cursor()
-	c.Seek([]byte(key))
-	return c
 }
 
 // found is a record that a walk came to.
