@@ -25,6 +25,7 @@ import (
 	"gritward/internal/server"
 	"gritward/internal/settings"
 	"gritward/internal/store/bolt"
+	"gritward/internal/web"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -180,7 +181,7 @@ func demoPages(config server.Config) (*pages, error) {
 	if err != nil {
 		return nil, err
 	}
-	return openPages(listener, nil, "http://"+listener.Addr().String(), false, config)
+	return openPages(listener, nil, web.Config{Address: "http://" + listener.Addr().String()}, config)
 }
 
 // showPages prints a link for each of three people, which signs a browser in as them.

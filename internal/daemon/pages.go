@@ -57,22 +57,23 @@ func pagesAt(s settings.Server, secure *tls.Config, config *server.Config) (*pag
 		return nil, errors.New("pages beyond this machine need TLS")
 	}
 	config.PagesAddress = s.PagesAddress // codes on paper open nothing that is for this machine only
-	return openPages(listener, secure, address, proxied, *config)
+	shown := web.Config{Address: address, Proxied: proxied, TilesAddress: s.TilesAddress, TilesCredit: s.TilesCredit}
+	return openPages(listener, secure, shown, *config)
 }
 
-// openPages makes the pages at an address.
-func openPages(listener net.Listener, secure *tls.Config, address string, proxied bool, config server.Config) (*pages, error) {
-	p := &pages{inside: server.NewInside(), address: address}
+// openPages makes the pages, of which is told where they are and what they show.
+func openPages(listener net.Listener, secure *tls.Config, shown web.Config, config server.Config) (*pages, error) {
+	p := &pages{inside: server.NewInside(), address: shown.Address}
 	var err error
 	if p.conn, err = p.inside.Conn(); err != nil {
 		return nil, err
 	}
-	handler, err := web.New(web.Config{Conn: p.conn, CallFor: server.CalledFor, Address: address, Proxied: proxied,
-		Log: config.Log, Now: config.Ledger.Now, Ending: config.Ending})
+	shown.Conn, shown.CallFor, shown.Log, shown.Now, shown.Ending = p.conn, server.CalledFor, config.Log, config.Ledger.Now, config.Ending
+	handler, err := web.New(shown)
 	if err != nil {
 		return nil, err
 	}
-	if !proxied {
+	if !shown.Proxied {
 		listener = config.Limits.Listener(listener, config.Counters)
 	}
 	p.listener = listener

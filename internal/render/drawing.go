@@ -28,6 +28,8 @@ const (
 // drawing is a picture laid out: what the template writes.
 type drawing struct {
 	ID            string // begins every id in the picture, which a page can hold twice
+	Patterns      string // begins the ids of its patterns: its own, or those of a picture before it in the page
+	Bare          bool   // a style sheet colours it
 	Title, Desc   string
 	Width, Height px
 	Small, Size   px
@@ -59,11 +61,12 @@ type box struct {
 // drawnBox is a box with the id of the picture, whose patterns fill it.
 type drawnBox struct {
 	box
-	ID string
+	Patterns string
+	Bare     bool
 }
 
 // Of is for the template.
-func (d *drawing) Of(b box) drawnBox { return drawnBox{b, d.ID} }
+func (d *drawing) Of(b box) drawnBox { return drawnBox{b, d.Patterns, d.Bare} }
 
 // lane is one group.
 type lane struct {
@@ -82,7 +85,7 @@ type key struct {
 
 // newDrawing lays out the picture of a plan.
 func newDrawing(p *pb.RidePlan, w phrase.Watch, in frame) *drawing {
-	d := &drawing{ID: in.id, Title: strings.Join(append([]string{"Light on the way"}, in.head...), ": "), Width: in.width, Small: smallSize, Size: typeSize}
+	d := &drawing{ID: in.id, Patterns: in.id, Title: strings.Join(append([]string{"Light on the way"}, in.head...), ": "), Width: in.width, Small: smallSize, Size: typeSize}
 	top := px(0)
 	for _, words := range in.head {
 		top += lineHeight + 1

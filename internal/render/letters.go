@@ -1,6 +1,7 @@
 package render
 
 import (
+	"math"
 	"strconv"
 	"strings"
 	"unicode"
@@ -11,7 +12,7 @@ import (
 // px is a length in the picture's own units, written with one decimal.
 type px float64
 
-func (v px) String() string { return strconv.FormatFloat(float64(v), 'f', 1, 64) }
+func (v px) String() string { return strconv.FormatFloat(math.Round(float64(v)*10)/10+0, 'f', -1, 64) }
 
 // textWidth is how wide s is at most in a sans-serif type of a size. The picture cannot measure: the reader's typeface is
 // not known here. The factors are those of a wide common face, rounded up (common practice, no source).

@@ -34,6 +34,7 @@ func ViewRoster(r *pb.Roster, me string) (*RosterView, error) {
 			SunriseAt: s.GetPlan().GetSunriseAt(), SunsetAt: s.GetPlan().GetSunsetAt(), CivilDawnAt: s.GetPlan().GetCivilDawnAt(), CivilDuskAt: s.GetPlan().GetCivilDuskAt(),
 			DarkBeginsAt: s.GetPlan().GetDarkBeginsAt(), DarkEndsAt: s.GetPlan().GetDarkEndsAt(), Margin: s.GetPlan().GetMargin(), Groups: []*pb.GroupPlan{group.plan},
 		}, s.watch, frame{id: "light-" + strconv.Itoa(i+1), width: narrowWidth})
+		drawn.Patterns, drawn.Bare = "light-1", true
 		picture, err := inSVG("light.svg.tmpl", drawn)
 		if err != nil {
 			return nil, err

@@ -133,6 +133,11 @@ func drawMap(way []station, line *pb.RouteLine, ride *pb.Ride, places []RoutePla
 	}
 	m.heads(f, shown)
 	placer := newPlacer(f, shown)
+	m.scale(f, way)
+	for x := m.Scale.X1; x < m.Scale.X2+40; x += 12 {
+		placer.take(x, m.Scale.Y)
+	}
+	placer.take(mapWidth-12, 18)
 	first, last := way[0], way[len(way)-1]
 	m.Start = placer.point(first, "start", "Start")
 	if math.Hypot(float64(f.x(first)-f.x(last)), float64(f.y(first)-f.y(last))) > 14 {
@@ -143,7 +148,6 @@ func drawMap(way []station, line *pb.RouteLine, ride *pb.Ride, places []RoutePla
 		m.Marks = append(m.Marks, placer.mark(stationAt(way, place.at), place))
 	}
 	m.kilometres(f, placer, way)
-	m.scale(f, way)
 	return m, f
 }
 

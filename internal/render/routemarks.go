@@ -77,7 +77,7 @@ func (p *placer) point(s station, kind, text string) mark {
 // mark is the numbered mark of a place, beside the line where there is room.
 func (p *placer) mark(s station, place RoutePlace) mark {
 	atX, atY := p.x(s), p.y(s)
-	x, y, free := p.free(atX, atY, markRadius, []px{16, 24, 34, 46})
+	x, y, free := p.free(atX, atY, markRadius+3, []px{18, 26, 36, 48})
 	if !free && x == 0 && y == 0 {
 		x, y = atX, atY
 	}

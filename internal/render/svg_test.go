@@ -86,7 +86,7 @@ func TestSVGForm(t *testing.T) {
 		if err := overlap(xmlTexts(t, doc)); err != nil {
 			t.Errorf("%s: %v", name, err)
 		}
-		for _, want := range []string{`role="img"`, "<title id=", "<desc id=", `viewBox="0 0 720.0`} {
+		for _, want := range []string{`role="img"`, "<title id=", "<desc id=", `viewBox="0 0 720`} {
 			if !strings.Contains(doc, want) {
 				t.Errorf("%s: the picture lacks %s", name, want)
 			}

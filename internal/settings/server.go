@@ -59,6 +59,11 @@ type Server struct {
 	// PagesAddress is the https address at which browsers find the pages; codes on paper open those of rosters. Empty: the pages
 	// are for this machine only, or there are none, and no codes.
 	PagesAddress string `mapstructure:"pages_address"`
+	// TilesAddress is the https address of map tiles to lay under the routes of rosters, with {z}, {x} and {y} in it; empty: none
+	// are, and browsers ask nobody but this server.
+	TilesAddress string `mapstructure:"tiles_address"`
+	// TilesCredit names whose tiles they are, up to 200 characters; needed with TilesAddress.
+	TilesCredit string `mapstructure:"tiles_credit"`
 	// SMTPServer is the mail server that takes e-mail to members, host:port; empty: none is sent.
 	SMTPServer string `mapstructure:"smtp_server"`
 	// SMTPSecurity is how the way to it is kept from others: starttls, tls, or none, which is for this machine only.
@@ -96,6 +101,8 @@ func ServerFlags(flags *pflag.FlagSet) {
 	flags.String("log-format", "", "text or json (default text)")
 	flags.String("pages-listen", "", "address to serve pages to browsers on, host:port (default none)")
 	flags.String("pages-address", "", "https address at which browsers find the pages; codes on paper open it (default: this machine only)")
+	flags.String("tiles-address", "", "https address of map tiles to lay under routes, with {z}, {x} and {y} (default none)")
+	flags.String("tiles-credit", "", "whose map tiles they are")
 	limitFlags(flags)
 	forecastFlags(flags)
 	mailFlags(flags)
@@ -135,7 +142,7 @@ func LoadServer(src Source) (Server, error) {
 		"acme_terms": "", "acme_email": "", "acme_directory": "", "acme_ca_file": "",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
-		"metrics_listen": "", "pages_listen": "", "pages_address": "",
+		"metrics_listen": "", "pages_listen": "", "pages_address": "", "tiles_address": "", "tiles_credit": "",
 		"forecast_url": "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
 		"smtp_server": "", "smtp_security": "starttls", "smtp_from": "", "smtp_user": "", "smtp_password_file": "", "smtp_timeout": "20s",
 	})
@@ -180,6 +187,7 @@ func (m merged) wrongServer(s Server) Problems {
 	problems = append(problems, m.within("lock_timeout", s.LockTimeout)...)
 	problems = append(problems, m.within("handshake_timeout", s.HandshakeTimeout)...)
 	problems = append(problems, m.wrongPages(s)...)
+	problems = append(problems, m.wrongTiles(s)...)
 	problems = append(problems, m.wrongForecast(s)...)
 	problems = append(problems, m.wrongMail(s)...)
 	problems = append(problems, m.oneOf("log_level", s.LogLevel, "debug", "info", "warn", "error")...)

@@ -39,11 +39,13 @@ type world struct {
 	pages string
 	// signal is the way to the pages.
 	signal *signal
+	// stop has the server end what is under way.
+	stop func()
 	// took are the times that the server took over pages, by their path, when somebody measures.
 	took *times
 }
 
-func newWorld(t testing.TB) *world {
+func newWorld(t testing.TB, set ...func(*web.Config)) *world {
 	t.Helper()
 	clock := demo.NewClock()
 	opened, err := bolt.Open(bolt.Options{Path: filepath.Join(t.TempDir(), "club.db"), Now: clock.Now})
@@ -68,14 +70,18 @@ func newWorld(t testing.TB) *world {
 	inside := server.NewInside()
 	served := make(chan error, 1)
 	go func() { served <- answering.Serve(inside) }()
-	w := &world{t: t, clock: clock, pages: address, signal: way, took: &times{}}
+	w := &world{t: t, clock: clock, pages: address, signal: way, took: &times{}, stop: stop}
 	if w.conn, err = inside.Conn(); err != nil {
 		t.Fatal(err)
 	}
 	if w.story, err = demo.Play(t.Context(), l, w.conn, clock); err != nil {
 		t.Fatal(err)
 	}
-	handler, err := web.New(web.Config{Conn: w.conn, CallFor: server.CalledFor, Address: address, Log: log, Now: clock.Now, Ending: ending})
+	config := web.Config{Conn: w.conn, CallFor: server.CalledFor, Address: address, Log: log, Now: clock.Now, Ending: ending}
+	for _, one := range set {
+		one(&config)
+	}
+	handler, err := web.New(config)
 	if err != nil {
 		t.Fatal(err)
 	}
