@@ -20,6 +20,7 @@ type desk struct {
 	ledger    *ledger.Ledger
 	validator protovalidate.Validator
 	policies  *cache[*policy.Policy]
+	checks    *cache[*pb.CheckPolicyResponse] // of whole files, by what they depend on
 	plans     *cache[*pb.RidePlan]
 	// pasts tell the recorded times apart that a ride is planned by.
 	pasts  *cache[string]
@@ -34,7 +35,7 @@ type desk struct {
 func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 	return &desk{
 		ledger: l, validator: validator,
-		policies: newCache[*policy.Policy](16), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
+		policies: newCache[*policy.Policy](16), checks: newCache[*pb.CheckPolicyResponse](8), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
 		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8),
 	}
 }

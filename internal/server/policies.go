@@ -25,13 +25,22 @@ func (s *policyService) CheckPolicy(ctx context.Context, request *pb.CheckPolicy
 	if _, err := names.In(who.club, "parent", request.Parent, names.ClubShape); err != nil {
 		return nil, err
 	}
-	response := &pb.CheckPolicyResponse{Digest: ledger.Digest(request.Content)}
+	var response *pb.CheckPolicyResponse
 	err := s.view(ctx, who, func(tx *ledger.Tx) error {
-		read, problems, err := s.readPolicy(tx, request.File, request.Content)
-		response.Problems, response.Usable = problems, read != nil
-		if read != nil {
-			response.Passages = read.Tell()
+		_, zone, err := s.zone(tx)
+		if err != nil {
+			return err
 		}
+		digest := ledger.Digest(request.Content)
+		response, err = s.checks.get(digest+" "+zone.String()+" "+request.File, func() (*pb.CheckPolicyResponse, error) {
+			made := &pb.CheckPolicyResponse{Digest: digest}
+			read, problems, err := s.readPolicy(tx, request.File, request.Content)
+			made.Problems, made.Usable = problems, read != nil
+			if read != nil {
+				made.Passages = read.Tell()
+			}
+			return made, err
+		})
 		return err
 	})
 	return response, err

@@ -92,6 +92,11 @@ func (v *visit) policyEdit() error {
 	if len(shown.Text) > maxEdited {
 		return tooLongToEdit("policy")
 	}
+	if shown.Text != "" {
+		if err := v.check(&shown); err != nil {
+			return err
+		}
+	}
 	return v.view("policyedit", "Edit the policy", shown)
 }
 
