@@ -186,7 +186,7 @@ func TestAgain(t *testing.T) {
 	w := newWorld(t)
 	const silas = "Silas Whinfell"
 	b := w.signIn(silas)
-	b.open("/").says("certify it again", "Certify again")
+	b.open("/").says("until you certify it again", "Certify again")
 	link := regexp.MustCompile(`href="([^"]*/again)"`).FindStringSubmatch(b.page)[1]
 	b.open(link).is(http.StatusOK).says("Still true today?", "Front guard full, with stays", "All of it is true today: certify")
 	form := b.form()
