@@ -3,6 +3,7 @@ package fault
 import (
 	"context"
 	"errors"
+	"fmt"
 	"strings"
 
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
@@ -18,6 +19,10 @@ const Domain = "gritward"
 
 // internalMessage is all that a caller hears of a fault of the server.
 const internalMessage = "the server failed; its log says more"
+
+// mostTold is how many fields and limits an error tells: a list of a thousand may be wrong in each, and an error goes over the
+// wire where there is little room, in what follows the answer.
+const mostTold = 100
 
 // codeOf is the only table between reasons and gRPC codes.
 var codeOf = map[pb.Reason]codes.Code{
@@ -86,23 +91,28 @@ func Status(err error) *status.Status {
 // withDetails puts a fault into a status with the standard details of google.rpc.
 func withDetails(fault *Error) *status.Status {
 	details := []protoadapt.MessageV1{&errdetails.ErrorInfo{Reason: fault.Reason.String(), Domain: Domain}}
-	if len(fault.Fields) > 0 {
+	message, fields, limits := fault.Message, fault.Fields, fault.Limits
+	if all := max(len(fields), len(limits)); all > mostTold {
+		message = fmt.Sprintf("%s (the first %d of %d are told)", message, mostTold, all)
+		fields, limits = fields[:min(len(fields), mostTold)], limits[:min(len(limits), mostTold)]
+	}
+	if len(fields) > 0 {
 		bad := &errdetails.BadRequest{}
-		for _, field := range fault.Fields {
+		for _, field := range fields {
 			bad.FieldViolations = append(bad.FieldViolations,
 				&errdetails.BadRequest_FieldViolation{Field: valid(field.Path), Description: valid(field.What)})
 		}
 		details = append(details, bad)
 	}
-	if len(fault.Limits) > 0 {
+	if len(limits) > 0 {
 		failure := &errdetails.PreconditionFailure{}
-		for _, limit := range fault.Limits {
+		for _, limit := range limits {
 			failure.Violations = append(failure.Violations, &errdetails.PreconditionFailure_Violation{
 				Type: fault.Reason.String(), Subject: valid(limit.ID), Description: valid(limit.What)})
 		}
 		details = append(details, failure)
 	}
-	made, err := status.New(Code(fault.Reason), valid(fault.Message)).WithDetails(details...)
+	made, err := status.New(Code(fault.Reason), valid(message)).WithDetails(details...)
 	if err != nil {
 		return status.New(codes.Internal, internalMessage)
 	}

@@ -209,3 +209,21 @@ func TestTextThatIsNotUTF8(t *testing.T) {
 		t.Errorf("%q %s", got.Message(), diff)
 	}
 }
+
+// TestManyFields: of very many fields the first are told, and how many there are.
+func TestManyFields(t *testing.T) {
+	wrong := &fault.Error{Reason: pb.Reason_FIELD_INVALID, Message: "not as it must be"}
+	for i := range 3000 {
+		wrong.Fields = append(wrong.Fields, fault.Field{Path: fmt.Sprintf("marks[%d]", i), What: "is wrong"})
+	}
+	made := fault.Status(wrong)
+	told := 0
+	for _, detail := range made.Details() {
+		if bad, ok := detail.(*errdetails.BadRequest); ok {
+			told = len(bad.FieldViolations)
+		}
+	}
+	if made.Message() != "not as it must be (the first 100 of 3000 are told)" || told != 100 || len(wrong.Fields) != 3000 {
+		t.Errorf("%q, %d fields", made.Message(), told)
+	}
+}

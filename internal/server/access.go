@@ -101,6 +101,9 @@ func eachMethod(visit func(name string, method protoreflect.MethodDescriptor)) {
 
 // unary lets a call through, with its caller in the context, or refuses it. Health and reflection are open.
 func (g *gate) unary(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
+	if err := readable(request); err != nil {
+		return nil, err
+	}
 	access := g.access[info.FullMethod]
 	if access.GetAnyone() || open(info.FullMethod) {
 		if err := smallEnough(request); err != nil {

@@ -43,8 +43,8 @@ type visitor struct {
 
 // accessPlace makes a club in which everybody has a bike, a device and a sign-up; of a ride that Lea leads and Gus is a guest
 // of, and of one that Lou leads and Gil is a guest of.
-func accessPlace(t *testing.T) (*place, []visitor) {
-	w := newWorld(t)
+func accessPlace(t testing.TB) (*place, []visitor) {
+	w := newWorldFor(t)
 	people := []string{"mia", "max", "lea", "lou", "sus", "ben", "bo", "pia"}
 	w.member("Mia", &pb.Member{PaceMinKmh: 20, PaceMaxKmh: 26})
 	w.member("Max", nil)

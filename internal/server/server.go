@@ -17,6 +17,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/encoding"
 	"google.golang.org/grpc/health"
 	healthpb "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/reflection"
@@ -95,6 +96,7 @@ func New(config Config) (*grpc.Server, error) {
 	options := append(config.Limits.options(),
 		grpc.Creds(metered{creds}),
 		grpc.InTapHandle(g.tap),
+		grpc.ForceServerCodecV2(lenient{encoding.GetCodecV2("proto")}),
 		grpc.ChainUnaryInterceptor(
 			translate(config.Log, config.Counters),
 			recovery.UnaryServerInterceptor(panicked),

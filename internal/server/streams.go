@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"time"
 
@@ -46,7 +47,7 @@ func (s *gatedStream) RecvMsg(message any) error {
 	if err := s.ServerStream.RecvMsg(message); err != nil {
 		return err
 	}
-	if err := within(s.size, message, ""); err != nil {
+	if err := errors.Join(readable(message), within(s.size, message, "")); err != nil {
 		return err
 	}
 	who, err := s.gate.admit(s.ctx, s.access, message.(proto.Message))
@@ -65,7 +66,7 @@ func (s smallStream) RecvMsg(message any) error {
 	if err := s.ServerStream.RecvMsg(message); err != nil {
 		return err
 	}
-	return smallEnough(message)
+	return errors.Join(readable(message), smallEnough(message))
 }
 
 // translateStream hands the errors of streams on as statuses.
