@@ -19,7 +19,7 @@ func TestBrowserLeader(t *testing.T) {
 		for _, page := range []struct{ path, state string }{
 			{"/" + w.club() + "/rides/new", "new"}, {"/" + w.club() + "/rides/new?like=" + names.Last(w.ride()), "new like"},
 			{ride + "/edit", "edit"}, {ride + "/forecast", "forecast"}, {ride + "/plan", "plan"}, {ride + "/signups", "signups"},
-			{ride + "/signups/" + hetty + "/change", "sign-up"}, {ride + "/guests/invite", "invite"}, {ride + "/place", "place"},
+			{ride + "/signups/" + hetty + "/change", "sign-up"}, {ride + "/guests/invite", "invite"}, {ride + "/guests/new", "guest"}, {ride + "/place", "place"},
 			{ride + "/place/members/" + hetty, "pin"}, {ride + "/place/groups/easy", "pin group"}, {ride + "/letters", "letters"},
 			{ride + "/call-off", "call off"}, {ride + "/contacts", "contacts"}, {"/" + w.club() + "/times", "times"},
 		} {

@@ -42,6 +42,7 @@ var done = map[string]string{
 	"forecast-read":     "The forecast is read.",
 	"forecast-dropped":  "The forecast is taken out.",
 	"called-off":        "The ride is called off.",
+	"guest-entered":     "The guest is signed up, and you certified the bike.",
 	"signup-withdrawn":  "The sign-up is withdrawn.",
 	"pinned":            "It is fixed. Look at the placement, then publish.",
 	"unpinned":          "It is free again.",

@@ -22,6 +22,8 @@ func (s *site) leaderRoutes() {
 	s.show("GET "+ride+"/signups/{member}/change", (*visit).entry)
 	s.take(ride+"/signups/{member}/change", (*visit).changeEntry)
 	s.take(ride+"/signups/{member}/take-out", (*visit).withdrawEntry)
+	s.show("GET "+ride+"/guests/new", (*visit).newGuest)
+	s.take(ride+"/guests/new", (*visit).addGuest)
 	s.show("GET "+ride+"/guests/invite", (*visit).guestInvite)
 	s.take(ride+"/guests/invite", (*visit).inviteGuest)
 	s.show("GET "+ride+"/place", (*visit).proposed)

@@ -155,6 +155,21 @@ func TestLeaderSignups(t *testing.T) {
 	b.send(ludo+"/take-out", withdraw).is(http.StatusOK).says("Withdraw Ludo Bascroft from the ride?")
 	b.send(ludo+"/take-out", b.filledForm(ludo+"/take-out")).is(http.StatusOK).says("The sign-up is withdrawn")
 
+	b.open(ride + "/guests/new").is(http.StatusOK).says("you certify it under your name")
+	mira := b.filledForm(ride + "/guests/new")
+	mira.Set("act", "add")
+	b.send(ride+"/guests/new", mira).is(http.StatusUnprocessableEntity)
+	mira.Set("display_name", "Mira <i>Holt</i>")
+	mira.Set("act", "rear-lamp")
+	b.send(ride+"/guests/new", mira).is(http.StatusOK).says("you certify it under your name")
+	mira = b.filledForm(ride + "/guests/new")
+	if mira.Get("display_name") != "Mira <i>Holt</i>" || mira.Get("facts.lights[2].end") != "REAR" {
+		t.Errorf("the form has %v", mira)
+	}
+	mira.Set("act", "add")
+	for range 2 {
+		b.send(ride+"/guests/new", mira).is(http.StatusOK).says("The guest is signed up", "Mira <i>Holt</i> guest of Osric Penhale", "25 riders")
+	}
 	b.open(ride + "/guests/invite")
 	b.send(ride+"/guests/invite", url.Values{"invite.display_name": {""}}).is(http.StatusUnprocessableEntity)
 	b.send(ride+"/guests/invite", url.Values{"invite.display_name": {"Per <b>Lund</b>"}}).is(http.StatusOK).says("Per <b>Lund</b>", "/join/", "It works once")
