@@ -24,3 +24,6 @@ func ServeOperator(t testing.TB, data string, opened *bolt.Store) (stop func()) 
 func AskOperator(ctx context.Context, data string, to io.Writer) error {
 	return askOperator(ctx, data, to, func(int64, int64) {})
 }
+
+// ServeCounters is serveCounters.
+var ServeCounters = serveCounters
