@@ -5,6 +5,7 @@ import (
 	"embed"
 	"html/template"
 	"io"
+	"sync"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -12,8 +13,10 @@ import (
 //go:embed templates
 var files embed.FS
 
-// templates are parsed once; nothing changes them afterwards.
-var templates = template.Must(template.New("").Funcs(template.FuncMap{"tidy": tidy}).ParseFS(files, "templates/*.tmpl"))
+// templates are parsed once, by who first writes one: a program that writes none starts sooner. Nothing changes them afterwards.
+var templates = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("").Funcs(template.FuncMap{"tidy": tidy}).ParseFS(files, "templates/*.tmpl"))
+})
 
 // HTML writes r as one page complete in itself: no script, nothing loaded from elsewhere, good on a telephone and on
 // paper, where each group begins a sheet and the brief follows. A ride that is called off, and what changed since the issue,
@@ -27,7 +30,7 @@ func HTML(w io.Writer, r *pb.Roster) error {
 	var b bytes.Buffer
 	v := newView(newSheet(r))
 	v.CSS = template.CSS(css)
-	if err := templates.ExecuteTemplate(&b, "page.html.tmpl", v); err != nil {
+	if err := templates().ExecuteTemplate(&b, "page.html.tmpl", v); err != nil {
 		return err
 	}
 	_, err = w.Write(b.Bytes())

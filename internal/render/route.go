@@ -46,6 +46,6 @@ func DrawRoute(line *pb.RouteLine, ride *pb.Ride, groups []*pb.GroupPlan, w phra
 // inSVG writes a drawing by its template.
 func inSVG(name string, drawn any) (template.HTML, error) {
 	var b bytes.Buffer
-	err := templates.ExecuteTemplate(&b, name, drawn)
+	err := templates().ExecuteTemplate(&b, name, drawn)
 	return template.HTML(b.String()), err
 }

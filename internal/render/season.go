@@ -26,7 +26,7 @@ func SeasonHTML(w io.Writer, r *pb.SeasonReport) error {
 	var b bytes.Buffer
 	v := newSeasonView(r)
 	v.CSS = template.CSS(string(css) + string(more))
-	if err := templates.ExecuteTemplate(&b, "season.html.tmpl", v); err != nil {
+	if err := templates().ExecuteTemplate(&b, "season.html.tmpl", v); err != nil {
 		return err
 	}
 	_, err = w.Write(b.Bytes())
@@ -37,7 +37,7 @@ func SeasonHTML(w io.Writer, r *pb.SeasonReport) error {
 // its style; it uses the colours --rule and --accent. Nothing is written if it cannot be made whole.
 func SeasonBody(w io.Writer, r *pb.SeasonReport) error {
 	var b bytes.Buffer
-	if err := templates.ExecuteTemplate(&b, "season.body.tmpl", newSeasonView(r)); err != nil {
+	if err := templates().ExecuteTemplate(&b, "season.body.tmpl", newSeasonView(r)); err != nil {
 		return err
 	}
 	_, err := w.Write(b.Bytes())

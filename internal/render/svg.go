@@ -49,7 +49,7 @@ func PlanPictures(plan *pb.RidePlan, zone string) (narrow, wide string, err erro
 
 func writeDrawing(w io.Writer, d *drawing) error {
 	var b bytes.Buffer
-	if err := templates.ExecuteTemplate(&b, "light.svg.tmpl", d); err != nil {
+	if err := templates().ExecuteTemplate(&b, "light.svg.tmpl", d); err != nil {
 		return err
 	}
 	_, err := w.Write(b.Bytes())
