@@ -8,7 +8,7 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// AddLookOver appends a look-over of a bike and gives it its name and time. Its number is one more than the last one's.
+// AddLookOver appends a look-over of a bike and gives it its name. Its number is one more than the last one's.
 func (t *Tx) AddLookOver(member, bike string, look *pb.LookOver) error {
 	number := 1
 	err := eachDown(t, lookOverKey(member, bike), "", newLookOver, func(last *pb.LookOver) error {
@@ -22,11 +22,11 @@ func (t *Tx) AddLookOver(member, bike string, look *pb.LookOver) error {
 	if err != nil {
 		return err
 	}
-	look.Name, look.At = fmt.Sprintf("%s/lookovers/%d", names.Bike(t.Club, member, bike), number), t.Stamp()
+	look.Name = fmt.Sprintf("%s/lookovers/%d", names.Bike(t.Club, member, bike), number)
 	return t.save(fmt.Sprintf("%s%08d", lookOverKey(member, bike), number), look)
 }
 
-// LookOvers visits the look-overs of a bike, oldest first.
+// LookOvers visits the look-overs of a bike, in the order in which they came.
 func (t *Tx) LookOvers(member, bike string, visit func(*pb.LookOver) error) error {
 	return each(t, lookOverKey(member, bike), "", newLookOver, visit)
 }

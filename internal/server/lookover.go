@@ -4,16 +4,20 @@ import (
 	"context"
 	"crypto/rand"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/durationpb"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/phrase"
 	"gritward/internal/readiness"
+	"gritward/internal/rollcall"
 	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
 )
@@ -36,7 +40,9 @@ func (s *startService) RecordLookOver(ctx context.Context, request *pb.RecordLoo
 		return nil, err
 	}
 	var response *pb.RecordLookOverResponse
-	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "RecordLookOver", Message: request}
+	same := proto.CloneOf(request)
+	same.DeviceNow = nil // is another each time it is sent
+	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "RecordLookOver", Message: same}
 	err = s.rides.update(ctx, who, func(tx *ledger.Tx) error {
 		made, err := tx.Answered(asked)
 		if err != nil {
@@ -77,6 +83,9 @@ type lookingOver struct {
 	who      *caller
 	request  *pb.RecordLookOverRequest
 	recorded string
+	// at is when it was done, by the server's clock, and ahead how far the device's was ahead.
+	at    time.Time
+	ahead time.Duration
 }
 
 func (l *lookingOver) record(ride, member string) (*pb.RecordLookOverResponse, error) {
@@ -98,15 +107,19 @@ func (l *lookingOver) record(ride, member string) (*pb.RecordLookOverResponse, e
 	response := &pb.RecordLookOverResponse{DisplayName: entrant.Member.DisplayName}
 	book, subject := g.policy.Book(), entrant.Subject()
 	if l.recorded != "" { // what it changed is told again
-		for i, look := range subject.Looks {
+		subject.Looks = slices.DeleteFunc(slices.Clone(subject.Looks), func(look *pb.LookOver) bool {
 			if look.Name == l.recorded {
-				response.LookOver, subject.Looks = look, subject.Looks[:i]
+				response.LookOver = look
 			}
-		}
+			return look.Name == l.recorded
+		})
 		if response.LookOver == nil {
 			return nil, fault.New(pb.Reason_WRONG_STATE, "the look-over was recorded for another bike; look at the one that is ridden")
 		}
 	} else {
+		if err := l.when(g.ride); err != nil {
+			return nil, err
+		}
 		if err := l.notSetOff(g.ride, entrant.Member); err != nil {
 			return nil, err
 		}
@@ -115,12 +128,23 @@ func (l *lookingOver) record(ride, member string) (*pb.RecordLookOverResponse, e
 		}
 	}
 	response.Before = roster.Standings(book, subject, g.plan, g.now)
-	subject.Looks = append(subject.Looks[:len(subject.Looks):len(subject.Looks)], response.LookOver)
+	subject.Looks = byTime(append(subject.Looks[:len(subject.Looks):len(subject.Looks)], response.LookOver))
 	response.After = roster.Standings(book, subject, g.plan, g.now)
 	for _, one := range response.Before {
 		one.Findings = nil
 	}
 	return response, l.placeAnew(g.ride, signup.Member, response)
+}
+
+// when finds when the bike was looked over.
+func (l *lookingOver) when(ride *pb.Ride) (err error) {
+	if l.at = l.tx.Now; l.request.At == nil {
+		return nil
+	}
+	if l.ahead, err = clockAhead(l.tx, l.request.DeviceNow); err == nil {
+		l.at, err = corrected(l.tx, "at", l.request.At, l.ahead, ride.CreatedAt.AsTime())
+	}
+	return err
 }
 
 // add writes the look-over, its mark in the roll call and its audit entry.
@@ -129,13 +153,16 @@ func (l *lookingOver) add(g *ground, entrant roster.Entrant) (*pb.LookOver, erro
 		return nil, fault.New(pb.Reason_WRONG_STATE, "the bike was looked over %d times already", maxLookOvers)
 	}
 	look := &pb.LookOver{Ride: g.ride.Name, By: l.who.member.Name, Found: l.request.Found, Fixed: l.request.Fixed,
-		AllFixed: l.request.AllFixed, Note: l.request.Note}
+		AllFixed: l.request.AllFixed, Note: l.request.Note, At: timestamppb.New(l.at)}
 	owner, bike := names.Part(entrant.Bike.Name, "members"), names.Part(entrant.Bike.Name, "bikes")
 	if err := l.tx.AddLookOver(owner, bike, look); err != nil {
 		return nil, err
 	}
 	mark := &pb.Mark{Name: g.ride.Name + "/marks/look-" + strings.ToLower(rand.Text()), Member: entrant.Member.Name, What: pb.Mark_LOOKED_OVER,
-		At: l.tx.Stamp(), CorrectedAt: l.tx.Stamp(), Device: l.who.device.Name, Note: markNote(look)}
+		At: timestamppb.New(l.at.Add(l.ahead)), CorrectedAt: timestamppb.New(l.at), Device: l.who.device.Name, Note: markNote(look)}
+	if l.ahead != 0 {
+		mark.ClockAhead = durationpb.New(l.ahead)
+	}
 	if _, _, err := l.tx.AddMark(mark); err != nil {
 		return nil, err
 	}
@@ -170,18 +197,24 @@ func markNote(look *pb.LookOver) string {
 	return string(text)
 }
 
-// notSetOff refuses a look-over of a rider who is on the road, and for a ride that is closed, called off or long past.
+// notSetOff refuses a look-over of a rider who was on the road by then, and for a ride that is closed, called off or was long
+// under way.
 func (l *lookingOver) notSetOff(ride *pb.Ride, rider *pb.Member) error {
-	call, err := l.rides.rollCall(l.tx, ride)
+	marks, err := marksOf(l.tx, names.Last(ride.Name))
 	if err != nil {
 		return err
 	}
-	for _, roll := range call.Riders {
+	marks = slices.DeleteFunc(marks, func(mark *pb.Mark) bool { return rollcall.At(mark).After(l.at) && mark.What != pb.Mark_STRIKE })
+	basis, err := l.rides.rollBasis(l.tx, ride, marks)
+	if err != nil {
+		return err
+	}
+	for _, roll := range rollcall.Call(basis, marks, l.at).Riders {
 		if roll.Member == rider.Name && (roll.State == pb.RiderRoll_OUT || roll.State == pb.RiderRoll_TURNED_BACK || roll.State == pb.RiderRoll_HOME) {
 			return fault.New(pb.Reason_RIDE_OVER, "%s has set off; what is found on the road goes into the note of a mark", rider.DisplayName)
 		}
 	}
-	if ride.State == pb.Ride_CALLED_OFF || ride.State == pb.Ride_CLOSED || !l.tx.Now.Before(ride.StartAt.AsTime().Add(unmarked)) {
+	if ride.State == pb.Ride_CALLED_OFF || ride.State == pb.Ride_CLOSED || !l.at.Before(ride.StartAt.AsTime().Add(unmarked)) {
 		return l.rides.notUnderWay(l.tx, ride)
 	}
 	return nil
@@ -226,16 +259,25 @@ func looksFor(tx *ledger.Tx, bike, ride string) (looks []*pb.LookOver, err error
 	return looks, err
 }
 
+// eachLook visits the look-overs of a bike by the time at which it was looked over, whenever each was sent.
 func eachLook(tx *ledger.Tx, bike string, visit func(*pb.LookOver)) error {
-	return tx.LookOvers(names.Part(bike, "members"), names.Part(bike, "bikes"), func(look *pb.LookOver) error {
+	var looks []*pb.LookOver
+	err := tx.LookOvers(names.Part(bike, "members"), names.Part(bike, "bikes"), func(look *pb.LookOver) error {
 		by, err := expected(tx, look.By)
-		if err != nil {
-			return err
-		}
-		look.ByName = by.DisplayName
-		visit(look)
-		return nil
+		look.ByName = by.GetDisplayName()
+		looks = append(looks, look)
+		return err
 	})
+	for _, look := range byTime(looks) {
+		visit(look)
+	}
+	return err
+}
+
+// byTime puts look-overs in the order in which they were made.
+func byTime(looks []*pb.LookOver) []*pb.LookOver {
+	slices.SortStableFunc(looks, func(a, b *pb.LookOver) int { return a.At.AsTime().Compare(b.At.AsTime()) })
+	return looks
 }
 
 // doubtsOf gives what look-overs found of a bike since it was certified and is not fixed, a look-over for each ride.

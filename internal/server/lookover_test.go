@@ -3,9 +3,12 @@ package server_test
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"gritward/internal/fault"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -127,5 +130,40 @@ func TestLookOverRefused(t *testing.T) {
 	}
 	if _, err := w.look("ada", ride.Name, "", nil, nil); err != nil {
 		t.Errorf("Easy has not set off: %s", told(err))
+	}
+}
+
+// TestLookOverSentLate: what was looked over before the rider set off is taken hours later, by the time at which it was done and
+// a clock 72 min slow; what was looked over on the road is not. Of two look-overs the later by its own time counts.
+func TestLookOverSentLate(t *testing.T) {
+	w, ride := carPark(t)
+	w.setClock(onSunday(10, 22))
+	dead := []*pb.Found{{What: pb.Found_LIGHT_DEAD, End: pb.End_REAR}}
+	if _, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{
+		{Name: ride.Name + "/marks/on", Member: club + "/members/ada", What: pb.Mark_SET_OFF, At: timestamppb.New(onSunday(10, 22))}}}); err != nil {
+		t.Fatal(told(err))
+	}
+	w.setClock(onSunday(15, 0))
+	slow := func(hour, minute int) *timestamppb.Timestamp {
+		return timestamppb.New(onSunday(hour, minute).Add(-72 * time.Minute))
+	}
+	late := func(id string, at *timestamppb.Timestamp, found []*pb.Found, fixed bool) (*pb.RecordLookOverResponse, error) {
+		return w.starts.RecordLookOver(w.as("lea"), &pb.RecordLookOverRequest{Parent: ride.Name, Member: club + "/members/ada", Found: found, AllFixed: fixed,
+			RequestId: id, At: at, DeviceNow: slow(15, 0)})
+	}
+	if _, err := late("road", slow(10, 30), dead, false); fault.Read(err).Reason != pb.Reason_RIDE_OVER {
+		t.Errorf("looked over on the road: %v", err)
+	}
+	if fixed, err := late("fixed", slow(10, 20), nil, true); err != nil || !fixed.LookOver.At.AsTime().Equal(onSunday(10, 20)) {
+		t.Fatalf("%v %v", fixed, told(err))
+	}
+	for range 2 { // sent twice it is done once
+		found, err := late("dead", slow(10, 15), dead, false)
+		if err != nil || standingIn(found.After, "easy") == pb.Standing_HELD {
+			t.Errorf("found dead at 10:15, and fixed at 10:20: %v %v", found, told(err))
+		}
+	}
+	if _, err := late("future", slow(18, 0), dead, false); fault.Read(err).Reason != pb.Reason_FIELD_INVALID {
+		t.Errorf("looked over in the future: %v", err)
 	}
 }

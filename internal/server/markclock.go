@@ -36,8 +36,8 @@ func clockAhead(tx *ledger.Tx, deviceNow *timestamppb.Timestamp) (time.Duration,
 	return ahead, nil
 }
 
-// correct sets when a mark was made by the server's clock. A time that the device's clock does not explain is refused; what a
-// person states may lie before the ride was entered.
+// correct sets when a mark was made by the server's clock. What a person states is not corrected, and may lie before the ride was
+// entered.
 func (m *marking) correct(path string, mark *pb.Mark) error {
 	mark.CorrectedAt, mark.ClockAhead = nil, nil
 	if mark.At == nil {
@@ -45,22 +45,35 @@ func (m *marking) correct(path string, mark *pb.Mark) error {
 		mark.CorrectedAt = mark.At
 		return nil
 	}
-	if !mark.At.IsValid() {
-		return fault.Invalid(path+".at", "is not a time")
+	ahead, since := m.ahead, m.ride.CreatedAt.AsTime()
+	if mark.TimeStated {
+		ahead, since = 0, time.Time{}
 	}
-	at := mark.At.AsTime()
-	if m.ahead != 0 && !mark.TimeStated {
-		at = at.Add(-m.ahead)
-		mark.ClockAhead = durationpb.New(m.ahead)
+	at, err := corrected(m.tx, path+".at", mark.At, ahead, since)
+	if err != nil {
+		return err
 	}
 	mark.CorrectedAt = timestamppb.New(at)
-	switch {
-	case !mark.CorrectedAt.IsValid():
-		return fault.Invalid(path+".at", "is not a time")
-	case at.After(m.tx.Now.Add(clockSlack)):
-		return fault.Invalid(path+".at", "lies in the future; look at the device's clock")
-	case !mark.TimeStated && at.Before(m.ride.CreatedAt.AsTime().Add(-clockSlack)):
-		return fault.Invalid(path+".at", "lies before the ride was made; look at the device's clock")
+	if ahead != 0 {
+		mark.ClockAhead = durationpb.New(ahead)
 	}
 	return nil
+}
+
+// corrected is a device's time by the server's clock. What the device's clock does not explain is refused: a time ahead of now,
+// or before since, where that is given.
+func corrected(tx *ledger.Tx, path string, told *timestamppb.Timestamp, ahead time.Duration, since time.Time) (time.Time, error) {
+	if !told.IsValid() {
+		return time.Time{}, fault.Invalid(path, "is not a time")
+	}
+	at := told.AsTime().Add(-ahead)
+	switch {
+	case !timestamppb.New(at).IsValid():
+		return at, fault.Invalid(path, "is not a time")
+	case at.After(tx.Now.Add(clockSlack)):
+		return at, fault.Invalid(path, "lies in the future; look at the device's clock")
+	case !since.IsZero() && at.Before(since.Add(-clockSlack)):
+		return at, fault.Invalid(path, "lies before the ride was made; look at the device's clock")
+	}
+	return at, nil
 }

@@ -76,8 +76,8 @@ func TestKeptMarks(t *testing.T) {
 			t.Errorf("%s: %d %v", name, b.status, answer)
 		}
 	}
-	w.clock.TurnTo(start.Add(time.Hour))
-	look := fmt.Sprintf(`{"by":%q,"id":"l1","form":{"m":%q,"do":"found","end":"REAR","found":"LIGHT_DEAD"}}`, w.member(demo.Leader), names.Last(w.member("Jun Okare")))
+	look := fmt.Sprintf(`{"by":%q,"id":"l1","at":%d,"now":%d,"form":{"m":%q,"do":"found","end":"REAR","found":"LIGHT_DEAD"}}`, w.member(demo.Leader),
+		slow.Add(-5*time.Hour-10*time.Minute).UnixMilli(), slow.UnixMilli(), names.Last(w.member("Jun Okare"))) // looked over before the start
 	for range 2 {
 		if answer := b.sent(at+"/looks", look); b.status != http.StatusOK || !strings.Contains(fmt.Sprint(answer["groups"]), "rides here") {
 			t.Errorf("%d %v", b.status, answer)

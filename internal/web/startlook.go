@@ -51,8 +51,11 @@ func (v *visit) startLook() error {
 
 // sentLook is a look over a bike that a device kept: the form as it was filled in.
 type sentLook struct {
-	By   string            `json:"by"`
-	ID   string            `json:"id"`
+	By string `json:"by"`
+	ID string `json:"id"`
+	// At is when it was done, Now what the device's clock shows as it sends, ms since 1970.
+	At   int64             `json:"at"`
+	Now  int64             `json:"now"`
 	Form map[string]string `json:"form"`
 }
 
@@ -69,6 +72,7 @@ func (v *visit) startKeptLook() error {
 	if err != nil {
 		return v.startAnswer(nil, err)
 	}
+	request.At, request.DeviceNow = lineInstant(kept.At), lineInstant(kept.Now)
 	answer, err := v.starts.RecordLookOver(v.ctx, request)
 	if err != nil {
 		return v.startAnswer(nil, err)

@@ -24,7 +24,7 @@ const startSend = (() => {
   const send = async (entries) => {
     const { kind, ride, me: by, early } = entries[0];
     const at = "/" + ride + "/start";
-    if (kind === "look") return post(at + "/looks", { by, id: entries[0].id, form: entries[0].form });
+    if (kind === "look") return post(at + "/looks", { by, id: entries[0].id, at: entries[0].at, now: Date.now(), form: entries[0].form });
     return post(at + "/marks", { by, now: Date.now(), early: Boolean(early), marks: entries.map((e) => e.mark) });
   };
 

@@ -12,6 +12,7 @@ import (
 	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -186,7 +187,11 @@ type RecordLookOverRequest struct {
 	// In words, up to 200 characters.
 	Note string `protobuf:"bytes,6,opt,name=note,proto3" json:"note,omitempty"`
 	// A word chosen by the client, so that sending twice is once; up to 64 characters.
-	RequestId     string `protobuf:"bytes,7,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	RequestId string `protobuf:"bytes,7,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// When, by the device's clock, where it is sent later than it was done; empty: now. Whether the rider had set off is judged by it.
+	At *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=at,proto3" json:"at,omitempty"`
+	// What the device's clock shows as it sends: a clock that is wrong is reckoned with. Left out: taken to be right.
+	DeviceNow     *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=device_now,json=deviceNow,proto3" json:"device_now,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -268,6 +273,20 @@ func (x *RecordLookOverRequest) GetRequestId() string {
 		return x.RequestId
 	}
 	return ""
+}
+
+func (x *RecordLookOverRequest) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *RecordLookOverRequest) GetDeviceNow() *timestamppb.Timestamp {
+	if x != nil {
+		return x.DeviceNow
+	}
+	return nil
 }
 
 // What a look over a bike changes.
@@ -365,7 +384,7 @@ var File_gritward_v1_start_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_start_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1fgritward/v1/start_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\x1a\x17gritward/v1/start.proto\"~\n" +
+	"\x1fgritward/v1/start_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/bike.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\x1a\x1agritward/v1/standing.proto\x1a\x17gritward/v1/start.proto\"~\n" +
 	"\x13GetLateStartRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12(\n" +
@@ -379,7 +398,7 @@ const file_gritward_v1_start_service_proto_rawDesc = "" +
 	"startLocal\x12\x1d\n" +
 	"\x05group\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18\x1eR\x05group\x12 \n" +
 	"\x06reason\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\x12\x1b\n" +
-	"\x04etag\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"\xaa\x02\n" +
+	"\x04etag\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"\x91\x03\n" +
 	"\x15RecordLookOverRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\"\n" +
@@ -390,7 +409,10 @@ const file_gritward_v1_start_service_proto_rawDesc = "" +
 	"\tall_fixed\x18\x05 \x01(\bR\ballFixed\x12\x1c\n" +
 	"\x04note\x18\x06 \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x04note\x12&\n" +
 	"\n" +
-	"request_id\x18\a \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"\x84\x02\n" +
+	"request_id\x18\a \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\x12*\n" +
+	"\x02at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x129\n" +
+	"\n" +
+	"device_now\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\tdeviceNow\"\x84\x02\n" +
 	"\x16RecordLookOverResponse\x122\n" +
 	"\tlook_over\x18\x01 \x01(\v2\x15.gritward.v1.LookOverR\blookOver\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12/\n" +
@@ -423,28 +445,31 @@ var file_gritward_v1_start_service_proto_goTypes = []any{
 	(*RecordLookOverRequest)(nil),  // 2: gritward.v1.RecordLookOverRequest
 	(*RecordLookOverResponse)(nil), // 3: gritward.v1.RecordLookOverResponse
 	(*Found)(nil),                  // 4: gritward.v1.Found
-	(*LookOver)(nil),               // 5: gritward.v1.LookOver
-	(*Assessment)(nil),             // 6: gritward.v1.Assessment
-	(*LateStart)(nil),              // 7: gritward.v1.LateStart
-	(*Ride)(nil),                   // 8: gritward.v1.Ride
+	(*timestamppb.Timestamp)(nil),  // 5: google.protobuf.Timestamp
+	(*LookOver)(nil),               // 6: gritward.v1.LookOver
+	(*Assessment)(nil),             // 7: gritward.v1.Assessment
+	(*LateStart)(nil),              // 8: gritward.v1.LateStart
+	(*Ride)(nil),                   // 9: gritward.v1.Ride
 }
 var file_gritward_v1_start_service_proto_depIdxs = []int32{
-	4, // 0: gritward.v1.RecordLookOverRequest.found:type_name -> gritward.v1.Found
-	4, // 1: gritward.v1.RecordLookOverRequest.fixed:type_name -> gritward.v1.Found
-	5, // 2: gritward.v1.RecordLookOverResponse.look_over:type_name -> gritward.v1.LookOver
-	6, // 3: gritward.v1.RecordLookOverResponse.before:type_name -> gritward.v1.Assessment
-	6, // 4: gritward.v1.RecordLookOverResponse.after:type_name -> gritward.v1.Assessment
-	0, // 5: gritward.v1.StartService.GetLateStart:input_type -> gritward.v1.GetLateStartRequest
-	1, // 6: gritward.v1.StartService.PutBackStart:input_type -> gritward.v1.PutBackStartRequest
-	2, // 7: gritward.v1.StartService.RecordLookOver:input_type -> gritward.v1.RecordLookOverRequest
-	7, // 8: gritward.v1.StartService.GetLateStart:output_type -> gritward.v1.LateStart
-	8, // 9: gritward.v1.StartService.PutBackStart:output_type -> gritward.v1.Ride
-	3, // 10: gritward.v1.StartService.RecordLookOver:output_type -> gritward.v1.RecordLookOverResponse
-	8, // [8:11] is the sub-list for method output_type
-	5, // [5:8] is the sub-list for method input_type
-	5, // [5:5] is the sub-list for extension type_name
-	5, // [5:5] is the sub-list for extension extendee
-	0, // [0:5] is the sub-list for field type_name
+	4,  // 0: gritward.v1.RecordLookOverRequest.found:type_name -> gritward.v1.Found
+	4,  // 1: gritward.v1.RecordLookOverRequest.fixed:type_name -> gritward.v1.Found
+	5,  // 2: gritward.v1.RecordLookOverRequest.at:type_name -> google.protobuf.Timestamp
+	5,  // 3: gritward.v1.RecordLookOverRequest.device_now:type_name -> google.protobuf.Timestamp
+	6,  // 4: gritward.v1.RecordLookOverResponse.look_over:type_name -> gritward.v1.LookOver
+	7,  // 5: gritward.v1.RecordLookOverResponse.before:type_name -> gritward.v1.Assessment
+	7,  // 6: gritward.v1.RecordLookOverResponse.after:type_name -> gritward.v1.Assessment
+	0,  // 7: gritward.v1.StartService.GetLateStart:input_type -> gritward.v1.GetLateStartRequest
+	1,  // 8: gritward.v1.StartService.PutBackStart:input_type -> gritward.v1.PutBackStartRequest
+	2,  // 9: gritward.v1.StartService.RecordLookOver:input_type -> gritward.v1.RecordLookOverRequest
+	8,  // 10: gritward.v1.StartService.GetLateStart:output_type -> gritward.v1.LateStart
+	9,  // 11: gritward.v1.StartService.PutBackStart:output_type -> gritward.v1.Ride
+	3,  // 12: gritward.v1.StartService.RecordLookOver:output_type -> gritward.v1.RecordLookOverResponse
+	10, // [10:13] is the sub-list for method output_type
+	7,  // [7:10] is the sub-list for method input_type
+	7,  // [7:7] is the sub-list for extension type_name
+	7,  // [7:7] is the sub-list for extension extendee
+	0,  // [0:7] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_start_service_proto_init() }

@@ -42,7 +42,7 @@ type StartServiceClient interface {
 	PutBackStart(ctx context.Context, in *PutBackStartRequest, opts ...grpc.CallOption) (*Ride, error)
 	// Records that a rider's bike was looked over at the start: what was found otherwise than declared, and what of that is
 	// fixed. Beside the declaration, never over it, and for this ride only. Marks the rider as looked over in the roll call too.
-	// Any leader may. Errors: NOT_FOUND (no sign-up), NO_POLICY, FIELD_INVALID, RIDE_OVER (the rider has set off),
+	// Any leader may. Errors: NOT_FOUND (no sign-up), NO_POLICY, FIELD_INVALID, RIDE_OVER (the rider had set off),
 	// REQUEST_ID_REUSED.
 	RecordLookOver(ctx context.Context, in *RecordLookOverRequest, opts ...grpc.CallOption) (*RecordLookOverResponse, error)
 }
@@ -101,7 +101,7 @@ type StartServiceServer interface {
 	PutBackStart(context.Context, *PutBackStartRequest) (*Ride, error)
 	// Records that a rider's bike was looked over at the start: what was found otherwise than declared, and what of that is
 	// fixed. Beside the declaration, never over it, and for this ride only. Marks the rider as looked over in the roll call too.
-	// Any leader may. Errors: NOT_FOUND (no sign-up), NO_POLICY, FIELD_INVALID, RIDE_OVER (the rider has set off),
+	// Any leader may. Errors: NOT_FOUND (no sign-up), NO_POLICY, FIELD_INVALID, RIDE_OVER (the rider had set off),
 	// REQUEST_ID_REUSED.
 	RecordLookOver(context.Context, *RecordLookOverRequest) (*RecordLookOverResponse, error)
 	mustEmbedUnimplementedStartServiceServer()
