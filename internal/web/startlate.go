@@ -2,7 +2,11 @@ package web
 
 import (
 	"fmt"
+	"net/http"
 
+	"google.golang.org/grpc/codes"
+
+	"gritward/internal/fault"
 	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
@@ -34,6 +38,10 @@ func (v *visit) startLate() error {
 	view, err := v.lateView(asked.Get("clock"), asked.Get("group"))
 	if view == nil {
 		return err
+	}
+	if problem := fault.Read(err); problem != nil && asked.Get("clock") == "" && fault.Code(problem.Reason) != codes.Internal && problem.Reason != pb.Reason_NOT_SIGNED_IN {
+		v.fill(http.StatusOK, "startlate", "Late start", view, problem) // nothing was asked yet; the page says why now is no time for it
+		return nil
 	}
 	if err != nil {
 		v.refuse(err, "startlate", "Late start", view)
