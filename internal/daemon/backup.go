@@ -112,8 +112,10 @@ func mayWrite(s settings.Server, to string, overwrite bool) error {
 	case err != nil:
 		return err
 	}
-	if data, err := os.Stat(s.Data); err == nil && os.SameFile(data, info) {
-		return usageError{fmt.Errorf("%s is the store itself: name another file for the backup", to)}
+	for path, what := range map[string]string{s.Data: "the store itself", s.KeyFile: "the key file of emergency contacts", s.Data + ".erased": "the list of the erased"} {
+		if there, err := os.Stat(path); err == nil && os.SameFile(there, info) {
+			return usageError{fmt.Errorf("%s is %s: name another file for the backup", to, what)}
+		}
 	}
 	if !info.Mode().IsRegular() {
 		return usageError{fmt.Errorf("%s is not an ordinary file: name one for the backup", to)}

@@ -219,6 +219,30 @@ func TestNotBackedUp(t *testing.T) {
 	}
 }
 
+// TestBackupOverOther: a backup takes the place of nothing that a server needs, whatever it is asked to write over.
+func TestBackupOverOther(t *testing.T) {
+	data := storedFile(t, bolt.Schema)
+	keys := filepath.Join(t.TempDir(), "contacts.key")
+	for path, what := range map[string]string{data: "the store itself", keys: "the key file", data + ".erased": "the list of the erased"} {
+		if path != data {
+			if err := os.WriteFile(path, []byte("as it was"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		before, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		code, out, errOut := run(t, "backup", path, "--data", data, "--key-file", keys, "--overwrite")
+		if code != 2 || !strings.Contains(errOut, what) {
+			t.Errorf("over %s: exit %d: %s%s", what, code, out, errOut)
+		}
+		if after, err := os.ReadFile(path); err != nil || !bytes.Equal(before, after) {
+			t.Errorf("%s was changed: %v", what, err)
+		}
+	}
+}
+
 // TestOperatorSocket: it is there for its owner alone, takes the place of one that a killed server left, gives one backup at a time,
 // goes on after one that was broken off, and is gone with the server.
 func TestOperatorSocket(t *testing.T) {
