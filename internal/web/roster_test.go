@@ -260,6 +260,11 @@ func TestChanges(t *testing.T) {
 		t.Errorf("told again %q", event)
 	}
 	b.open("/clubs/marrowdale/rides/none/changes").is(http.StatusNotFound)
+	for range 31 { // one is open already
+		_, gone := watch("")
+		defer gone()
+	}
+	b.open("/" + w.ride() + "/changes").is(http.StatusTooManyRequests).says("Too many pages are kept fresh on this device")
 	w.stop()
 	if event := until(again, "nothing more"); event != "ended" {
 		t.Errorf("a server that stops sends %q", event)

@@ -2,20 +2,53 @@ package web
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"net/http"
 	"strconv"
+	"sync"
 	"time"
 
 	"github.com/klauspost/compress/gzhttp"
 
+	"gritward/internal/fault"
 	pb "gritward/proto/gritward/v1"
 )
 
 // beatEvery is how often a page that keeps itself fresh hears that the way is open still: proxies let go of what is silent for
 // a minute (common practice, no source).
 const beatEvery = 25 * time.Second
+
+// mostWatched is how many pages of a device are kept fresh at a time: a browser's tabs, with room. stalled is how long one may leave
+// the server waiting with what it is told.
+const (
+	mostWatched = 32
+	stalled     = time.Minute
+)
+
+// watching counts the pages that are kept fresh, by device.
+type watching struct {
+	mu sync.Mutex
+	of map[string]int
+}
+
+// begin counts one more; false: there are too many.
+func (w *watching) begin(device string) bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.of[device] >= mostWatched {
+		return false
+	}
+	w.of[device]++
+	return true
+}
+
+func (w *watching) end(device string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.of[device]--; w.of[device] == 0 {
+		delete(w.of, device)
+	}
+}
 
 // changes tells a page what happens to its ride, as server-sent events (HTML Living Standard, 9.2). Each has its number as its
 // id, so that a browser that comes back goes on from there.
@@ -24,6 +57,10 @@ func (v *visit) changes() error {
 	if last, err := strconv.ParseInt(v.r.Header.Get("Last-Event-ID"), 10, 64); err == nil && last >= 0 {
 		request.After = &last
 	}
+	if !v.watching.begin(v.who.Device.Name) {
+		return fault.New(pb.Reason_TOO_MANY_CALLS, "too many pages are kept fresh on this device; close some")
+	}
+	defer v.watching.end(v.who.Device.Name)
 	ctx, cancel := context.WithCancel(v.ctx)
 	defer cancel()
 	defer context.AfterFunc(v.Ending, cancel)()
@@ -86,10 +123,10 @@ type events struct {
 	err  error
 }
 
-// newEvents begins a stream, which the clocks of other answers do not end.
+// newEvents begins a stream, which the clocks of other answers do not end; that of each write does.
 func newEvents(w http.ResponseWriter) *events {
 	e := &events{w: w, flow: http.NewResponseController(w)}
-	e.err = errors.Join(e.flow.SetWriteDeadline(time.Time{}), e.flow.SetReadDeadline(time.Time{}))
+	e.err = e.flow.SetReadDeadline(time.Time{})
 	h := w.Header()
 	h.Set("Content-Type", "text/event-stream")
 	h.Set("Cache-Control", "no-store")
@@ -111,6 +148,9 @@ func (e *events) tell(change *pb.RideChange) {
 
 func (e *events) write(text string) {
 	if e.err != nil {
+		return
+	}
+	if e.err = e.flow.SetWriteDeadline(time.Now().Add(stalled)); e.err != nil { // the socket's own clock
 		return
 	}
 	if _, e.err = e.w.Write([]byte(text)); e.err == nil {

@@ -39,7 +39,7 @@ type Config struct {
 	Ending context.Context
 }
 
-// site is what all pages share. Nothing changes after New.
+// site is what all pages share. Nothing but what says so changes after New.
 type site struct {
 	Config
 	clubs     pb.ClubServiceClient
@@ -57,6 +57,8 @@ type site struct {
 	mux    *http.ServeMux
 	looks  *looks
 	files  *files
+	// watching changes all the time.
+	watching watching
 }
 
 // New makes the pages. The error is about what they are made of, or about the address.
@@ -78,7 +80,7 @@ func New(config Config) (http.Handler, error) {
 		rolls: pb.NewRollCallServiceClient(config.Conn), starts: pb.NewStartServiceClient(config.Conn),
 		personal: pb.NewPersonalServiceClient(config.Conn), incidents: pb.NewIncidentServiceClient(config.Conn),
 		seasons: pb.NewSeasonServiceClient(config.Conn),
-		host:    at.Host, secure: at.Scheme == "https", mux: http.NewServeMux(),
+		host:    at.Host, secure: at.Scheme == "https", mux: http.NewServeMux(), watching: watching{of: map[string]int{}},
 	}
 	if s.files, err = readFiles(); err != nil {
 		return nil, err
