@@ -171,9 +171,11 @@ func TestLeaderSignups(t *testing.T) {
 		b.send(ride+"/guests/new", mira).is(http.StatusOK).says("The guest is signed up", "Mira <i>Holt</i> guest of Osric Penhale", "25 riders")
 	}
 	b.open(ride + "/guests/invite")
+	invited := url.Values{"invite.display_name": {"Per <b>Lund</b>"}, "once": {field(b.page, "once")}}
 	b.send(ride+"/guests/invite", url.Values{"invite.display_name": {""}}).is(http.StatusUnprocessableEntity)
-	b.send(ride+"/guests/invite", url.Values{"invite.display_name": {"Per <b>Lund</b>"}}).is(http.StatusOK).says("Per <b>Lund</b>", "/join/", "It works once")
+	b.send(ride+"/guests/invite", invited).is(http.StatusOK).says("Per <b>Lund</b>", "/join/", "It works once")
 	link := attributeOf(b.page[strings.Index(b.page, `class="link"`):], "href")
+	b.send(ride+"/guests/invite", invited).is(http.StatusOK).saysNot("/join/").says("was made already") // sent twice
 	guest := w.stranger()
 	guest.send("/join", url.Values{"code": {link}, "device": {"phone"}, "then": {ride + "/plan"}}).is(http.StatusOK).says("Plan").saysNot("Times recorded")
 	guest.open(ride + "/place").is(http.StatusForbidden)

@@ -231,7 +231,7 @@ func (v *visit) withdrawEntry() error {
 type guestView struct {
 	led
 	Invite *pb.Invite
-	// Link is what the guest opens.
+	// Link is what the guest opens; empty where the invite was made before by the same form.
 	Link string
 }
 
@@ -255,13 +255,17 @@ func (v *visit) inviteGuest() error {
 		return nil
 	}
 	asked := &pb.Invite{DisplayName: invite.DisplayName, ForRide: head.Ride.Name, Roles: []pb.Role{pb.Role_GUEST}}
-	made, err := v.clubs.CreateInvite(v.ctx, &pb.CreateInviteRequest{Parent: v.club(), Invite: asked})
+	made, err := v.clubs.CreateInvite(v.ctx, &pb.CreateInviteRequest{Parent: v.club(), Invite: asked, RequestId: v.form().Get("once")})
 	if err != nil {
 		v.refuse(err, "leader-invite", "Invite a guest", guestView{led: head})
 		return nil
 	}
+	view := guestView{led: head, Invite: made}
+	if made.Code != "" {
+		view.Link = v.Address + "/join/" + made.Code
+	}
 	v.w.Header().Set("Cache-Control", "private, no-store")
-	return v.view("leader-invite", "Invite a guest", guestView{head, made, v.Address + "/join/" + made.Code})
+	return v.view("leader-invite", "Invite a guest", view)
 }
 
 // Code is the QR code of the link.
