@@ -113,6 +113,12 @@ func TestBrowserSessionEnds(t *testing.T) {
 	w := newWorld(t)
 	b := w.tabOf(t, "the leader", phone, true).signIn(demo.Leader)
 	b.open(w.start()).readyForNoSignal()
+	const kept = `localStorage.getItem("start line of") !== null`
+	b.until(kept)
+	if b.open("/shared/marrowdale.none"); !eval[bool](b, kept) {
+		t.Error("a page for anyone takes the start line off the phone of who is signed in")
+	}
+	b.open(w.start())
 	b.offline(true)
 	b.taps(w, demo.Member).waits("1 mark on this phone not sent")
 	clubs := pb.NewClubServiceClient(w.conn)
@@ -126,6 +132,9 @@ func TestBrowserSessionEnds(t *testing.T) {
 	}
 	b.offline(false)
 	b.waits("You are signed out").says("1 mark on this phone not sent", "until "+demo.Leader+" is signed in")
+	if b.open("/"); eval[bool](b, kept) {
+		t.Error("who is asked in is left the start line of another")
+	}
 	b.signIn(demo.Secretary).open(w.start()).readyForNoSignal()
 	b.waits("1 mark of another member on this phone not sent")
 	if n := len(w.marks()); n != 0 {

@@ -55,6 +55,8 @@ type entry struct {
 	// Then is where to go on, and Kept what was typed there before it turned out that nobody is signed in.
 	Then string
 	Kept []kept
+	// Sent: it was a form, also where nothing was to be typed in it.
+	Sent bool
 	// File: a file was chosen there too, which a page cannot keep.
 	File bool
 }
@@ -78,7 +80,7 @@ func (s *site) join(w http.ResponseWriter, r *http.Request) {
 	}
 	form := v.form()
 	legible(form)
-	asked := entry{Code: codeIn(form.Get("code")), Device: form.Get("device"), Then: inside(form.Get("then"))}
+	asked := entry{Code: codeIn(form.Get("code")), Device: form.Get("device"), Then: inside(form.Get("then")), Sent: form.Get("sent") == "true"}
 	for name, values := range form {
 		if path, ok := strings.CutPrefix(name, "kept."); ok {
 			for _, value := range values {
@@ -92,7 +94,8 @@ func (s *site) join(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.keep(w, let.Token)
-	if len(asked.Kept) > 0 {
+	v.nobody = true // as far as this page knows: the next one knows who
+	if asked.Sent || len(asked.Kept) > 0 {
 		v.put(http.StatusOK, "again", "You are signed in", asked)
 		return
 	}
@@ -104,18 +107,26 @@ func (v *visit) leave() error {
 	if _, err := v.clubs.RevokeDevice(v.ctx, &pb.RevokeDeviceRequest{Name: v.who.Device.Name}); err != nil {
 		return err
 	}
-	v.keep(v.w, "")
-	v.who = nil
+	v.forget()
 	v.put(http.StatusOK, "left", "Signed out", nil)
 	return nil
+}
+
+// forget has the browser forget who was here, and the pages that it was shown (Clear Site Data, section 3.1): nobody goes back to
+// them. Storage stays, for marks of the start line that are not sent yet.
+func (v *visit) forget() {
+	v.keep(v.w, "")
+	v.w.Header().Set("Clear-Site-Data", `"cache"`)
+	v.who, v.nobody = nil, true
 }
 
 // askIn asks for an invite where nobody is signed in, and keeps what was typed. Why is what the server said; nil when
 // nothing was signed in.
 func (v *visit) askIn(why error) {
+	v.nobody = true
 	asked := entry{Device: deviceOf(v.r), Then: v.r.URL.RequestURI()}
 	if v.r.Method == http.MethodPost {
-		asked.Then = v.r.URL.Path
+		asked.Then, asked.Sent = v.r.URL.Path, true
 		for _, name := range sortedKeys(v.form()) {
 			for _, value := range v.form()[name] {
 				asked.Kept = append(asked.Kept, kept{name, value})

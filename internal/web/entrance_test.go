@@ -77,3 +77,46 @@ func TestLargeForm(t *testing.T) {
 	b.send("/leave", url.Values{"a": {strings.Repeat("x", 10<<20)}}).is(http.StatusRequestEntityTooLarge).says("More was sent than is taken")
 	b.open("/").is(http.StatusOK)
 }
+
+// TestSignInGoesOn: who is asked in comes back to the page with all that its address asks, or to the button that was pressed.
+func TestSignInGoesOn(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	late := "/" + w.ride() + "/start/late?clock=10:50"
+	b := w.stranger().open(late).is(http.StatusUnauthorized)
+	in := url.Values{"code": {w.invite(demo.Leader)}, "device": {"phone"}, "then": {field(b.page, "then")}}
+	b.send("/join", in).is(http.StatusOK).says("Start 10:50 instead of 10:30", "You are signed in on this device")
+
+	b = w.stranger().send("/"+w.ride()+"/share", url.Values{}).is(http.StatusUnauthorized)
+	in = url.Values{"code": {w.invite(demo.Leader)}, "device": {"phone"}, "then": {field(b.page, "then")}, "sent": {field(b.page, "sent")}}
+	b.send("/join", in).is(http.StatusOK).says("has not been sent yet", "Send it now")
+	if !strings.Contains(b.page, `action="/`+w.ride()+`/share"`) {
+		t.Error(b.page)
+	}
+}
+
+// TestSignedOut: the browser forgets the pages, but not what the start line has not sent; only a page that knows that nobody is
+// signed in says so to the script that clears the start line.
+func TestSignedOut(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	b := w.signIn(demo.Member)
+	const nobody, somebody = `<body data-me="">`, `<body data-me="clubs/`
+	for path, want := range map[string]string{"/": somebody, "/nowhere": somebody, "/join/x": "<body>", "/shared/x.y": "<body>"} {
+		if b.open(path); !strings.Contains(b.page, want) {
+			t.Errorf("%s has no %s", path, want)
+		}
+	}
+	request, err := http.NewRequest(http.MethodPost, w.pages+"/leave", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	response, err := b.client.Do(request)
+	b.shown(response, err).is(http.StatusOK)
+	if got := response.Header.Get("Clear-Site-Data"); got != `"cache"` || !strings.Contains(b.page, nobody) {
+		t.Errorf("signed out with Clear-Site-Data %q: %s", got, b.page)
+	}
+	if b.open("/"); !strings.Contains(b.page, nobody) {
+		t.Error("who is asked in is not told to be nobody")
+	}
+}

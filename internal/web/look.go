@@ -67,6 +67,8 @@ type sheet struct {
 	Club string
 	// Me is who is here; nil where nobody is signed in.
 	Me *pb.Member
+	// Nobody: nobody is signed in on the device. A page that is open to anyone, and one of a failure, do not know.
+	Nobody bool
 	// Home is the name of the club's record.
 	Home string
 	// Path is where the page is.
@@ -112,7 +114,7 @@ func (v *visit) view(look, title string, main any) error {
 // fill shows a page, with what stands in the way and what was filled in. The page is made whole before any of it is sent.
 func (v *visit) fill(status int, look, title string, main any, problem *fault.Error) {
 	made := sheet{Title: title, Path: v.r.URL.Path, Problem: problem, Done: done[v.r.URL.Query().Get("done")], Main: main,
-		Form: v.newForm(problem), Club: v.who.GetClub().GetTitle(), Home: v.club(), Me: v.who.GetMember(), Watch: v.watch()}
+		Form: v.newForm(problem), Club: v.who.GetClub().GetTitle(), Home: v.club(), Me: v.who.GetMember(), Nobody: v.nobody, Watch: v.watch()}
 	if form, ok := main.(interface{ filled(*Form) }); ok {
 		form.filled(&made.Form)
 	}
@@ -155,8 +157,18 @@ func (v *visit) send(status int, page []byte) {
 
 // broken tells the log, and the person that it was not they.
 func (v *visit) broken(err error) {
-	v.Log.Error("page", "path", v.r.URL.Path, "error", err)
+	v.Log.Error("page", "path", told(v.r), "error", err)
 	v.plain(v.w, v.r, http.StatusInternalServerError, "The server failed", "Its log says more. What you typed before is still there: go back, and try again.")
+}
+
+// told is the path of a request as a log may have it: without what lets its reader in.
+func told(r *http.Request) string {
+	for _, secret := range []string{"code", "key"} {
+		if r.PathValue(secret) != "" {
+			return r.Pattern
+		}
+	}
+	return r.URL.Path
 }
 
 // plain is a page without a template of its own, for when little is known.

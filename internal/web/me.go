@@ -221,8 +221,7 @@ func (v *visit) erase() error {
 	if !page.Own {
 		return v.to("/"+v.club()+"/members", "erased")
 	}
-	v.keep(v.w, "")
-	v.who = nil
+	v.forget()
 	v.put(http.StatusOK, "plain", "Erased", "Everything about you is gone from the club’s store. This device is signed out.")
 	return nil
 }

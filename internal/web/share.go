@@ -35,6 +35,7 @@ func (v *visit) share() error {
 	if err != nil {
 		return err
 	}
+	v.w.Header().Set("Cache-Control", "no-store") // it lets whoever has it read
 	link := v.Address + "/shared/" + made.Key
 	return v.view("roster_link", "A link to the roster", shareView{ride, made, link, codeOf(link)})
 }

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 	"time"
 
 	"google.golang.org/grpc/metadata"
@@ -26,6 +27,8 @@ type visit struct {
 	ctx context.Context
 	// who is here; nil on a page that is open to anyone.
 	who *pb.WhoAmIResponse
+	// nobody: it is known that nobody is signed in on the device, not only that the page is open to anyone.
+	nobody bool
 	// once tells one filling-in of a form from another, so that what is sent twice is done once.
 	once string
 	// uploads are the files that came with the form.
@@ -106,7 +109,11 @@ func (v *visit) watch() phrase.Watch { return phrase.WatchOf(v.who.GetClub().Get
 // done, which that page then says (done.go).
 func (v *visit) to(path, done string) error {
 	if done != "" {
-		path += "?done=" + url.QueryEscape(done)
+		joint := "?"
+		if strings.Contains(path, "?") {
+			joint = "&"
+		}
+		path += joint + "done=" + url.QueryEscape(done)
 	}
 	http.Redirect(v.w, v.r, path, http.StatusSeeOther)
 	return nil

@@ -2,8 +2,9 @@
 // an element with data-answer="PATH" within a form shows what the server answers to the form as it is filled in so far; parts
 // of the answer with data-goes="ID" go to the elements of these ids;
 // an element with data-fresh="PATH" shows the part of the page that the server has at PATH whenever data-watch says it changed;
-// what the start line keeps on the device for being without a signal goes when somebody else, or nobody, is signed in. Marks
-// that are not sent yet stay (startkeep.js).
+// what the start line keeps on the device for being without a signal goes when somebody else, or nobody, is signed in; a page that
+// does not know who is, as one of a failure or behind a link for anyone, has no data-me, and leaves it. Marks that are not sent
+// yet stay (startkeep.js).
 (() => {
   "use strict";
   const wait = (ms, f) => { let t; return () => { clearTimeout(t); t = setTimeout(f, ms); }; };
@@ -18,7 +19,8 @@
     }
   };
   const mine = localStorage.getItem("start line of");
-  if (mine && mine !== document.body.dataset.me) {
+  const here = document.body.dataset.me;
+  if (mine && here !== undefined && mine !== here) {
     localStorage.removeItem("start line of");
     if (self.caches) caches.keys().then((names) => names.forEach((name) => name.startsWith("start line") && caches.delete(name)));
     const opening = indexedDB.open("start line");
