@@ -29,8 +29,6 @@ type visit struct {
 	who *pb.WhoAmIResponse
 	// nobody: it is known that nobody is signed in on the device, not only that the page is open to anyone.
 	nobody bool
-	// once tells one filling-in of a form from another, so that what is sent twice is done once.
-	once string
 	// uploads are the files that came with the form.
 	uploads []*upload
 }
