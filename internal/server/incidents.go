@@ -38,9 +38,16 @@ func (s *incidentService) RecordIncident(ctx context.Context, request *pb.Record
 		return nil, err
 	}
 	incident := request.Incident
+	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "RecordIncident", Message: proto.Clone(request)}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
 		ride, err := tx.Ride(ids[1])
 		if err != nil {
+			return err
+		}
+		if made, err := tx.Answered(asked); err != nil || made != "" {
+			if err == nil {
+				incident, err = s.incidentMade(tx, who, ride, made)
+			}
 			return err
 		}
 		if err := mayRecord(tx, who, ride, incident); err != nil {
@@ -66,12 +73,28 @@ func (s *incidentService) RecordIncident(ctx context.Context, request *pb.Record
 		if err := tx.Append(audit(who, "IncidentService/RecordIncident", incident.Name, "wrote an incident down")); err != nil {
 			return err
 		}
+		if err := tx.Answer(asked, incident.Name); err != nil {
+			return err
+		}
 		return s.shown(tx, who, ride, incident)
 	})
 	if err != nil {
 		return nil, err
 	}
 	return incident, nil
+}
+
+// incidentMade is the incident that the same request made before.
+func (s *incidentService) incidentMade(tx *ledger.Tx, who *caller, ride *pb.Ride, made string) (*pb.Incident, error) {
+	number, err := strconv.ParseInt(names.Last(made), 10, 32)
+	if err != nil {
+		return nil, err
+	}
+	incident, err := tx.Incident(names.Last(ride.Name), int32(number))
+	if err != nil {
+		return nil, err
+	}
+	return incident, s.shown(tx, who, ride, incident)
 }
 
 // mayRecord refuses who neither keeps the club's records, nor leads on the ride, nor is a rider of it whom it concerns.

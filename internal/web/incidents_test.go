@@ -19,7 +19,7 @@ func TestIncidents(t *testing.T) {
 	b.open(at).is(http.StatusOK).says("In an emergency call the emergency number first", "no medical detail", "Hetty Marlock")
 	told := url.Values{"incident.kind": {"FALL"}, "incident.injured": {"no"}, "incident.happened_local": {"2026-12-13T10:20"}, "incident.where": {"cattle grid <b>above</b>"},
 		"at_km": {"12,3"}, "concerned." + w.member(demo.Member): {"true"}, "other_saw": {"a walker\r\n\r\nIsa <script>alert(1)</script>"},
-		"incident.account": {"The front wheel slid.\r\nOn the wet grid."}, "done.RODE_ON": {"true"}, "photographs": {"grid.jpg"}}
+		"incident.account": {"The front wheel slid.\r\nOn the wet grid."}, "done.RODE_ON": {"true"}, "photographs": {"grid.jpg"}, "once": {"a"}}
 	without := url.Values{"incident.account": {"Something that took long to type"}}
 	b.send(at, without).is(http.StatusUnprocessableEntity).says("Where, in words")
 	if !strings.Contains(b.page, "Something that took long to type") {
@@ -33,6 +33,9 @@ func TestIncidents(t *testing.T) {
 		t.Error(b.page)
 	}
 	record := b.at
+	if b.send(at, told).is(http.StatusOK); b.at != record {
+		t.Errorf("sent twice, it is written down again at %s", b.at)
+	}
 	b.send(record+"/add", url.Values{"text": {"It was the rear wheel."}}).is(http.StatusOK).says("It is added to the record", "It was the rear wheel.")
 	b.send(record+"/add", url.Values{}).is(http.StatusUnprocessableEntity)
 	b.send(record+"/reported", url.Values{"how": {"reported"}, "reported_on": {"2026-12-13"}}).is(http.StatusForbidden)

@@ -114,7 +114,7 @@ func (v *visit) incidentRecord() error {
 		made.Concerned, made.Saw = peopleIn(form, "concerned"), peopleIn(form, "saw")
 		made.Photographs = lined(form.Get("photographs"))
 		var kept *pb.Incident
-		if kept, err = v.incidents.RecordIncident(v.ctx, &pb.RecordIncidentRequest{Parent: v.ride(), Incident: made}); err == nil {
+		if kept, err = v.incidents.RecordIncident(v.ctx, &pb.RecordIncidentRequest{Parent: v.ride(), Incident: made, RequestId: form.Get("once")}); err == nil {
 			return v.to("/"+kept.Name, "incident-kept")
 		}
 	}

@@ -30,7 +30,9 @@ type RecordIncidentRequest struct {
 	// clubs/{club}/rides/{ride}.
 	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
 	// What happened; what the server sets is passed over.
-	Incident      *Incident `protobuf:"bytes,2,opt,name=incident,proto3" json:"incident,omitempty"`
+	Incident *Incident `protobuf:"bytes,2,opt,name=incident,proto3" json:"incident,omitempty"`
+	// Given again with the same request, the incident is written down once, and answered again.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -77,6 +79,13 @@ func (x *RecordIncidentRequest) GetIncident() *Incident {
 		return x.Incident
 	}
 	return nil
+}
+
+func (x *RecordIncidentRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
 }
 
 // Appends to an incident.
@@ -394,11 +403,13 @@ var File_gritward_v1_incident_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_incident_service_proto_rawDesc = "" +
 	"\n" +
-	"\"gritward/v1/incident_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1agritward/v1/incident.proto\x1a\x19gritward/v1/options.proto\"n\n" +
+	"\"gritward/v1/incident_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1agritward/v1/incident.proto\x1a\x19gritward/v1/options.proto\"\x96\x01\n" +
 	"\x15RecordIncidentRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x121\n" +
-	"\bincident\x18\x02 \x01(\v2\x15.gritward.v1.IncidentR\bincident\"\x8b\x01\n" +
+	"\bincident\x18\x02 \x01(\v2\x15.gritward.v1.IncidentR\bincident\x12&\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"\x8b\x01\n" +
 	"\x14AmendIncidentRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\x1c\n" +
