@@ -26,6 +26,8 @@ type desk struct {
 	pasts  *cache[string]
 	limits *cache[[]*pb.StartLimit]
 	lines  *cache[*pb.RouteLine]
+	// placements are those of rides at which somebody looks.
+	placements *cache[*pb.Placement]
 	// mail: there is a mail server to hand letters to.
 	mail bool
 	// memberID draws the id of a new member.
@@ -36,7 +38,7 @@ func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 	return &desk{
 		ledger: l, validator: validator,
 		policies: newCache[*policy.Policy](16), checks: newCache[*pb.CheckPolicyResponse](8), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
-		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8),
+		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8), placements: newCache[*pb.Placement](16),
 	}
 }
 

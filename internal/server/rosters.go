@@ -6,6 +6,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
+	"gritward/internal/civil"
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
@@ -108,10 +109,27 @@ func (s *rideService) placed(ctx context.Context, who *caller, ride string) (pla
 		if err != nil {
 			return err
 		}
-		placement, err = roster.Place(ctx, *in)
+		placement, err = s.placedAs(ctx, tx, in)
 		return err
 	})
 	return placement, err
+}
+
+// placedAs places, unless the same was placed a moment ago: people look, and then publish what they looked at.
+func (s *rideService) placedAs(ctx context.Context, tx *ledger.Tx, in *roster.Input) (*pb.Placement, error) {
+	basis, err := roster.Basis(*in)
+	if err != nil {
+		return nil, err
+	}
+	// The issue before counts, for the moves; the date and the zone too: what is due ages by the day.
+	key := fmt.Sprint(basis, " ", in.Previous.GetNumber(), " ", tx.Now.Format(civil.DateLayout), " ", in.Club.GetZone())
+	made, err := s.placements.get(key, func() (*pb.Placement, error) { return roster.Place(ctx, *in) })
+	if err != nil {
+		return nil, err
+	}
+	made = proto.CloneOf(made)
+	made.PlacedAt = tx.Stamp()
+	return made, nil
 }
 
 // publish writes the next issue of the roster, if all that the placement rests on is still so.

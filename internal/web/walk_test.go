@@ -45,8 +45,8 @@ func walk(t testing.TB, b *browser, whole bool) map[string]string {
 			t.Errorf("%s is linked and answers %d:\n%s", path, b.status, b.text())
 			continue
 		}
-		if !strings.HasPrefix(strings.ToLower(b.page), "<!doctype html>") {
-			continue // a file to keep
+		if b.file || !strings.HasPrefix(strings.ToLower(b.page), "<!doctype html>") {
+			continue
 		}
 		found[path] = b.page
 		for _, link := range links.FindAllStringSubmatch(b.page, -1) {

@@ -41,8 +41,6 @@ type world struct {
 	signal *signal
 	// stop has the server end what is under way.
 	stop func()
-	// took are the times that the server took over pages, by their path, when somebody measures.
-	took *times
 }
 
 func newWorld(t testing.TB, set ...func(*web.Config)) *world {
@@ -70,7 +68,7 @@ func newWorld(t testing.TB, set ...func(*web.Config)) *world {
 	inside := server.NewInside()
 	served := make(chan error, 1)
 	go func() { served <- answering.Serve(inside) }()
-	w := &world{t: t, clock: clock, pages: address, signal: way, took: &times{}, stop: stop}
+	w := &world{t: t, clock: clock, pages: address, signal: way, stop: stop}
 	if w.conn, err = inside.Conn(); err != nil {
 		t.Fatal(err)
 	}
@@ -85,7 +83,7 @@ func newWorld(t testing.TB, set ...func(*web.Config)) *world {
 	if err != nil {
 		t.Fatal(err)
 	}
-	front.Config.Handler = w.took.of(handler)
+	front.Config.Handler = handler
 	front.Start()
 	t.Cleanup(func() {
 		stop()
@@ -175,6 +173,8 @@ type browser struct {
 	at     string
 	status int
 	page   string
+	// file tells that it was a file to keep, not a page to look at.
+	file bool
 }
 
 // stranger is a browser in which nobody is signed in.
@@ -236,6 +236,7 @@ func (b *browser) shown(response *http.Response, err error) *browser {
 		b.w.t.Fatal(err)
 	}
 	b.at, b.status, b.page = response.Request.URL.Path, response.StatusCode, string(page)
+	b.file = strings.HasPrefix(response.Header.Get("Content-Disposition"), "attachment")
 	return b
 }
 
