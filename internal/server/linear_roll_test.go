@@ -21,8 +21,8 @@ import (
 type rollCallOf struct {
 	what, member string
 	mark         pb.Mark_What
-	// second is when the mark says that it was made, in seconds after the start; each mark has its own.
-	second int
+	// tenth is when the mark says that it was made, in tenths of a second after the start; each mark has its own.
+	tenth int
 }
 
 // after is the state that the newest mark of a rider gives, and whether the rider is accounted for by it.
@@ -46,8 +46,8 @@ type rollState struct {
 }
 
 type rollMark struct {
-	what   pb.Mark_What
-	second int
+	what  pb.Mark_What
+	tenth int
 }
 
 // rollRiders are the riders of the ride in these histories.
@@ -56,7 +56,7 @@ var rollRiders = []string{"ada", "ben", "bo", "lea"}
 func (s rollState) String() string {
 	said := []string{fmt.Sprint(s.closed)}
 	for _, rider := range rollRiders {
-		said = append(said, fmt.Sprintf("%s=%d@%d", rider, s.riders[rider].what, s.riders[rider].second))
+		said = append(said, fmt.Sprintf("%s=%d@%d", rider, s.riders[rider].what, s.riders[rider].tenth))
 	}
 	return strings.Join(said, " ")
 }
@@ -79,7 +79,7 @@ func (s rollState) with(rider string, mark rollMark) rollState {
 	for _, one := range rollRiders {
 		next.riders[one] = s.riders[one]
 	}
-	if mark.second > next.riders[rider].second {
+	if mark.tenth > next.riders[rider].tenth {
 		next.riders[rider] = mark
 	}
 	return next
@@ -92,7 +92,7 @@ var rollModel = porcupine.Model{
 		was, call, got := state.(rollState), input.(rollCallOf), output.(string)
 		switch call.what {
 		case "mark":
-			return got == "ok", was.with(call.member, rollMark{call.mark, call.second})
+			return got == "ok", was.with(call.member, rollMark{call.mark, call.tenth})
 		case "roll":
 			return got == was.roll(), was
 		case "close":
@@ -120,8 +120,8 @@ func (w *world) doRoll(ride, as string, call rollCallOf) string {
 	switch call.what {
 	case "mark":
 		_, err := w.rolls.RecordMarks(w.as(as), &pb.RecordMarksRequest{Parent: ride, Early: true, Marks: []*pb.Mark{{
-			Name: fmt.Sprintf("%s/marks/m%d", ride, call.second), Member: club + "/members/" + call.member, What: call.mark,
-			At: timestamppb.New(sunday13(10, 30).Add(time.Duration(call.second) * time.Second)), TimeStated: true}}})
+			Name: fmt.Sprintf("%s/marks/m%d", ride, call.tenth), Member: club + "/members/" + call.member, What: call.mark,
+			At: timestamppb.New(sunday13(10, 30).Add(time.Duration(call.tenth) * 100 * time.Millisecond)), TimeStated: true}}})
 		if err != nil {
 			return told(err)
 		}
@@ -191,14 +191,14 @@ func TestRollCallLinearizable(t *testing.T) {
 						call = rollCallOf{what: "reopen"}
 					default:
 						call.mark = []pb.Mark_What{pb.Mark_SIGNED_ON, pb.Mark_IN_GROUP, pb.Mark_TURNED_BACK, pb.Mark_HOME, pb.Mark_HOME, pb.Mark_HANDED_OVER}[draw.IntN(6)]
-						call.second = int(next.Add(1))*20 + draw.IntN(80) // later marks may be of an earlier time
-						call.second = call.second*8 + client              // and each has its own
+						n := int(next.Add(1))
+						call.tenth = (n*20+draw.IntN(80))*100 + n // later marks may be of an earlier time, and each has its own
 					}
 					from := time.Since(began)
 					got := w.doRoll(ride.Name, as, call)
 					to := time.Since(began)
 					mu.Lock()
-					history = append(history, porcupine.Operation{ClientId: client, Input: call, Output: got, Call: from.Nanoseconds(), Return: to.Nanoseconds()})
+					history = append(history, porcupine.Operation{ClientId: client, Input: call, Output: got, Call: from.Nanotenths(), Return: to.Nanotenths()})
 					mu.Unlock()
 				}
 			})
@@ -217,8 +217,8 @@ func TestRollCallLinearizable(t *testing.T) {
 func TestRollLinearityIsHeld(t *testing.T) {
 	home := rollState{}.with("ben", rollMark{pb.Mark_IN_GROUP, 1})
 	history := []porcupine.Operation{
-		{ClientId: 0, Input: rollCallOf{what: "mark", member: "ben", mark: pb.Mark_IN_GROUP, second: 1}, Output: "ok", Call: 0, Return: 1},
-		{ClientId: 1, Input: rollCallOf{what: "mark", member: "ben", mark: pb.Mark_HOME, second: 2}, Output: "ok", Call: 2, Return: 3},
+		{ClientId: 0, Input: rollCallOf{what: "mark", member: "ben", mark: pb.Mark_IN_GROUP, tenth: 1}, Output: "ok", Call: 0, Return: 1},
+		{ClientId: 1, Input: rollCallOf{what: "mark", member: "ben", mark: pb.Mark_HOME, tenth: 2}, Output: "ok", Call: 2, Return: 3},
 		{ClientId: 0, Input: rollCallOf{what: "roll"}, Output: home.roll(), Call: 4, Return: 5},
 	}
 	if porcupine.CheckOperations(rollModel, history) {
