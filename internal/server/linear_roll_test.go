@@ -198,7 +198,7 @@ func TestRollCallLinearizable(t *testing.T) {
 					got := w.doRoll(ride.Name, as, call)
 					to := time.Since(began)
 					mu.Lock()
-					history = append(history, porcupine.Operation{ClientId: client, Input: call, Output: got, Call: from.Nanotenths(), Return: to.Nanotenths()})
+					history = append(history, porcupine.Operation{ClientId: client, Input: call, Output: got, Call: from.Nanoseconds(), Return: to.Nanoseconds()})
 					mu.Unlock()
 				}
 			})
