@@ -89,7 +89,7 @@ func (s *seating) wishWhy(ctx context.Context, id, wish string, result placement
 		return "the leader fixed it: " + stop(pin.Reason), nil
 	}
 	if s.standing(id, wish) == pb.Standing_HELD {
-		return "held there: " + holdWords(s.assessment(id, wish)), nil
+		return holdWords(s.assessment(id, wish)) + ", so the bike is held", nil
 	}
 	for _, group := range result.Groups {
 		switch {

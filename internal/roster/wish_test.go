@@ -31,7 +31,7 @@ func TestWishNotMet(t *testing.T) {
 			if rider.Member != r {
 				rider = row.Right
 			}
-			if rider.WishedTitle == "" || !strings.HasPrefix(rider.WishedWhy, "held there: ") || rider.PaceOffKmh <= 0 {
+			if rider.WishedTitle == "" || !strings.HasSuffix(rider.WishedWhy, ", so the bike is held") || rider.PaceOffKmh <= 0 {
 				t.Errorf("the wish is told as %q, %q, %g km/h too fast", rider.WishedTitle, rider.WishedWhy, rider.PaceOffKmh)
 			}
 		}

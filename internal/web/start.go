@@ -208,6 +208,9 @@ func (v *visit) startLines(ride *pb.Ride) (*startLines, error) {
 		for _, one := range signup.GetStandings() {
 			lines.standing[signup.GetMember()+" "+one.GetGroup()] = one.GetStanding()
 		}
+		if all := signup.GetStandings(); len(all) > 0 && !slices.ContainsFunc(all, func(one *pb.Assessment) bool { return one.GetStanding() != pb.Standing_HELD }) {
+			lines.standing[signup.GetMember()+" "] = pb.Standing_HELD // in no group, and may start in none
+		}
 	}
 	if ride.GetRosterNumber() == 0 {
 		return lines, nil

@@ -22,7 +22,7 @@ func TestStartLine(t *testing.T) {
 	id := func(name string) string { return names.Last(w.member(name)) }
 	mark := func(form url.Values) *browser { return b.send(at+"/mark", form) }
 
-	b.open(at).is(http.StatusOK).says("not seen 24", "Start by: 11:20", "Hetty Marlock ○ clear ? not seen yet Signed on")
+	b.open(at).is(http.StatusOK).says("not seen 24", "Start by: 11:20", "Hetty Marlock ○ clear ? not seen yet Sign on", "Silas Whinfell ■ held ? not seen yet")
 	mark(url.Values{"once": {"a"}, "one": {"SIGNED_ON " + id(demo.Member)}}).is(http.StatusOK).says("It is marked", "at the start 1", "✓ signed on 10:10")
 	mark(url.Values{"once": {"a"}, "one": {"SIGNED_ON " + id(demo.Member)}}).says("at the start 1") // sent twice
 	mark(url.Values{"once": {"b"}, "what": {"SIGNED_ON"}, "m": {id("Imke Vard"), id("Noor Vasanthi")}}).says("at the start 3")
@@ -43,6 +43,7 @@ func TestStartLine(t *testing.T) {
 	b.open(at+"/riders/"+id(demo.Member)).is(http.StatusOK).says("Bike looked over: rear light dead", "a rear light lent for 240 min")
 	b.open(at + "/riders/nobody").is(http.StatusNotFound)
 
+	b.open(at+"/late").is(http.StatusOK).says("Say below when it would start: on the day of the ride").saysNot("request", "2026-12-13T")
 	b.open(at+"/late?clock=10:50").is(http.StatusOK).says("Start 10:50 instead of 10:30", "Who stands worse", "Put back and publish")
 	b.open(at + "/late?clock=25:99").is(http.StatusUnprocessableEntity)
 	b.open(at + "/late?clock=10:50&group=brisk").is(http.StatusOK).says("only Brisk")

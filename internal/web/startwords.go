@@ -27,11 +27,19 @@ var rollShapes = map[pb.RiderRoll_State]string{
 	pb.RiderRoll_HOME: "⌂", pb.RiderRoll_HANDED_OVER: "⇄", pb.RiderRoll_DID_NOT_COME: "–",
 }
 
-// markWords are what marks are called on buttons and in lists.
+// markWords are what marks are called in lists.
 var markWords = map[pb.Mark_What]string{
 	pb.Mark_SIGNED_ON: "Signed on", pb.Mark_LOOKED_OVER: "Bike looked over", pb.Mark_NO_SHOW: "Did not come", pb.Mark_IN_GROUP: "In the group",
 	pb.Mark_TURNED_BACK: "Turned back", pb.Mark_HOME: "Home", pb.Mark_SET_OFF: "Set off", pb.Mark_HANDED_OVER: "Handed over",
 	pb.Mark_STRIKE: "Struck: a mistake",
+}
+
+// buttonWord is what the button is called that makes a mark: beside "not seen yet", "Signed on" reads like a state.
+func buttonWord(what pb.Mark_What) string {
+	if what == pb.Mark_SIGNED_ON {
+		return "Sign on"
+	}
+	return markWords[what]
 }
 
 // inWords is what stands in the way, on one line for a person.
@@ -51,12 +59,12 @@ func inWords(problem *fault.Error) string {
 
 // scriptWords are the words that the script of the start line has from here, as JSON.
 func scriptWords() (string, error) {
-	said := map[string]map[string]string{"states": {}, "marks": {}, "standings": {}}
+	said := map[string]map[string]string{"states": {}, "marks": {}, "buttons": {}, "standings": {}}
 	for state, shape := range rollShapes {
 		said["states"][state.String()] = shape + " " + rolled(state)
 	}
 	for what, word := range markWords {
-		said["marks"][what.String()] = word
+		said["marks"][what.String()], said["buttons"][what.String()] = word, buttonWord(what)
 	}
 	for standing, name := range pb.Standing_name {
 		said["standings"][name] = phrase.StandingShape(pb.Standing(standing)) + " " + phrase.Standing(pb.Standing(standing))

@@ -29,6 +29,7 @@ var wording = template.FuncMap{
 	"rolled":    rolled,
 	"rollShape": func(state pb.RiderRoll_State) string { return rollShapes[state] },
 	"marked":    func(what pb.Mark_What) string { return markWords[what] },
+	"toMark":    buttonWord,
 	"actionsOn": actionsOn,
 	"lineWords": scriptWords,
 	"inSheet":   inSheet,

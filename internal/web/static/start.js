@@ -55,8 +55,8 @@
     if (what && !button) li.append(button = element("button", { name: "one" }));
     if (what) {
       button.value = what + " " + roll.m;
-      put(button, words.marks[what]);
-      button.setAttribute("aria-label", words.marks[what] + ": " + roll.name);
+      put(button, words.buttons[what]);
+      button.setAttribute("aria-label", words.buttons[what] + ": " + roll.name);
     }
     return li;
   };
@@ -226,7 +226,7 @@
     const rows = [...section(group).querySelectorAll(".rl li")].map((li) => call.riders.find((r) => r.m === li.dataset.m));
     find(".ticks", all).replaceChildren(...rows.map((r) => element("label", {}, element("input", { type: "checkbox", name: "m", value: r.m, checked: ticked.has(r.m) }),
       element("span", {}, r.name + " ", element("small", { textContent: words.states[r.state] })))));
-    Object.assign(find("button[name=what]", all), { value: what, textContent: words.marks[what] });
+    Object.assign(find("button[name=what]", all), { value: what, textContent: words.buttons[what] });
     all.showModal();
   };
 
