@@ -37,7 +37,7 @@ func TestRosterStory(t *testing.T) {
 	ride, first := "/"+w.ride(), "/"+w.ride()+"/rosters/1"
 	b.open("/"+w.club()+"/rides").is(http.StatusOK).says("To come", "Four Becks", "Past", "● Published")
 	b.open(ride).is(http.StatusOK).says("Who has signed up", "Hetty Marlock you", "You have a place", "issue 1 of the roster", "4 climbs, 1 stop, 3 hazards and 1 way out", "As of Friday 11 December")
-	b.saysNot("Call off", "Place riders")
+	b.saysNot("Call off", "Sign-ups")
 	b.open(first).is(http.StatusOK).says("issue 1, the newest", "You ride in Steady , row 1, on the right", "Beside you Imke Vard", "★ leads", "◆ back marker",
 		"▼ sent to the back", "Those sent to the back ride from here", "Safety brief", "Climb at 8.6", "Easy about 13:10")
 	for _, once := range []string{`<h1>`, `class="map"`, `class="profile"`} {
@@ -65,7 +65,7 @@ func TestRosterStory(t *testing.T) {
 		}
 	}
 	leader := w.signIn(demo.Leader)
-	leader.open(ride).is(http.StatusOK).says("Plan", "Place riders", "Start line", "Change", "Call off")
+	leader.open(ride).is(http.StatusOK).says("Plan Sign-ups Place Start line Edit Call off")
 	if _, err := w.rides().CallOffRide(w.as(demo.Leader), &pb.CallOffRideRequest{Name: w.ride(), Reason: "black <ice>"}); err != nil {
 		t.Fatal(err)
 	}
