@@ -46,22 +46,11 @@ type club struct {
 	facts   *pb.BikeFacts
 	members int
 	close   func()
-	// now is the clock.
-	mu  sync.Mutex
+	// now is the clock, which stands.
 	now time.Time
 }
 
-func (c *club) clock() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.now
-}
-
-func (c *club) setClock(at time.Time) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.now = at
-}
+func (c *club) clock() time.Time { return c.now }
 
 // newClub founds a club with the shipped policy and so many members; the first is a secretary and leads all rides.
 func newClub(b testing.TB, members int) *club {
