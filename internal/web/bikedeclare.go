@@ -70,6 +70,9 @@ func (v *visit) newBike() error {
 		return err
 	}
 	page.Start, page.values = start.ID, start.values(freeTitle(listed, start.Title))
+	if err := v.judge(page, ""); err != nil {
+		return err
+	}
 	return v.view("bike-declare", "Declare a bike", page)
 }
 
@@ -126,7 +129,25 @@ func (v *visit) editBike() error {
 	}
 	page.values = filledFrom(bike.InEffect, facts)
 	page.values.Set("etag", bike.Etag)
+	if err := v.judge(page, names.Last(bike.Name)); err != nil {
+		return err
+	}
 	return v.view("bike-declare", "Declare "+bike.GetDeclaration().GetFacts().GetTitle(), page)
+}
+
+// judge answers to a form as it is first shown, so that nothing moves on the page when it is seen.
+func (v *visit) judge(page *declaring, bike string) error {
+	read, err := readFacts(page.values, v.today())
+	if err == nil {
+		page.Judged, err = v.tried(read, bike, page.Ride.GetName())
+	}
+	switch {
+	case err == nil:
+		page.answers = answersOf(page.Judged)
+	case problemOf(err).Reason != pb.Reason_NO_POLICY && problemOf(err).Reason != pb.Reason_FIELD_INVALID:
+		return err
+	}
+	return nil
 }
 
 // declare takes the form of a declaration: it adds or takes away a lamp, answers, or certifies.
