@@ -36,6 +36,7 @@ var mayImport = map[string][]string{
 	"internal/fault":      {"proto/gritward/v1"},
 	"internal/names":      {"internal/fault"},
 	"internal/lookalike":  {},
+	"internal/trail":      {},
 	"internal/civil":      {"internal/fault", "proto/gritward/v1"},
 	"internal/strictyaml": {"proto/gritward/v1"},
 
@@ -67,9 +68,9 @@ var mayImport = map[string][]string{
 	"internal/ledger":            {"internal/store", "internal/seal", "internal/lookalike", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
 		"internal/ledger", "internal/phrase", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
-		"internal/names", "internal/wholefile", "internal/lookalike", "internal/civil", "internal/fault", "proto/gritward/v1",
+		"internal/names", "internal/wholefile", "internal/lookalike", "internal/civil", "internal/fault", "internal/trail", "proto/gritward/v1",
 	},
-	"internal/web":           {"internal/waypoint", "internal/render", "internal/rollcall", "internal/phrase", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1"},
+	"internal/web":           {"internal/trail", "internal/waypoint", "internal/render", "internal/rollcall", "internal/phrase", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1"},
 	"internal/post":          {},
 	"internal/post/posttest": {},
 	"internal/wholefile":     {},
@@ -83,7 +84,7 @@ var mayImport = map[string][]string{
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {
 		"internal/server", "internal/ledger", "internal/seal", "internal/store", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render", "internal/web",
-		"internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
+		"internal/names", "internal/civil", "internal/fault", "internal/trail", "proto/gritward/v1",
 	},
 	"internal/bench":         {}, // benchmarks alone
 	"internal/bench/minimal": {},

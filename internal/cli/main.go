@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"gritward/internal/fault"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -76,6 +77,8 @@ type complaint struct {
 	Reason  string   `json:"reason,omitempty"`
 	Details []string `json:"details,omitempty"`
 	Next    string   `json:"next,omitempty"`
+	// RequestID is by which the server's log says more.
+	RequestID string `json:"request_id,omitempty"`
 }
 
 // complain writes what went wrong to standard error, as text or as JSON. text is as explain gives it.
@@ -91,6 +94,7 @@ func (a *app) complain(text string, err error) {
 		switch next, isNext := strings.CutPrefix(line, "next: "); {
 		case isNext:
 			c.Next = next
+		case strings.HasPrefix(line, "request: "):
 		case strings.HasPrefix(line, "see: "):
 			c.Next = line
 		default:
@@ -99,6 +103,9 @@ func (a *app) complain(text string, err error) {
 	}
 	if made, ok := grpcStatus(err); ok && reasonOf(made) != pb.Reason_REASON_UNSPECIFIED {
 		c.Reason = reasonOf(made).String()
+	}
+	if err != nil {
+		c.RequestID = fault.Read(err).RequestID
 	}
 	laid, jsonErr := json.MarshalIndent(c, "", "  ")
 	if jsonErr != nil { // strings alone: never

@@ -7,10 +7,13 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"os"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/term"
 
 	"gritward/internal/settings"
+	"gritward/internal/trail"
 )
 
 // Main runs the command line and gives the exit code: 0 done, 1 failed, 2 wrongly called.
@@ -64,8 +67,14 @@ func logger(w io.Writer, s settings.Server) *slog.Logger {
 	var level slog.Level
 	_ = level.UnmarshalText([]byte(s.LogLevel)) // the settings were checked
 	options := &slog.HandlerOptions{Level: level}
-	if s.LogFormat == "json" {
-		return slog.New(slog.NewJSONHandler(w, options))
+	if s.LogFormat == "json" || s.LogFormat == "" && !isTerminal(w) {
+		return slog.New(trail.Handler(slog.NewJSONHandler(w, options)))
 	}
-	return slog.New(slog.NewTextHandler(w, options))
+	return slog.New(trail.Handler(slog.NewTextHandler(w, options)))
+}
+
+// isTerminal tells whether a person reads what is written.
+func isTerminal(w io.Writer) bool {
+	file, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(file.Fd()))
 }

@@ -3,10 +3,7 @@ package daemon
 import (
 	"fmt"
 	"io"
-	"os"
 	"time"
-
-	"golang.org/x/term"
 )
 
 // progress tells on a terminal how far something is that takes longer than a second: one line, wiped by end.
@@ -17,7 +14,7 @@ type progress struct {
 }
 
 func newProgress(out io.Writer) *progress {
-	if file, ok := out.(*os.File); !ok || !term.IsTerminal(int(file.Fd())) {
+	if !isTerminal(out) {
 		out = nil
 	}
 	return &progress{out: out, next: time.Now().Add(time.Second)}

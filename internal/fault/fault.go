@@ -18,7 +18,9 @@ type Error struct {
 	Fields []Field
 	// Limits says which rules or limits stand in the way, for CALL_OFF and the like.
 	Limits []Limit
-	Cause  error
+	// RequestID is that of the call, in an error that came over the wire.
+	RequestID string
+	Cause     error
 }
 
 // Field is one field of a request that is not as it must be.

@@ -27,6 +27,8 @@ func Read(err error) *Error {
 			if d.Domain == Domain {
 				read.Reason = pb.Reason(pb.Reason_value[d.Reason])
 			}
+		case *errdetails.RequestInfo:
+			read.RequestID = d.RequestId
 		case *errdetails.BadRequest:
 			for _, field := range d.FieldViolations {
 				read.Fields = append(read.Fields, Field{field.Field, field.Description})

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"fmt"
+	"log/slog"
 	"slices"
 	"strings"
 
@@ -54,12 +55,13 @@ type gate struct {
 	// devices and addresses measure calls; failed measures bad tokens and invites by address.
 	devices, addresses, failed *measures
 	counters                   *Counters
+	log                        *slog.Logger
 }
 
 func newGate(config Config) *gate {
 	l, now := config.Limits, config.Ledger.Now
 	return &gate{
-		ledger: config.Ledger, access: AccessTable(), sizes: messageSizes(), counters: config.Counters,
+		ledger: config.Ledger, access: AccessTable(), sizes: messageSizes(), counters: config.Counters, log: config.Log,
 		devices: newMeasures(l.DeviceCallsMin, now), addresses: newMeasures(l.AddressCallsMin, now), failed: newMeasures(l.FailedSignInsMin, now),
 	}
 }

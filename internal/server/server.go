@@ -13,6 +13,7 @@ import (
 
 	"buf.build/go/protovalidate"
 	"github.com/grpc-ecosystem/go-grpc-middleware/v2/interceptors/recovery"
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/credentials"
@@ -20,13 +21,16 @@ import (
 	"google.golang.org/grpc/encoding"
 	"google.golang.org/grpc/health"
 	healthpb "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/reflection"
+	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/seal"
+	"gritward/internal/trail"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -85,8 +89,8 @@ func New(config Config) (*grpc.Server, error) {
 	g := newGate(config)
 	d := newDesk(config.Ledger, validator)
 	d.mail = config.Mail
-	panicked := recovery.WithRecoveryHandler(func(cause any) error {
-		config.Log.Error("panic", "cause", cause, "stack", string(debug.Stack()))
+	panicked := recovery.WithRecoveryHandlerContext(func(ctx context.Context, cause any) error {
+		config.Log.ErrorContext(ctx, "panic", "cause", cause, "stack", string(debug.Stack()))
 		return fault.New(pb.Reason_INTERNAL, "the server failed; its log says more")
 	})
 	creds := insecure.NewCredentials()
@@ -157,6 +161,7 @@ func New(config Config) (*grpc.Server, error) {
 func translate(log *slog.Logger, counters *Counters) grpc.UnaryServerInterceptor {
 	return func(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
 		began := time.Now()
+		_ = grpc.SetHeader(ctx, metadata.Pairs(trail.Header, trail.Of(ctx))) // fails only where the call has ended
 		response, err := next(ctx, request)
 		if err := ended(ctx, log, counters, info.FullMethod, began, err); err != nil {
 			return nil, err
@@ -175,7 +180,19 @@ func ended(ctx context.Context, log *slog.Logger, counters *Counters, method str
 		level, attributes = slog.LevelError, append(attributes, "error", err)
 	}
 	log.Log(ctx, level, "call", attributes...)
-	return made.Err()
+	return quotable(ctx, made).Err()
+}
+
+// quotable puts the id of the call into an error of ours, for the person who asks what the log says about it.
+func quotable(ctx context.Context, made *status.Status) *status.Status {
+	id := trail.Of(ctx)
+	if id == "" || len(made.Details()) == 0 {
+		return made
+	}
+	if with, err := made.WithDetails(&errdetails.RequestInfo{RequestId: id}); err == nil {
+		return with
+	}
+	return made
 }
 
 // validate holds every request against the limits in the protocol.

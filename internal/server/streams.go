@@ -8,9 +8,11 @@ import (
 
 	"buf.build/go/protovalidate"
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/metadata"
 	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/fault"
+	"gritward/internal/trail"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -73,6 +75,7 @@ func (s smallStream) RecvMsg(message any) error {
 func translateStream(log *slog.Logger, counters *Counters) grpc.StreamServerInterceptor {
 	return func(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, next grpc.StreamHandler) error {
 		began := time.Now()
+		_ = stream.SetHeader(metadata.Pairs(trail.Header, trail.Of(stream.Context()))) // fails only where the call has ended
 		return ended(stream.Context(), log, counters, info.FullMethod, began, next(server, stream))
 	}
 }

@@ -3,19 +3,26 @@ package server
 import (
 	"context"
 
+	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/tap"
 
 	"gritward/internal/fault"
+	"gritward/internal/trail"
 	pb "gritward/proto/gritward/v1"
 )
 
 // tap decides on a call before its message is read, so that nobody who is refused can make the server hold large
-// messages. gRPC waits for it, so it does nothing slow.
+// messages. gRPC waits for it, so it does nothing slow. Each call gets its id here.
 func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error) {
+	ctx = trail.With(ctx, trail.Pick(info.Header.Get(trail.Header)))
 	if err := g.tapped(ctx, info); err != nil {
 		g.counters.refuse(err)
-		return ctx, fault.Status(err).Err()
+		made := fault.Status(err)
+		if made.Code() == codes.Internal {
+			g.log.ErrorContext(ctx, "call", "method", info.FullMethodName, "error", err)
+		}
+		return ctx, quotable(ctx, made).Err()
 	}
 	return ctx, nil
 }

@@ -27,6 +27,7 @@ import (
 	"gritward/internal/server"
 	"gritward/internal/store"
 	"gritward/internal/store/bolt"
+	"gritward/internal/trail"
 	policyfile "gritward/policy"
 	pb "gritward/proto/gritward/v1"
 )
@@ -174,7 +175,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	t.Cleanup(stop)
 	w.overdue = server.NewRollWatch()
 	config := server.Config{Ending: ending, RollWatch: w.overdue,
-		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, MemberID: w.memberID, Log: slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))}
+		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, MemberID: w.memberID, Log: slog.New(trail.Handler(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug})))}
 	for _, change := range set {
 		change(&config)
 	}

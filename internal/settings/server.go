@@ -39,7 +39,7 @@ type Server struct {
 	LockTimeout time.Duration `mapstructure:"lock_timeout"`
 	// LogLevel is the least level logged: debug, info, warn or error.
 	LogLevel string `mapstructure:"log_level"`
-	// LogFormat is text or json.
+	// LogFormat is text or json; empty: text on a terminal, json elsewhere.
 	LogFormat string `mapstructure:"log_format"`
 	// DeviceCallsMin and AddressCallsMin are how many calls a minute are taken of one device, and of one address; 60 to
 	// 100,000.
@@ -98,7 +98,7 @@ func ServerFlags(flags *pflag.FlagSet) {
 	flags.String("key-file", "", "keys that emergency contacts are sealed with (default "+DefaultKeyFile()+")")
 	flags.Duration("lock-timeout", 0, "how long to wait for another process to let go of the store file (default 5s)")
 	flags.String("log-level", "", "least level logged: debug, info, warn or error (default info)")
-	flags.String("log-format", "", "text or json (default text)")
+	flags.String("log-format", "", "text or json (default text on a terminal, json elsewhere)")
 	flags.String("pages-listen", "", "address to serve pages to browsers on, host:port (default none)")
 	flags.String("pages-address", "", "https address at which browsers find the pages; codes on paper open it (default: this machine only)")
 	flags.String("tiles-address", "", "https address of map tiles to lay under routes, with {z}, {x} and {y} (default none)")
@@ -140,7 +140,7 @@ func LoadServer(src Source) (Server, error) {
 	m, problems := merge(src, ServerFile(), map[string]any{
 		"listen": DefaultAddress, "data": DefaultData(), "key_file": DefaultKeyFile(), "tls": "", "public_addresses": "", "tls_cert": "", "tls_key": "",
 		"acme_terms": "", "acme_email": "", "acme_directory": "", "acme_ca_file": "",
-		"lock_timeout": "5s", "log_level": "info", "log_format": "text",
+		"lock_timeout": "5s", "log_level": "info", "log_format": "",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
 		"metrics_listen": "", "pages_listen": "", "pages_address": "", "tiles_address": "", "tiles_credit": "",
 		"forecast_url": "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
@@ -191,7 +191,10 @@ func (m merged) wrongServer(s Server) Problems {
 	problems = append(problems, m.wrongForecast(s)...)
 	problems = append(problems, m.wrongMail(s)...)
 	problems = append(problems, m.oneOf("log_level", s.LogLevel, "debug", "info", "warn", "error")...)
-	return append(problems, m.oneOf("log_format", s.LogFormat, "text", "json")...)
+	if s.LogFormat != "" {
+		problems = append(problems, m.oneOf("log_format", s.LogFormat, "text", "json")...)
+	}
+	return problems
 }
 
 // bounds of the settings that are a time, both included.

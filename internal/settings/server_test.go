@@ -31,7 +31,7 @@ func TestServerDefaults(t *testing.T) {
 	}
 	want := settings.Server{Listen: "127.0.0.1:7347", Data: settings.DefaultData(), KeyFile: settings.DefaultKeyFile(), LockTimeout: 5 * time.Second,
 		DeviceCallsMin: 600, AddressCallsMin: 3000, FailedSignInsMin: 20, AddressConnections: 100, HandshakeTimeout: 10 * time.Second,
-		LogLevel: "info", LogFormat: "text", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 12 * time.Hour,
+		LogLevel: "info", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 12 * time.Hour,
 		SMTPSecurity: "starttls", SMTPTimeout: 20 * time.Second}
 	if got != want {
 		t.Errorf("got %+v, want %+v", got, want)

@@ -6,6 +6,9 @@ import (
 	"strings"
 
 	"github.com/klauspost/compress/gzhttp"
+	"google.golang.org/grpc/metadata"
+
+	"gritward/internal/trail"
 )
 
 // policyOfContent is the content security policy of every page (Content Security Policy Level 3): nothing runs, loads or
@@ -16,6 +19,16 @@ const policyOfContent = "default-src 'none'; script-src 'self'; style-src 'self'
 // policyWithPictures is policyOfContent for a page that shows pictures of one other origin too.
 func policyWithPictures(origin string) string {
 	return strings.Replace(policyOfContent, "img-src 'self'", "img-src 'self' "+origin, 1)
+}
+
+// traced gives each request its id, for the log and for the calls that it makes, and tells it to the browser.
+func traced(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		id := trail.Pick(r.Header.Values(trail.Header))
+		w.Header().Set(trail.Header, id)
+		ctx := metadata.AppendToOutgoingContext(trail.With(r.Context(), id), trail.Header, id)
+		next.ServeHTTP(w, r.WithContext(ctx))
+	})
 }
 
 // guarded puts before all pages what holds for each: headers, whose pages these are, forgery, and compression.

@@ -15,6 +15,7 @@ import (
 
 	"gritward/internal/fault"
 	"gritward/internal/phrase"
+	"gritward/internal/trail"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -157,8 +158,9 @@ func (v *visit) send(status int, page []byte) {
 
 // broken tells the log, and the person that it was not they.
 func (v *visit) broken(err error) {
-	v.Log.Error("page", "path", told(v.r), "error", err)
-	v.plain(v.w, v.r, http.StatusInternalServerError, "The server failed", "Its log says more. What you typed before is still there: go back, and try again.")
+	v.Log.ErrorContext(v.r.Context(), "page", "path", told(v.r), "error", err)
+	v.plain(v.w, v.r, http.StatusInternalServerError, "The server failed", "What you typed before is still there: go back, and try again. "+
+		"If it fails again, tell whoever runs the server the number of this request, by which its log says more: "+trail.Of(v.r.Context()))
 }
 
 // told is the path of a request as a log may have it: without what lets its reader in.

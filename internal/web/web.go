@@ -89,7 +89,7 @@ func New(config Config) (http.Handler, error) {
 		return nil, err
 	}
 	s.routes()
-	return s.guarded(s.mux), nil
+	return traced(s.guarded(s.mux)), nil
 }
 
 // routes says which page is where. Records have their pages at their names.
