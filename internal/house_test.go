@@ -37,6 +37,8 @@ var mayImport = map[string][]string{
 	"internal/names":      {"internal/fault"},
 	"internal/lookalike":  {},
 	"internal/trail":      {},
+	"internal/release":    {},
+	"internal/vitals":     {},
 	"internal/civil":      {"internal/fault", "proto/gritward/v1"},
 	"internal/strictyaml": {"proto/gritward/v1"},
 
@@ -68,7 +70,7 @@ var mayImport = map[string][]string{
 	"internal/ledger":            {"internal/store", "internal/seal", "internal/lookalike", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
 		"internal/ledger", "internal/phrase", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
-		"internal/names", "internal/wholefile", "internal/lookalike", "internal/civil", "internal/fault", "internal/trail", "proto/gritward/v1",
+		"internal/names", "internal/wholefile", "internal/lookalike", "internal/civil", "internal/fault", "internal/trail", "internal/release", "internal/store", "proto/gritward/v1",
 	},
 	"internal/web":           {"internal/trail", "internal/waypoint", "internal/render", "internal/rollcall", "internal/phrase", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1"},
 	"internal/post":          {},
@@ -77,14 +79,14 @@ var mayImport = map[string][]string{
 	"internal/transport":     {"internal/wholefile"},
 	"internal/settings":      {"internal/forecast/endpoint", "internal/transport", "internal/wholefile"},
 	"internal/cli": {
-		"internal/render", "internal/rollcall", "internal/phrase", "internal/wholefile", "internal/settings", "internal/transport", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1",
+		"internal/render", "internal/rollcall", "internal/phrase", "internal/wholefile", "internal/settings", "internal/transport", "internal/names", "internal/civil", "internal/fault", "internal/release", "proto/gritward/v1",
 		// For the commands that need no server.
 		"internal/waypoint", "internal/route", "internal/pace", "internal/sun", "internal/daylight", "internal/policy", "internal/strictyaml",
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {
 		"internal/server", "internal/ledger", "internal/seal", "internal/store", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render", "internal/web",
-		"internal/names", "internal/civil", "internal/fault", "internal/trail", "proto/gritward/v1",
+		"internal/names", "internal/civil", "internal/fault", "internal/trail", "internal/release", "internal/vitals", "proto/gritward/v1",
 	},
 	"internal/bench":         {}, // benchmarks alone
 	"internal/bench/minimal": {},

@@ -54,7 +54,6 @@ var (
 	Told         = told
 	WeatherWords = weatherWords
 	RolesHint    = rolesHint
-	VersionOf    = versionOf
 	Cause        = cause
 	Wrap         = wrap
 )

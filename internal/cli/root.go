@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gritward/internal/release"
 	"gritward/internal/settings"
 	"gritward/internal/transport"
 
@@ -78,7 +79,7 @@ func (a *app) asGroup(group *cobra.Command) *cobra.Command {
 		case a.version:
 			return a.answerJSON(struct {
 				Version string `json:"version"`
-			}{version()}, func(p *page) { p.line("gritward %s", version()) })
+			}{release.Version()}, func(p *page) { p.line("gritward %s", release.Version()) })
 		case len(args) == 0 && a.json:
 			return a.answerJSON(contentsOf(cmd), nil)
 		case len(args) == 0:

@@ -1,7 +1,6 @@
 package cli_test
 
 import (
-	"runtime/debug"
 	"strings"
 	"testing"
 
@@ -126,16 +125,5 @@ func TestWeatherWords(t *testing.T) {
 	}
 	if got := cli.WeatherWords(nil); got != "" {
 		t.Errorf("got %q", got)
-	}
-}
-
-func TestVersionOf(t *testing.T) {
-	info := &debug.BuildInfo{GoVersion: "go1.26", Main: debug.Module{Version: "(devel)"}, Settings: []debug.BuildSetting{
-		{Key: "vcs.revision", Value: "0123456789abcdef"}, {Key: "vcs.modified", Value: "true"}}}
-	if got, want := cli.VersionOf(info), "of no release, revision 0123456789ab, changed since, built with go1.26"; got != want {
-		t.Errorf("got %q, want %q", got, want)
-	}
-	if got, want := cli.VersionOf(&debug.BuildInfo{GoVersion: "go1.26", Main: debug.Module{Version: "v1.2.3"}}), "v1.2.3, built with go1.26"; got != want {
-		t.Errorf("got %q, want %q", got, want)
 	}
 }

@@ -1,4 +1,4 @@
-// Package daemon has the server's own command line: serve, found, invite, authority, audit, retention, rekey, backup, restore, verify, demo.
+// Package daemon has the server's own command line: serve, found, invite, authority, audit, retention, rekey, backup, restore, verify, health, demo.
 package daemon
 
 import (
@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"gritward/internal/release"
 	"gritward/internal/settings"
 	"gritward/internal/trail"
 )
@@ -23,11 +24,12 @@ func Main(ctx context.Context, args []string, out, errOut io.Writer) int {
 		Short:         "The server for a road club's winter group rides",
 		SilenceErrors: true,
 		SilenceUsage:  true,
+		Version:       release.Version(),
 	}
 	root.SetOut(out)
 	root.SetErr(errOut)
 	root.SetArgs(args)
-	root.AddCommand(serveCommand(), foundCommand(), inviteCommand(), authorityCommand(), auditCommand(), retentionCommand(), rekeyCommand(), backupCommand(), restoreCommand(), verifyCommand(), demoCommand())
+	root.AddCommand(serveCommand(), foundCommand(), inviteCommand(), authorityCommand(), auditCommand(), retentionCommand(), rekeyCommand(), backupCommand(), restoreCommand(), verifyCommand(), healthCommand(), demoCommand())
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	err := root.ExecuteContext(ctx)
 	var usage usageError

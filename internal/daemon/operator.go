@@ -17,10 +17,11 @@ import (
 	"time"
 
 	"gritward/internal/store/bolt"
+	"gritward/internal/vitals"
 )
 
 // The operator's socket lies beside the store while a server has it open, for the user who runs the server alone. Over it goes what
-// only the process that holds the store can do, by HTTP: a backup.
+// only the process that holds the store can do, by HTTP: a backup, and to tell how it is.
 const (
 	operatorSuffix = ".operator"
 	// mostSocketPath is how long the path of a socket may be: sun_path of unix(7), without its last byte.
@@ -62,7 +63,7 @@ func relative(from, to string) string {
 
 // serveOperator serves the operator's socket until end is called. The server does its work without it, too: what is against it
 // goes to the log.
-func serveOperator(ctx context.Context, data string, opened *bolt.Store, log *slog.Logger) (end func()) {
+func serveOperator(ctx context.Context, data string, opened *bolt.Store, board *vitals.Board, log *slog.Logger) (end func()) {
 	listener, err := listenOperator(ctx, data)
 	if err != nil {
 		log.Warn("there is no operator's socket: gritwardd backup works only while the server is stopped", "error", err)
@@ -71,7 +72,10 @@ func serveOperator(ctx context.Context, data string, opened *bolt.Store, log *sl
 	o := &operator{store: opened, log: log}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /backup", o.backup)
-	answering := &http.Server{Handler: mux, ReadTimeout: countersTimeout, BaseContext: func(net.Listener) context.Context { return ctx }}
+	if board != nil {
+		mux.Handle("GET /healthz", board)
+	}
+	answering := &http.Server{Handler: mux, ReadTimeout: operatorTimeout, BaseContext: func(net.Listener) context.Context { return ctx }}
 	served := make(chan struct{})
 	go func() {
 		defer close(served)
@@ -150,24 +154,9 @@ var errNoServer = errors.New("no server answers")
 
 // askOperator has the server that has a store open write a backup. The error has errNoServer in it where there is none to ask.
 func askOperator(ctx context.Context, data string, to io.Writer, progress func(done, total int64)) error {
-	path, err := operatorSocket(data)
-	if err != nil {
-		return fmt.Errorf("%w: %w", errNoServer, err)
-	}
-	client := &http.Client{Transport: &http.Transport{DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
-		return (&net.Dialer{}).DialContext(ctx, "unix", path)
-	}}}
-	defer client.CloseIdleConnections()
-	request, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://operator/backup", nil)
+	answer, err := askSocket(ctx, data, "/backup")
 	if err != nil {
 		return err
-	}
-	answer, err := client.Do(request)
-	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, syscall.ECONNREFUSED) {
-		return fmt.Errorf("%w at %s", errNoServer, path)
-	}
-	if err != nil {
-		return fmt.Errorf("the server that has %s open could not be asked: %w", data, errors.Unwrap(err))
 	}
 	defer answer.Body.Close()
 	if answer.StatusCode != http.StatusOK {
@@ -179,6 +168,29 @@ func askOperator(ctx context.Context, data string, to io.Writer, progress func(d
 		return fmt.Errorf("the backup was broken off after %d of %d bytes (%w): see the server's log, and try again", told.done, told.total, err)
 	}
 	return nil
+}
+
+// askSocket asks the server that has a store open for what lies at a path of its operator's socket.
+func askSocket(ctx context.Context, data, what string) (*http.Response, error) {
+	path, err := operatorSocket(data)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", errNoServer, err)
+	}
+	client := &http.Client{Transport: &http.Transport{DisableKeepAlives: true, DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
+		return (&net.Dialer{}).DialContext(ctx, "unix", path)
+	}}}
+	request, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://operator"+what, nil)
+	if err != nil {
+		return nil, err
+	}
+	answer, err := client.Do(request)
+	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, syscall.ECONNREFUSED) {
+		return nil, fmt.Errorf("%w at %s", errNoServer, path)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("the server that has %s open could not be asked: %w", data, errors.Unwrap(err))
+	}
+	return answer, nil
 }
 
 // telling tells how much was written.

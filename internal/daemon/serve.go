@@ -20,6 +20,7 @@ import (
 	"gritward/internal/post"
 	"gritward/internal/server"
 	"gritward/internal/settings"
+	"gritward/internal/store"
 	"gritward/internal/store/bolt"
 )
 
@@ -48,7 +49,11 @@ func serveCommand() *cobra.Command {
 // serve opens the store, listens, and answers calls until the context ends.
 func serve(command *cobra.Command, s settings.Server, folder string) error {
 	log := logger(command.ErrOrStderr(), s)
-	opened, err := openStore(s, command.ErrOrStderr())
+	var counters *server.Counters
+	if s.OperatorListen != "" {
+		counters = server.NewCounters()
+	}
+	opened, err := openStore(s, command.ErrOrStderr(), counters.Observer())
 	if err != nil {
 		return err
 	}
@@ -60,8 +65,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	}
 	ctx, stop := context.WithCancelCause(command.Context())
 	defer stop(nil)
-	defer serveOperator(ctx, s.Data, opened, log)()
-	config := server.Config{Ledger: l, Damaged: opened.Whole(), Log: log, Limits: limits(s), Ending: ctx, Erasures: server.NewErasures(s.Data+".erased", l, log)}
+	config := server.Config{Ledger: l, Counters: counters, Damaged: opened.Whole(), Log: log, Limits: limits(s), Ending: ctx, Erasures: server.NewErasures(s.Data+".erased", l, log)}
 	if done, err := l.Index(ctx); err != nil {
 		return err
 	} else if len(done) > 0 {
@@ -72,9 +76,6 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	}
 	if config.Keys, err = openKeys(command.Context(), l, s.KeyFile, command.ErrOrStderr()); err != nil {
 		return err
-	}
-	if s.MetricsListen != "" {
-		config.Counters = server.NewCounters()
 	}
 	way, err := secured(s, log)
 	if err != nil {
@@ -106,6 +107,9 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if err != nil {
 		return err
 	}
+	known := &running{settings: s, ledger: l, whole: config.Damaged, ending: ctx, way: way, watch: config.RollWatch, folder: config.Folder, now: time.Now, mails: config.Mail, began: time.Now()}
+	board := known.board()
+	defer serveOperator(ctx, s.Data, opened, board, log)()
 	defer seen.serve(answering)()
 	listener = config.Limits.Listener(listener, config.Counters)
 	defer looking(command.Context(), config, server.NewRetention(l, config.Erasures, log))() // ends before the store is closed
@@ -117,12 +121,15 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if seen != nil {
 		fmt.Fprintf(command.OutOrStdout(), "Pages: %s\n", seen.address)
 	}
-	counting, err := serveCounters(command.Context(), s.MetricsListen, config.Counters)
+	told, err := operatorListener(s.OperatorListen)
 	if err != nil {
 		return err
 	}
-	if counting != nil {
-		fmt.Fprintf(command.OutOrStdout(), "Counters: http://%s/metrics\n", counting)
+	if told != nil {
+		known.gauges(counters)
+		counters.Gauge("gritward_store_waiting", func() float64 { return float64(opened.Waiting()) })
+		serveOperatorPages(command.Context(), told, counters, board)
+		fmt.Fprintf(command.OutOrStdout(), "Operator: http://%s/\n", told.Addr())
 	}
 	if len(clubs) == 0 {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
@@ -247,7 +254,7 @@ func answer(ctx context.Context, answering *grpc.Server, listener net.Listener) 
 
 // openLedger opens the store that the settings name, for a command that writes to it.
 func openLedger(s settings.Server, told io.Writer) (*ledger.Ledger, func(), error) {
-	opened, err := openStore(s, told)
+	opened, err := openStore(s, told, store.Observer{})
 	if err != nil {
 		return nil, nil, err
 	}
@@ -255,11 +262,11 @@ func openLedger(s settings.Server, told io.Writer) (*ledger.Ledger, func(), erro
 }
 
 // openStore opens the store that the settings name; its folder is made when it is not there. What takes long is told.
-func openStore(s settings.Server, told io.Writer) (*bolt.Store, error) {
+func openStore(s settings.Server, told io.Writer, observer store.Observer) (*bolt.Store, error) {
 	if err := os.MkdirAll(filepath.Dir(s.Data), 0o700); err != nil {
 		return nil, fmt.Errorf("cannot make the folder of the store: %w", err)
 	}
-	return bolt.Open(bolt.Options{Path: s.Data, LockTimeout: max(s.LockTimeout, time.Millisecond), Now: time.Now, Tell: func(text string) { fmt.Fprintln(told, text) }})
+	return bolt.Open(bolt.Options{Path: s.Data, LockTimeout: max(s.LockTimeout, time.Millisecond), Now: time.Now, Observer: observer, Tell: func(text string) { fmt.Fprintln(told, text) }})
 }
 
 func counted(n int, what string) string {

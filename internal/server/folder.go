@@ -67,6 +67,22 @@ func (f *PolicyFolder) problems(club string) []*pb.Problem {
 	return f.told[club]
 }
 
+// Refused are the clubs whose file is not adopted, by id, in order. A nil folder has none.
+func (f *PolicyFolder) Refused() (clubs []string) {
+	if f == nil {
+		return nil
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	for club, problems := range f.told {
+		if slices.ContainsFunc(problems, isError) {
+			clubs = append(clubs, club)
+		}
+	}
+	slices.Sort(clubs)
+	return clubs
+}
+
 // refused tells a secretary why the club's file in the policy folder is not adopted; nobody else is told anything.
 func (s *policyService) refused(who *caller) []*pb.Problem {
 	if s.folder == nil || !who.has(pb.Role_SECRETARY) {

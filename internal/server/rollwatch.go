@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"gritward/internal/fault"
@@ -23,6 +24,16 @@ const watchReach = 3 * 24 * time.Hour
 type RollWatch struct {
 	desk *desk
 	log  *slog.Logger
+	// looked is when all clubs were last looked at without a fault, Unix s, and overdue how many riders were overdue then.
+	looked, overdue atomic.Int64
+}
+
+// Overdue is how many riders were overdue when it last looked, and when that was; the zero time: it never did.
+func (w *RollWatch) Overdue() (riders int, looked time.Time) {
+	if at := w.looked.Load(); at != 0 {
+		looked = time.Unix(at, 0)
+	}
+	return int(w.overdue.Load()), looked
 }
 
 // NewRollWatch makes a watch; server.New gives it what it looks at.
@@ -54,26 +65,31 @@ func (w *RollWatch) Look(ctx context.Context) error {
 		return err
 	}
 	var first error
+	all := 0
 	for _, club := range clubs {
-		if err := w.lookAt(ctx, club); err != nil && first == nil {
+		overdue, err := w.lookAt(ctx, club)
+		if all += overdue; err != nil && first == nil {
 			first = err
 		}
+	}
+	w.overdue.Store(int64(all))
+	if first == nil {
+		w.looked.Store(w.desk.ledger.Now().Unix())
 	}
 	return first
 }
 
 // lookAt looks at the rides of a club that have begun, and writes only where there is something to tell. A ride that cannot
-// be reckoned keeps no other from it.
-func (w *RollWatch) lookAt(ctx context.Context, club string) error {
+// be reckoned keeps no other from it. It tells how many riders are overdue.
+func (w *RollWatch) lookAt(ctx context.Context, club string) (overdue int, failed error) {
 	var late []string
-	var failed error
 	err := w.desk.ledger.View(ctx, club, func(tx *ledger.Tx) error {
 		return tx.RidesStarting(tx.Now.Add(-watchReach), tx.Now.Add(time.Second), func(ride *pb.Ride) error {
 			if !watched(tx, ride) {
 				return nil
 			}
-			notices, err := w.desk.due(tx, ride)
-			if len(notices) > 0 {
+			notices, riders, err := w.desk.due(tx, ride)
+			if overdue += riders; len(notices) > 0 {
 				late = append(late, names.Last(ride.Name))
 			}
 			failed = errors.Join(failed, about(ride.Name, err))
@@ -84,7 +100,7 @@ func (w *RollWatch) lookAt(ctx context.Context, club string) error {
 	for _, id := range late {
 		failed = errors.Join(failed, about(id, w.tellOf(ctx, club, id)))
 	}
-	return failed
+	return overdue, failed
 }
 
 // about says which ride an error is about.
@@ -102,7 +118,7 @@ func (w *RollWatch) tellOf(ctx context.Context, club, id string) error {
 		if err != nil || !watched(tx, ride) {
 			return err
 		}
-		notices, err := w.desk.due(tx, ride)
+		notices, _, err := w.desk.due(tx, ride)
 		if err != nil || len(notices) == 0 {
 			return err
 		}
@@ -121,11 +137,11 @@ func watched(tx *ledger.Tx, ride *pb.Ride) bool {
 	return ride.State != pb.Ride_CALLED_OFF && began >= 0 && began < watchReach
 }
 
-// due gives the notices that are to be written for a ride now.
-func (d *desk) due(tx *ledger.Tx, ride *pb.Ride) ([]*pb.Notice, error) {
+// due gives the notices that are to be written for a ride now, and how many riders are overdue.
+func (d *desk) due(tx *ledger.Tx, ride *pb.Ride) (notices []*pb.Notice, overdue int, err error) {
 	call, err := d.rollCall(tx, ride)
 	if err != nil || ride.RosterNumber == 0 && call.Newest == 0 {
-		return nil, err // nobody published it and nobody marked: it may not have taken place
+		return nil, 0, err // nobody published it and nobody marked: it may not have taken place
 	}
 	var told []*pb.Notice
 	err = tx.Notices(names.Last(ride.Name), func(notice *pb.Notice) error {
@@ -133,10 +149,15 @@ func (d *desk) due(tx *ledger.Tx, ride *pb.Ride) ([]*pb.Notice, error) {
 		return nil
 	})
 	if err != nil {
-		return nil, err
+		return nil, 0, err
+	}
+	for _, roll := range call.Riders {
+		if roll.Overdue {
+			overdue++
+		}
 	}
 	secretaries, err := secretariesOf(tx)
-	return rollcall.Notices(call, told, secretaries), err
+	return rollcall.Notices(call, told, secretaries), overdue, err
 }
 
 // secretariesOf are the members who are secretaries and not suspended.

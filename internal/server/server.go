@@ -173,9 +173,10 @@ func translate(log *slog.Logger, counters *Counters) grpc.UnaryServerInterceptor
 // ended is the one place where errors become statuses; it logs and counts each call.
 func ended(ctx context.Context, log *slog.Logger, counters *Counters, method string, began time.Time, err error) error {
 	made := fault.Status(err)
-	counters.called(method, made.Code())
+	took := time.Since(began)
+	counters.called(method, made.Code(), took)
 	counters.refuse(err)
-	level, attributes := slog.LevelDebug, []any{"method", method, "code", made.Code().String(), "took", time.Since(began)}
+	level, attributes := slog.LevelDebug, []any{"method", method, "code", made.Code().String(), "took", took}
 	if made.Code() == codes.Internal || made.Code() == codes.Unknown {
 		level, attributes = slog.LevelError, append(attributes, "error", err)
 	}

@@ -76,6 +76,7 @@ func translateStream(log *slog.Logger, counters *Counters) grpc.StreamServerInte
 	return func(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, next grpc.StreamHandler) error {
 		began := time.Now()
 		_ = stream.SetHeader(metadata.Pairs(trail.Header, trail.Of(stream.Context()))) // fails only where the call has ended
+		defer counters.streaming(info.FullMethod)()
 		return ended(stream.Context(), log, counters, info.FullMethod, began, next(server, stream))
 	}
 }

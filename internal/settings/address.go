@@ -19,6 +19,13 @@ func IsLoopback(address string) bool {
 	return ip != nil && ip.IsLoopback()
 }
 
+// isPrivate tells whether an address host:port is one of a private network (RFC 1918, RFC 4193).
+func isPrivate(address string) bool {
+	host, _, err := net.SplitHostPort(address)
+	ip := net.ParseIP(host)
+	return err == nil && ip != nil && ip.IsPrivate()
+}
+
 // wrongAddress says what is wrong with host:port; "" when nothing is. anyHost allows an empty host, and port 0.
 func wrongAddress(address string, anyHost bool) string {
 	host, port, err := net.SplitHostPort(address)

@@ -13,7 +13,7 @@ func limitFlags(flags *pflag.FlagSet) {
 	flags.Int("address-calls-min", 0, "calls a minute taken of one address (default 3000)")
 	flags.Int("failed-sign-ins-min", 0, "bad tokens and invites a minute looked at from one address (default 20)")
 	flags.Int("address-connections", 0, "connections that one address may have open (default 100)")
-	flags.String("metrics-listen", "", "loopback address to serve counters on in the Prometheus format (default none)")
+	flags.String("operator-listen", "", "loopback or private address to tell health and metrics on, host:port (default none)")
 	flags.Duration("handshake-timeout", 0, "how long a connection may take to begin (default 10s)")
 }
 

@@ -51,8 +51,9 @@ type Server struct {
 	AddressConnections int `mapstructure:"address_connections"`
 	// HandshakeTimeout is how long a connection may take to begin, 1 s to 1 min.
 	HandshakeTimeout time.Duration `mapstructure:"handshake_timeout"`
-	// MetricsListen is a loopback address, host:port, to serve counters on over HTTP; empty: none are served.
-	MetricsListen string `mapstructure:"metrics_listen"`
+	// OperatorListen is an address of this machine, host:port, to tell health and metrics on over HTTP, loopback or private; empty:
+	// nowhere.
+	OperatorListen string `mapstructure:"operator_listen"`
 	// PagesListen is the address to serve pages to browsers on, host:port; empty: there are none. On a loopback address without
 	// PagesAddress they are for this machine only; with it, another server speaks TLS with browsers and hands their calls on.
 	PagesListen string `mapstructure:"pages_listen"`
@@ -142,7 +143,7 @@ func LoadServer(src Source) (Server, error) {
 		"acme_terms": "", "acme_email": "", "acme_directory": "", "acme_ca_file": "",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
-		"metrics_listen": "", "pages_listen": "", "pages_address": "", "tiles_address": "", "tiles_credit": "",
+		"operator_listen": "", "pages_listen": "", "pages_address": "", "tiles_address": "", "tiles_credit": "",
 		"forecast_url": "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
 		"smtp_server": "", "smtp_security": "starttls", "smtp_from": "", "smtp_user": "", "smtp_password_file": "", "smtp_timeout": "20s",
 	})
@@ -173,11 +174,11 @@ func (m merged) wrongServer(s Server) Problems {
 	if what := wrongAddress(s.Listen, true); what != "" {
 		add("listen", "%s", what)
 	}
-	if s.MetricsListen != "" {
-		if what := wrongAddress(s.MetricsListen, true); what != "" {
-			add("metrics_listen", "%s", what)
-		} else if !IsLoopback(s.MetricsListen) {
-			add("metrics_listen", "%s can be reached from other machines; the counters are for this one only: listen on 127.0.0.1", s.MetricsListen)
+	if s.OperatorListen != "" {
+		if what := wrongAddress(s.OperatorListen, true); what != "" {
+			add("operator_listen", "%s", what)
+		} else if !IsLoopback(s.OperatorListen) && !isPrivate(s.OperatorListen) {
+			add("operator_listen", "%s can be reached from anywhere; health and metrics are for whoever runs the server: listen on 127.0.0.1, or on one private address (RFC 1918, RFC 4193)", s.OperatorListen)
 		}
 	}
 	if s.Data == "" {

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"golang.org/x/crypto/acme"
@@ -58,12 +59,22 @@ func fromACME(c Config) (*Server, error) {
 		Cache:      autocert.DirCache(filepath.Join(c.Folder, "acme")), // made with 0700, files 0600
 		HostPolicy: func(_ context.Context, host string) error { return among(names, host) },
 	}
+	var ends atomic.Int64 // of the certificate that was shown last
 	certificate := func(hello *tls.ClientHelloInfo) (*tls.Certificate, error) {
-		return manager.GetCertificate(modern(hello))
+		got, err := manager.GetCertificate(modern(hello))
+		if err == nil && got.Leaf != nil && !slices.Contains(hello.SupportedProtos, acme.ALPNProto) {
+			ends.Store(got.Leaf.NotAfter.Unix())
+		}
+		return got, err
 	}
 	config := only13(certificate)
 	config.NextProtos = []string{acme.ALPNProto}
-	return &Server{TLS: config, Warm: func() { warm(c, names, certificate) }}, nil
+	return &Server{TLS: config, Warm: func() { warm(c, names, certificate) }, Ends: map[string]func() time.Time{LeafEnds: func() time.Time {
+		if at := ends.Load(); at != 0 {
+			return time.Unix(at, 0)
+		}
+		return time.Time{}
+	}}}, nil
 }
 
 // warm gets the certificate of each name, and says in the log why there is none.

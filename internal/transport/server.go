@@ -46,7 +46,12 @@ type Server struct {
 	Pins func() []Pin
 	// Warm gets the certificates that have to be asked for, so that no client waits for them; nil: there are none.
 	Warm func()
+	// Ends tells, by LeafEnds and AuthorityEnds, when a certificate ends; the zero time: none is in use yet. Empty for plain text.
+	Ends map[string]func() time.Time
 }
+
+// What Ends tells of: the server's certificate, and that of its own authority.
+const LeafEnds, AuthorityEnds = "server", "authority"
 
 // NewServer sets up the server's side. Certificates are read, made or renewed later on as new connections need them.
 func NewServer(config Config) (*Server, error) {
@@ -91,7 +96,8 @@ func fromFiles(c Config) (*Server, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the certificate and key do not fit: %w", err)
 	}
-	return &Server{TLS: only13(func(*tls.ClientHelloInfo) (*tls.Certificate, error) { return pair.get(), nil })}, nil
+	return &Server{TLS: only13(func(*tls.ClientHelloInfo) (*tls.Certificate, error) { return pair.get(), nil }),
+		Ends: map[string]func() time.Time{LeafEnds: func() time.Time { return pair.get().Leaf.NotAfter }}}, nil
 }
 
 // own shows certificates that the server's own authority signs. They are kept in memory alone: a restart makes a new one.
@@ -122,7 +128,15 @@ func fromOwn(c Config) (*Server, error) {
 	if ends := state.value.current.cert.NotAfter; ends.Sub(c.Now()) < 4*leafGood {
 		c.Log.Warn("the server's authority ends within a year or has ended: change it (gritwardd authority --help)", "ends", ends)
 	}
-	return &Server{TLS: only13(o.certificate), Pins: func() []Pin { return state.get().pins() }}, nil
+	return &Server{TLS: only13(o.certificate), Pins: func() []Pin { return state.get().pins() }, Ends: map[string]func() time.Time{
+		LeafEnds: func() time.Time {
+			if made, err := o.certificate(nil); err == nil {
+				return made.Leaf.NotAfter
+			}
+			return time.Time{}
+		},
+		AuthorityEnds: func() time.Time { return state.get().current.cert.NotAfter },
+	}}, nil
 }
 
 // withLoopback adds what the server is called on its own machine.

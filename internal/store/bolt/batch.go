@@ -86,7 +86,12 @@ func (b *batch) settle() {
 		_ = b.under.Rollback() // spares the disk two waits
 		return
 	}
-	if err := b.commit(); err != nil {
+	began := time.Now()
+	err := b.commit()
+	if heard := b.store.observer.Committed; heard != nil {
+		heard(time.Since(began), b.uses, err)
+	}
+	if err != nil {
 		b.failed = fmt.Errorf("store: writing %s failed: %w: look at the disk's space and health, then read whether the change is there", b.store.path, err)
 		return
 	}

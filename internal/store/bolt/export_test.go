@@ -34,13 +34,6 @@ var ParseSeal = parseSeal
 // Line is the last line of a backup.
 func (s Seal) Line() string { return s.line() }
 
-// Waiting is how many are in the line.
-func (s *Store) Waiting() int {
-	s.queue.mu.Lock()
-	defer s.queue.mu.Unlock()
-	return len(s.queue.waiting)
-}
-
 // Commits is the number of the file's last commit.
 func (s *Store) Commits() int {
 	number := 0

@@ -54,6 +54,8 @@ type Options struct {
 	// WaitingLimit is how many transactions may wait to write, beyond which store.ErrBusy refuses; 0 means
 	// DefaultWaitingLimit.
 	WaitingLimit int
+	// Observer hears how the store does.
+	Observer store.Observer
 	// steps are steps(), but for tests.
 	steps []schemaStep
 	// openFile is os.OpenFile, but for tests.
@@ -104,7 +106,7 @@ func Open(options Options) (*Store, error) {
 			return nil, err
 		}
 	}
-	s := &Store{db: db, health: newHealth(), now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
+	s := &Store{db: db, observer: options.Observer, health: newHealth(), now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
 		queue: queue{limit: options.WaitingLimit, ready: make(chan struct{}, 1), ended: make(chan struct{})}}
 	go s.run()
 	return s, nil

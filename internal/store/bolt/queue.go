@@ -169,6 +169,9 @@ func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) erro
 	}
 	r, b, err := s.queue.enter(ctx, false)
 	if err != nil {
+		if heard := s.observer.Busy; heard != nil && errors.Is(err, store.ErrBusy) {
+			heard()
+		}
 		return err
 	}
 	wait, err := func() (bool, error) {

@@ -24,6 +24,7 @@ type Store struct {
 	// readOnly is for a file that nothing is written to.
 	readOnly bool
 	queue    queue
+	observer store.Observer
 	health   health
 	// watchers wait for changes.
 	watchers watchers
@@ -79,6 +80,13 @@ func (s *Store) read(use func(under *bbolt.Tx, version uint64) error) error {
 		}
 	}()
 	return use(under, files<<48|uint64(under.ID()))
+}
+
+// Waiting is how many transactions wait to write.
+func (s *Store) Waiting() int {
+	s.queue.mu.Lock()
+	defer s.queue.mu.Unlock()
+	return len(s.queue.waiting)
 }
 
 // Close implements store.Store.
