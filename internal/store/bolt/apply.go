@@ -10,7 +10,7 @@ import (
 // apply puts the writes into the file's transaction. What is read for it is read first, while the file is as it was.
 func (p *pending) apply(under *bbolt.Tx) error {
 	records := p.records()
-	if p.file.bucket == nil || p.after("") == "" { // the first record, or none any more
+	if p.file.bucket == nil || p.isEmpty() { // the first record, or none any more
 		if err := p.begunOrEnded(under, len(records) > 0); err != nil || p.file.bucket == nil {
 			return err
 		}
@@ -31,18 +31,19 @@ func (p *pending) apply(under *bbolt.Tx) error {
 
 // records are the writes with their sums, and the records whose next key changes with them.
 func (p *pending) records() (records []entry) {
+	around := &neighbours{p.walk(false), p.walk(true)}
 	var before []string
 	for at := (place{}); p.writes.at(at) != nil; at = p.writes.next(at) {
 		e := *p.writes.at(at)
-		there := p.file.bucket != nil && p.file.bucket.Get([]byte(e.key)) != nil
+		there := p.file.find(e.key) != nil
 		if e.gone() && !there {
 			continue
 		}
 		if e.gone() == there { // it goes, or is new
-			before = append(before, p.before(e.key))
+			before = append(before, around.before(e.key))
 		}
 		if !e.gone() {
-			summed(e.record, p.file.club, e.key, p.after(e.key))
+			p.file.sum(e.record, e.key, around.after(e.key))
 		}
 		records = append(records, e)
 	}
@@ -52,30 +53,41 @@ func (p *pending) records() (records []entry) {
 			continue
 		}
 		e := written(key, p.file.get(key))
-		summed(e.record, p.file.club, key, p.after(key))
+		p.file.sum(e.record, key, around.after(key))
 		records = append(records, e)
 	}
 	return records
 }
 
-// after is the key that comes after another once all is written, after the last the first; "" when there is none.
-func (p *pending) after(key string) string {
+// neighbours finds what stands beside keys once all is written.
+type neighbours struct{ up, down *walk }
+
+// after is the key that comes after another, after the last the first; "" when there is none.
+func (n *neighbours) after(key string) string {
 	for _, from := range []string{key + "\x00", ""} {
-		if f, there := p.up(from).step(); there {
-			return f.key
+		n.up.from(from)
+		if f, there := n.up.step(); there {
+			return f.key()
 		}
 	}
 	return ""
 }
 
 // before is the key that comes before another, before the first the last; "" when there is none.
-func (p *pending) before(key string) string {
+func (n *neighbours) before(key string) string {
 	for _, below := range []string{key, ""} {
-		if f, there := p.downFrom(below).step(); there {
-			return f.key
+		n.down.below(below)
+		if f, there := n.down.step(); there {
+			return f.key()
 		}
 	}
 	return ""
+}
+
+// isEmpty tells whether nothing is left once all is written.
+func (p *pending) isEmpty() bool {
+	_, there := p.up("").step()
+	return !there
 }
 
 // begunOrEnded makes the bucket of a club with its first record, or takes it away with its last.

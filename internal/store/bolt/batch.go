@@ -18,7 +18,7 @@ const (
 	batchUses = 1024
 	// batchBytes how much they write, about,
 	batchBytes = 8 << 20
-	// batchTime and for how long they run: who came first waits for those who share the commit.
+	// batchTime and for how long they run when the disk is idle: who came first waits for those who share the commit.
 	batchTime = 10 * time.Millisecond
 )
 
@@ -26,8 +26,10 @@ const (
 // may have seen what another one wrote, is answered before.
 type batch struct {
 	store *Store
-	under *bbolt.Tx
 	began time.Time
+	// after is the batch that was on its way to the disk when this one began, and whose writes it sees; nil once they are
+	// there, or if there was none.
+	after *batch
 	// clubs are what the transactions wrote, by club.
 	clubs map[string]*pending
 	uses  int
@@ -38,18 +40,58 @@ type batch struct {
 	failed    error
 }
 
-// run runs use, of the goroutine that waits for it, and tells whether it must wait for the commit with its answer.
-func (b *batch) run(ctx context.Context, club string, use func(store.Tx) error) (wait bool, err error) {
-	keys := b.clubs[club]
-	if keys == nil {
-		keys = &pending{writes: &sorted{}}
-		if err := b.store.safely(func() { keys.file = keysOf(b.under, club) }); err != nil {
-			return false, err
+func newBatch(s *Store, after *batch) *batch {
+	return &batch{store: s, after: after, began: time.Now(), clubs: map[string]*pending{}, committed: make(chan struct{})}
+}
+
+// of is what the batch wrote of a club's, over what the one before it wrote.
+func (b *batch) of(club string) *pending {
+	p := b.clubs[club]
+	if p == nil {
+		p = &pending{writes: &sorted{}}
+		if b.after != nil && b.after.clubs[club] != nil {
+			p.writes = b.after.clubs[club].writes.carried()
 		}
-		b.clubs[club] = keys
+		b.clubs[club] = p
 	}
-	t := &tx{ctx: ctx, keys: keys, store: b.store}
+	return p
+}
+
+// shed forgets what the batch before wrote, which is in the file by now.
+func (b *batch) shed() {
+	if b.after == nil {
+		return
+	}
+	b.after = nil
+	for _, p := range b.clubs {
+		p.writes = p.writes.own()
+	}
+}
+
+// doomed tells that the batch before it failed, whose writes were to be seen.
+func (b *batch) doomed() bool { return b.after != nil && b.after.failed != nil }
+
+// run runs use, of the goroutine that has the word, and tells what must be on the disk before it is answered; nil: nothing.
+func (b *batch) run(ctx context.Context, club string, use func(store.Tx) error) (until *batch, err error) {
+	if b.after != nil && b.after.isCommitted() {
+		b.shed()
+	}
 	b.uses++
+	err = b.store.read(func(under *bbolt.Tx, _ uint64) error {
+		keys := b.of(club)
+		if err := b.store.safely(func() { keys.file = keysOf(under, club) }); err != nil {
+			return err
+		}
+		return b.runOn(ctx, keys, use)
+	})
+	if b.wrote {
+		return b, err
+	}
+	return b.after, err
+}
+
+func (b *batch) runOn(ctx context.Context, keys *pending, use func(store.Tx) error) (err error) {
+	t := &tx{ctx: ctx, keys: keys, store: b.store}
 	good := false
 	defer func() {
 		t.end()
@@ -71,48 +113,59 @@ func (b *batch) run(ctx context.Context, club string, use func(store.Tx) error) 
 		}
 		keys.keep()
 	}
-	return b.wrote, err
+	return err
 }
 
-// full tells whether the batch is to be committed though more are waiting.
-func (b *batch) full() bool {
-	return b.uses >= batchUses || b.bytes >= batchBytes || time.Since(b.began) >= batchTime
-}
-
-// settle commits the batch and wakes who waits for it, and then who watches what it wrote.
-func (b *batch) settle() {
-	defer close(b.committed)
-	if !b.wrote {
-		_ = b.under.Rollback() // spares the disk two waits
-		return
+func (b *batch) isCommitted() bool {
+	select {
+	case <-b.committed:
+		return true
+	default:
+		return false
 	}
+}
+
+// full tells whether nothing more goes into the batch.
+func (b *batch) full() bool { return b.uses >= batchUses || b.bytes >= batchBytes }
+
+// late tells whether the batch is to be committed though more are waiting.
+func (b *batch) late() bool { return time.Since(b.began) >= batchTime }
+
+// settle commits the batch and wakes who watches what it wrote.
+func (b *batch) settle() error {
 	began := time.Now()
 	err := b.commit()
 	if heard := b.store.observer.Committed; heard != nil {
 		heard(time.Since(began), b.uses, err)
 	}
 	if err != nil {
-		b.failed = fmt.Errorf("store: writing %s failed: %w: look at the disk's space and health, then read whether the change is there", b.store.path, err)
-		return
+		return fmt.Errorf("store: writing %s failed: %w: look at the disk's space and health, then read whether the change is there", b.store.path, err)
 	}
 	for club, keys := range b.clubs {
 		b.store.watchers.wake(club, keys.writes)
 	}
+	return nil
 }
 
-func (b *batch) commit() (err error) {
+func (b *batch) commit() error {
+	under, err := b.store.beginUnder(true)
+	if err != nil {
+		return err
+	}
 	clubs := slices.Sorted(maps.Keys(b.clubs))
 	err = errors.Join(b.store.safely(func() {
 		for _, club := range clubs {
-			if err = b.clubs[club].apply(b.under); err != nil {
+			p := b.clubs[club]
+			p.file = keysOf(under, club)
+			if err = p.apply(under); err != nil {
 				return
 			}
 		}
 	}), err)
 	if err == nil {
-		err = b.store.safelyTry(b.under.Commit)
+		err = b.store.safelyTry(under.Commit)
 	}
-	if err != nil && b.store.safely(func() { _ = b.under.Rollback() }) != nil {
+	if err != nil && b.store.safely(func() { _ = under.Rollback() }) != nil {
 		b.store.health.stuck.Store(true)
 	}
 	return err

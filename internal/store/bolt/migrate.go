@@ -111,11 +111,12 @@ func advance(db *bbolt.DB, steps []schemaStep, number int32) error {
 // is given is to be read only, and only until it returns.
 func eachValue(db *bbolt.DB, change func(club, key string, value []byte) ([]byte, error)) error {
 	return eachRecord(db, func(club, key string, record []byte) ([]byte, error) {
-		made, err := change(club, key, fileKeys{club: club}.open(key, record))
+		k := fileKeys{sums: sumsOf(club), club: club}
+		made, err := change(club, key, k.open([]byte(key), record))
 		if err != nil {
 			return nil, err
 		}
-		return resummed(record, club, key, made), nil
+		return k.resum(record, key, made), nil
 	})
 }
 

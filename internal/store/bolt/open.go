@@ -106,9 +106,9 @@ func Open(options Options) (*Store, error) {
 			return nil, err
 		}
 	}
-	s := &Store{db: db, observer: options.Observer, health: newHealth(), now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
-		queue: queue{limit: options.WaitingLimit, ready: make(chan struct{}, 1), ended: make(chan struct{})}}
-	go s.run()
+	s := &Store{db: db, observer: options.Observer, health: newHealth(), now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly}
+	s.queue = newQueue(s, options.WaitingLimit)
+	go s.queue.run()
 	return s, nil
 }
 

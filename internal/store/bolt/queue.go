@@ -5,7 +5,6 @@ import (
 	"errors"
 	"sync"
 	"sync/atomic"
-	"time"
 
 	"gritward/internal/store"
 )
@@ -14,47 +13,56 @@ import (
 // two cores serves some thousand sign-ups a second, so the last of them waits for about a second.
 const DefaultWaitingLimit = 4096
 
-// queue is the line of those who want to write. One goroutine, run, gives each in turn the word; it is the only one that has
-// a transaction of bbolt's that writes.
+// queue is the line of those who want to write. One at a time has the word, in its own goroutine, and writes into the open
+// batch. Another goroutine brings one batch at a time to the disk; those who write meanwhile share the next one.
 type queue struct {
+	store   *Store
 	mu      sync.Mutex
 	waiting []*request
 	limit   int
 	closed  bool
-	// ready holds a wake-up for run when there is something to look at.
-	ready chan struct{}
-	// ended is closed when run has ended.
+	// busy: somebody has the word.
+	busy bool
+	// open is the batch that is written into; nil: none has begun.
+	open *batch
+	// settling is the batch on its way to the disk; nil: none.
+	settling *batch
+	// commits hands it over; closed when nobody will come any more.
+	commits chan *batch
+	ending  bool
+	// ended is closed when everything is on the disk and nobody will come any more.
 	ended chan struct{}
+}
+
+func newQueue(s *Store, limit int) *queue {
+	return &queue{store: s, limit: limit, commits: make(chan *batch, 1), ended: make(chan struct{})}
 }
 
 // request is one caller in the line.
 type request struct {
-	// alone: it needs no transaction, but that nobody else writes.
+	// alone: it needs no batch, but that nobody else writes and nothing is on its way to the disk.
 	alone bool
-	// taken is set by who comes first: run, which then gives it the word, or the caller, who goes away.
+	// taken is set by who comes first: pass, which then gives it the word, or the caller, who goes away.
 	taken atomic.Bool
-	// turn hands over the batch to run in; nil to one that is alone, and when it could not be begun: err says why.
+	// turn hands over the word, with the batch to run in.
 	turn chan *batch
-	err  error
-	// over is closed when the caller has done what it wanted to do.
-	over chan struct{}
 }
 
-// enter puts a caller in the line and waits for its turn. Afterwards over must be closed, unless there is an error.
-func (q *queue) enter(ctx context.Context, alone bool) (*request, *batch, error) {
-	r := &request{alone: alone, turn: make(chan *batch, 1), over: make(chan struct{})}
+// enter puts a caller in the line and waits for the word. Unless there is an error, leave must be called afterwards.
+func (q *queue) enter(ctx context.Context, alone bool) (*batch, error) {
+	r := &request{alone: alone, turn: make(chan *batch, 1)}
 	if err := q.add(r); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	select {
 	case b := <-r.turn:
-		return r, b, r.err
+		return b, nil
 	case <-ctx.Done():
 	}
 	if r.taken.CompareAndSwap(false, true) {
-		return nil, nil, ctx.Err()
+		return nil, ctx.Err()
 	}
-	return r, <-r.turn, r.err
+	return <-r.turn, nil
 }
 
 func (q *queue) add(r *request) error {
@@ -67,7 +75,7 @@ func (q *queue) add(r *request) error {
 		return store.ErrBusy
 	}
 	q.waiting = append(q.waiting, r)
-	q.wake()
+	q.pass()
 	return nil
 }
 
@@ -84,79 +92,91 @@ func (q *queue) sweep() bool {
 	return len(left) < q.limit
 }
 
-func (q *queue) wake() {
-	select {
-	case q.ready <- struct{}{}:
-	default:
+// leave gives the word on.
+func (q *queue) leave() {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.busy = false
+	q.pass()
+}
+
+// pass does what is to be done next, with q.mu held: it gives the word to the first in the line, or hands over the open batch,
+// which is committed as soon as nobody waits any more, so that one who is alone does not wait for others, or after some time.
+func (q *queue) pass() {
+	for !q.busy {
+		first := q.first()
+		switch b := q.open; {
+		case b != nil && b.doomed():
+			q.open = nil
+			b.failed = b.after.failed
+			close(b.committed)
+		case b != nil && q.settling == nil && (first == nil || first.alone || b.full() || b.late()):
+			q.hand(b)
+		case b != nil && q.settling != nil && b.full():
+			return
+		case first == nil || first.alone && q.settling != nil:
+			q.end()
+			return
+		case first.taken.CompareAndSwap(false, true):
+			q.busy = true
+			q.waiting[0], q.waiting = nil, q.waiting[1:]
+			if !first.alone && q.open == nil {
+				q.open = newBatch(q.store, q.settling)
+			}
+			first.turn <- q.open
+		}
 	}
 }
 
-// next takes the first of the line; nil when nobody waits. More is false when nobody will come any more.
-func (q *queue) next() (r *request, more bool) {
-	q.mu.Lock()
-	defer q.mu.Unlock()
-	for len(q.waiting) > 0 {
-		r, q.waiting[0], q.waiting = q.waiting[0], nil, q.waiting[1:]
-		if r.taken.CompareAndSwap(false, true) {
-			return r, true
-		}
+// first is the first in the line who did not go away; nil when nobody waits.
+func (q *queue) first() *request {
+	for len(q.waiting) > 0 && q.waiting[0].taken.Load() {
+		q.waiting[0], q.waiting = nil, q.waiting[1:]
 	}
-	q.waiting = nil
-	return nil, !q.closed
+	if len(q.waiting) == 0 {
+		q.waiting = nil
+		return nil
+	}
+	return q.waiting[0]
+}
+
+// hand hands the open batch over to be committed; one that nothing was written in is forgotten.
+func (q *queue) hand(b *batch) {
+	if q.open = nil; b.wrote {
+		b.shed()
+		q.settling = b
+		q.commits <- b
+	}
+}
+
+// end ends it all when nobody is there and nobody will come.
+func (q *queue) end() {
+	if q.closed && !q.ending && len(q.waiting) == 0 && q.settling == nil {
+		q.ending = true
+		close(q.commits)
+	}
+}
+
+// run commits what is handed over.
+func (q *queue) run() {
+	defer close(q.ended)
+	for b := range q.commits {
+		err := b.settle()
+		q.mu.Lock()
+		q.settling, b.failed = nil, err
+		q.pass()
+		q.mu.Unlock()
+		close(b.committed)
+	}
 }
 
 // close lets nobody in any more, and waits until all who were in the line have been served.
 func (q *queue) close() {
 	q.mu.Lock()
 	q.closed = true
-	q.wake()
+	q.pass()
 	q.mu.Unlock()
 	<-q.ended
-}
-
-// run gives the word to those who wait, one after another, and commits together what they wrote: as soon as nobody waits
-// any more, so that one who is alone does not wait for others, and what comes during a commit shares the next one.
-func (s *Store) run() {
-	defer close(s.queue.ended)
-	var b *batch
-	settle := func() {
-		if b != nil {
-			b.settle()
-			b = nil
-		}
-	}
-	for {
-		r, more := s.queue.next()
-		switch {
-		case r == nil && b != nil:
-			settle()
-			continue
-		case r == nil && !more:
-			return
-		case r == nil:
-			<-s.queue.ready
-			continue
-		case r.alone:
-			settle()
-		case b == nil:
-			b, r.err = s.begin()
-		}
-		r.turn <- b
-		if r.err != nil {
-			continue
-		}
-		if <-r.over; b != nil && b.full() {
-			settle()
-		}
-	}
-}
-
-func (s *Store) begin() (*batch, error) {
-	under, err := s.beginUnder(true)
-	if err != nil {
-		return nil, err
-	}
-	return &batch{store: s, under: under, began: time.Now(), clubs: map[string]*pending{}, committed: make(chan struct{})}, nil
 }
 
 // Update implements store.Store.
@@ -167,35 +187,34 @@ func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) erro
 	if s.readOnly {
 		return store.ErrReadOnly
 	}
-	r, b, err := s.queue.enter(ctx, false)
+	b, err := s.queue.enter(ctx, false)
 	if err != nil {
 		if heard := s.observer.Busy; heard != nil && errors.Is(err, store.ErrBusy) {
 			heard()
 		}
 		return err
 	}
-	wait, err := func() (bool, error) {
-		defer close(r.over)
+	until, err := func() (*batch, error) {
+		defer s.queue.leave()
 		if err := ctx.Err(); err != nil {
-			return false, err
+			return nil, err
 		}
 		return b.run(ctx, club, use)
 	}()
-	if !wait {
+	if until == nil {
 		return err
 	}
-	if <-b.committed; b.failed != nil {
-		return b.failed
+	if <-until.committed; until.failed != nil {
+		return until.failed
 	}
 	return err
 }
 
-// alone runs do while nobody writes.
+// alone runs do while nobody writes, and all that was written is on the disk.
 func (s *Store) alone(ctx context.Context, do func() error) error {
-	r, _, err := s.queue.enter(ctx, true)
-	if err != nil {
+	if _, err := s.queue.enter(ctx, true); err != nil {
 		return err
 	}
-	defer close(r.over)
+	defer s.queue.leave()
 	return do()
 }

@@ -205,3 +205,70 @@ func TestGoexit(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// TestWhileCommitting: who writes or reads on top of what is on its way to the disk is answered after it, and fails with it.
+func TestWhileCommitting(t *testing.T) {
+	for _, fails := range []bool{false, true} {
+		s := opened(t, filepath.Join(t.TempDir(), "club.db"))
+		if err := put(s, "old", []byte("1")); err != nil {
+			t.Fatal(err)
+		}
+		var once sync.Once
+		held, free, broken := make(chan struct{}), make(chan struct{}), errors.New("the disk is broken")
+		back := s.Writes(func(to func([]byte, int64) (int, error), data []byte, at int64) (n int, err error) {
+			once.Do(func() {
+				close(held)
+				if <-free; fails {
+					err = broken
+				}
+			})
+			if err != nil {
+				return 0, err
+			}
+			return to(data, at)
+		})
+		first, reader, writer := make(chan error, 1), make(chan error, 1), make(chan error, 1)
+		go func() { first <- put(s, "a", []byte("1")) }()
+		<-held
+		ran := make(chan struct{}, 2)
+		seeing := func(and func(store.Tx) error) error {
+			return s.Update(context.Background(), "moor", func(tx store.Tx) error {
+				defer func() { ran <- struct{}{} }()
+				value, err := tx.Get("a")
+				if string(value) != "1" {
+					t.Errorf("a is %q for who comes after", value)
+				}
+				return errors.Join(err, and(tx))
+			})
+		}
+		go func() { reader <- seeing(func(store.Tx) error { return nil }) }()
+		go func() { writer <- seeing(func(tx store.Tx) error { return tx.Put("b", []byte("1")) }) }()
+		<-ran
+		<-ran
+		select {
+		case <-reader:
+			t.Error("who read was answered before the disk had what was read")
+		case <-writer:
+			t.Error("who wrote was answered before the disk had it")
+		default:
+		}
+		close(free)
+		for who, got := range map[string]chan error{"first": first, "reader": reader, "writer": writer} {
+			if err := <-got; fails != errors.Is(err, broken) || !fails && err != nil {
+				t.Errorf("%s: %v, and the disk fails: %t", who, err, fails)
+			}
+		}
+		back()
+		if err := put(s, "after", nil); err != nil {
+			t.Error(err)
+		}
+		for _, key := range []string{"a", "b"} {
+			if value, err := get(s, key); err != nil || (value != nil) == fails {
+				t.Errorf("%s is %q, %v, and the disk failed: %t", key, value, err, fails)
+			}
+		}
+		if err := errors.Join(s.Verify(context.Background(), nil), s.Close()); err != nil {
+			t.Error(err)
+		}
+	}
+}

@@ -9,10 +9,12 @@ import (
 type entry struct {
 	key    string
 	record []byte // nil: gone
+	// carried: the batch before wrote it.
+	carried bool
 }
 
 func written(key string, value []byte) entry {
-	return entry{key, append(make([]byte, sumBytes, sumBytes+len(value)), value...)}
+	return entry{key: key, record: append(make([]byte, sumBytes, sumBytes+len(value)), value...)}
 }
 
 func (e *entry) gone() bool { return e.record == nil }
@@ -32,7 +34,6 @@ const chunkEntries = 256
 // sorted keeps entries in the order of their keys: a tree of two levels, since what waits for one commit is seldom much.
 type sorted struct {
 	chunks [][]entry // none is empty
-	count  int
 }
 
 // place is where an entry lies: before the first when chunk is -1, behind the last when chunk is len(chunks).
@@ -90,7 +91,6 @@ func (s *sorted) set(e entry) {
 		*old = e
 		return
 	}
-	s.count++
 	if p.chunk == len(s.chunks) {
 		if p.chunk == 0 {
 			s.chunks = append(s.chunks, []entry{e})
@@ -110,8 +110,30 @@ func (s *sorted) set(e entry) {
 // drop takes the entry of a key out; it must be there.
 func (s *sorted) drop(key string) {
 	p := s.seek(key)
-	s.count--
 	if s.chunks[p.chunk] = slices.Delete(s.chunks[p.chunk], p.index, p.index+1); len(s.chunks[p.chunk]) == 0 {
 		s.chunks = slices.Delete(s.chunks, p.chunk, p.chunk+1)
 	}
+}
+
+// carried is a copy of it for the batch after this one.
+func (s *sorted) carried() *sorted {
+	made := &sorted{chunks: make([][]entry, len(s.chunks))}
+	for i, chunk := range s.chunks {
+		made.chunks[i] = slices.Clone(chunk)
+		for j := range chunk {
+			made.chunks[i][j].carried = true
+		}
+	}
+	return made
+}
+
+// own is what of it was not carried over from the batch before.
+func (s *sorted) own() *sorted {
+	made := &sorted{}
+	for _, chunk := range s.chunks {
+		if chunk = slices.DeleteFunc(chunk, func(e entry) bool { return e.carried }); len(chunk) > 0 {
+			made.chunks = append(made.chunks, chunk)
+		}
+	}
+	return made
 }

@@ -23,7 +23,7 @@ type Store struct {
 	now    func() time.Time
 	// readOnly is for a file that nothing is written to.
 	readOnly bool
-	queue    queue
+	queue    *queue
 	observer store.Observer
 	health   health
 	// watchers wait for changes.

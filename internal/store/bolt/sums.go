@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"bytes"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"unsafe"
 
 	"go.etcd.io/bbolt"
 )
@@ -22,31 +24,38 @@ const sumBytes = 8
 // bits, and of other damage all but one in 4,000 million. It is no guard against somebody who means it.
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
-func valueSum(club, key string, value []byte) uint32 {
-	return crc32.Update(sumOf("value", club, key, ""), castagnoli, value)
+// sums are of one club: what those of its records begin with.
+type sums struct{ value, link uint32 }
+
+func sumsOf(club string) sums {
+	begun := func(what string) uint32 { return crc32.Checksum([]byte(what+"\x00"+club+"\x00"), castagnoli) }
+	return sums{begun("value"), begun("link")}
 }
 
-func linkSum(club, key, next string) uint32 { return sumOf("link", club, key, next) }
+func (s sums) ofValue(key, value []byte) uint32 { return prolonged(s.value, key, value) }
 
-func sumOf(what, club, key, next string) uint32 {
-	text := make([]byte, 0, len(what)+len(club)+len(key)+len(next)+3)
-	for _, part := range []string{what, club, key} {
-		text = append(append(text, part...), 0)
-	}
-	return crc32.Checksum(append(text, next...), castagnoli)
+func (s sums) ofLink(key, next []byte) uint32 { return prolonged(s.link, key, next) }
+
+var between = []byte{0}
+
+func prolonged(sum uint32, key, rest []byte) uint32 {
+	return crc32.Update(crc32.Update(crc32.Update(sum, castagnoli, key), castagnoli, between), castagnoli, rest)
 }
 
-// summed fills in the first bytes of a record, which were left free.
-func summed(record []byte, club, key, next string) []byte {
-	binary.BigEndian.PutUint32(record, valueSum(club, key, record[sumBytes:]))
-	binary.BigEndian.PutUint32(record[4:], linkSum(club, key, next))
+// bytesOf are the bytes of a text, to be read only.
+func bytesOf(text string) []byte { return unsafe.Slice(unsafe.StringData(text), len(text)) }
+
+// sum fills in the first bytes of a record, which were left free.
+func (s sums) sum(record []byte, key, next string) []byte {
+	binary.BigEndian.PutUint32(record, s.ofValue(bytesOf(key), record[sumBytes:]))
+	binary.BigEndian.PutUint32(record[4:], s.ofLink(bytesOf(key), bytesOf(next)))
 	return record
 }
 
-// resummed makes a record with another value; the next key stays.
-func resummed(record []byte, club, key string, value []byte) []byte {
+// resum makes a record with another value; the next key stays.
+func (s sums) resum(record []byte, key string, value []byte) []byte {
 	made := written(key, value).record
-	binary.BigEndian.PutUint32(made, valueSum(club, key, value))
+	binary.BigEndian.PutUint32(made, s.ofValue(bytesOf(key), value))
 	copy(made[4:], record[4:sumBytes])
 	return made
 }
@@ -54,8 +63,11 @@ func resummed(record []byte, club, key string, value []byte) []byte {
 // fileKeys are a club's keys as the file has them. All that is read through it is held against the sums; where they do not
 // agree it panics with a damage, which the transaction turns into an error.
 type fileKeys struct {
+	sums
 	club   string
 	bucket *bbolt.Bucket // nil when the club has no key
+	// cursor is for what is looked up once; a walk has its own.
+	cursor *bbolt.Cursor
 }
 
 // damage is what is wrong with a file, in words.
@@ -65,16 +77,19 @@ func damaged(format string, values ...any) { panic(damage(fmt.Sprintf(format, va
 
 // keysOf finds the keys of a club.
 func keysOf(under *bbolt.Tx, club string) fileKeys {
-	k := fileKeys{club: club, bucket: under.Bucket(clubsBucket()).Bucket([]byte(club))}
-	if k.bucket == nil && slices.Contains(clubList(under), club) {
+	k := fileKeys{sums: sumsOf(club), club: club, bucket: under.Bucket(clubsBucket()).Bucket([]byte(club))}
+	switch {
+	case k.bucket != nil:
+		k.cursor = k.bucket.Cursor()
+	case slices.Contains(clubList(under), club):
 		damaged("the records of club %s are gone", club)
 	}
 	return k
 }
 
 // open gives the value of a record.
-func (k fileKeys) open(key string, record []byte) []byte {
-	if len(record) < sumBytes || binary.BigEndian.Uint32(record) != valueSum(k.club, key, record[sumBytes:]) {
+func (k *fileKeys) open(key, record []byte) []byte {
+	if len(record) < sumBytes || binary.BigEndian.Uint32(record) != k.ofValue(key, record[sumBytes:]) {
 		damaged("the record %.80q of club %s is not as it was written", key, k.club)
 	}
 	return record[sumBytes:]
@@ -82,7 +97,7 @@ func (k fileKeys) open(key string, record []byte) []byte {
 
 // edge holds two neighbours against the sum that binds them: nothing stands between them. Key nil is what comes before the
 // first, next nil what comes after the last.
-func (k fileKeys) edge(key, record, next []byte) {
+func (k *fileKeys) edge(key, record, next []byte) {
 	around := key == nil || next == nil
 	if around {
 		c := k.bucket.Cursor()
@@ -96,27 +111,34 @@ func (k fileKeys) edge(key, record, next []byte) {
 			damaged("the records of club %s are gone", k.club)
 		}
 	}
-	if len(record) < sumBytes || around != (string(key) >= string(next)) || binary.BigEndian.Uint32(record[4:]) != linkSum(k.club, string(key), string(next)) {
+	if len(record) < sumBytes || around != (bytes.Compare(key, next) >= 0) || binary.BigEndian.Uint32(record[4:]) != k.ofLink(key, next) {
 		damaged("records of club %s are missing between %.80q and %.80q", k.club, key, next)
 	}
 }
 
-// get gives the value of a key; nil when it is absent.
-func (k fileKeys) get(key string) []byte {
+// find gives the record of a key; nil when it is absent.
+func (k *fileKeys) find(key string) []byte {
 	if k.bucket == nil {
 		return nil
 	}
-	c := k.bucket.Cursor()
-	found, record := c.Seek([]byte(key))
+	found, record := k.cursor.Seek(bytesOf(key))
 	if string(found) == key && found != nil {
-		return k.open(key, record)
+		return record
 	}
-	k.gap(c, found, key)
+	k.gap(k.cursor, found, key)
+	return nil
+}
+
+// get gives the value of a key; nil when it is absent.
+func (k *fileKeys) get(key string) []byte {
+	if record := k.find(key); record != nil {
+		return k.open(bytesOf(key), record)
+	}
 	return nil
 }
 
 // gap shows that nothing stands before the place that a cursor found for a key, and so not the key: it gives what comes before.
-func (k fileKeys) gap(c *bbolt.Cursor, found []byte, key string) (before, record []byte) {
+func (k *fileKeys) gap(c *bbolt.Cursor, found []byte, key string) (before, record []byte) {
 	if found == nil {
 		before, record = c.Last()
 	} else {
@@ -177,6 +199,6 @@ func addSums(db *bbolt.DB) error {
 	return eachRecord(db, func(club, key string, value []byte) ([]byte, error) {
 		at[club]++
 		next := keys[club][at[club]%len(keys[club])]
-		return summed(written(key, value).record, club, key, next), nil
+		return sumsOf(club).sum(written(key, value).record, key, next), nil
 	})
 }

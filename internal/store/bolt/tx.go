@@ -1,8 +1,8 @@
 package bolt
 
 import (
+	"bytes"
 	"context"
-	"strings"
 
 	"gritward/internal/store"
 )
@@ -121,8 +121,8 @@ func (t *tx) scan(prefix string, visit store.Visit, begin func() *walk) error {
 		more := false
 		if err := t.safely(func() {
 			var f found
-			if f, more = w.step(); more && strings.HasPrefix(f.key, prefix) {
-				key, value = f.key, w.value(f)
+			if f, more = w.step(); more && bytes.HasPrefix(f.raw, bytesOf(prefix)) {
+				key, value = f.key(), w.value(f)
 			} else {
 				more = false
 			}

@@ -57,8 +57,8 @@ func (k fileKeys) verify(from string) (next string, read int64, more bool) {
 		if !there {
 			return "", read, false
 		}
-		read += int64(len(f.key) + len(k.open(f.key, f.record)) + sumBytes)
-		next = f.key + "\x00"
+		read += int64(len(f.raw) + len(k.open(f.raw, f.record)) + sumBytes)
+		next = f.key() + "\x00"
 	}
 	return next, read, true
 }

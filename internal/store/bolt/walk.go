@@ -9,57 +9,91 @@ type walk struct {
 	// cursor is nil where the file has no keys; key and record are where it stands, nil at its end.
 	cursor      *bbolt.Cursor
 	key, record []byte
-	at          place
+	// stood: what the cursor stands at was given, and it is to move on.
+	stood bool
+	at    place
+}
+
+func (p *pending) walk(down bool) *walk {
+	w := &walk{p: p, down: down}
+	if p.file.bucket != nil {
+		w.cursor = p.file.bucket.Cursor()
+	}
+	return w
 }
 
 // up begins a walk at the first key that is not less than from.
 func (p *pending) up(from string) *walk {
-	w := &walk{p: p}
-	if p.file.bucket != nil {
-		w.cursor = p.file.bucket.Cursor()
-		if w.key, w.record = w.cursor.Seek([]byte(from)); string(w.key) != from || w.key == nil {
-			p.file.gap(w.cursor, w.key, from)
-			w.cursor.Seek([]byte(from)) // back again
-		}
-	}
-	if p.writes != nil {
-		w.at = p.writes.seek(from)
-	}
+	w := p.walk(false)
+	w.from(from)
 	return w
 }
 
 // downFrom begins a walk down at the last key that is less than below; "" is above all.
 func (p *pending) downFrom(below string) *walk {
-	w := &walk{p: p, down: true}
-	if p.file.bucket != nil {
-		w.cursor = p.file.bucket.Cursor()
-		if below == "" {
-			w.key, w.record = w.cursor.Last()
-			p.file.edge(w.key, w.record, nil)
-		} else {
-			found, _ := w.cursor.Seek([]byte(below))
-			w.key, w.record = p.file.gap(w.cursor, found, below)
-		}
-	}
-	if p.writes != nil {
-		if w.at = (place{chunk: len(p.writes.chunks)}); below != "" {
-			w.at = p.writes.seek(below)
-		}
-		w.at = p.writes.previous(w.at)
-	}
+	w := p.walk(true)
+	w.below(below)
 	return w
+}
+
+// from has a walk up begin at the first key that is not less than key.
+func (w *walk) from(key string) {
+	w.stood = false
+	if w.cursor != nil {
+		if w.key, w.record = w.cursor.Seek(bytesOf(key)); w.key == nil || string(w.key) != key {
+			if before, _ := w.p.file.gap(w.cursor, w.key, key); before != nil && w.key != nil {
+				w.cursor.Next() // back again
+			} else {
+				w.cursor.Seek(bytesOf(key))
+			}
+		}
+	}
+	if w.p.writes != nil {
+		w.at = w.p.writes.seek(key)
+	}
+}
+
+// below has a walk down begin at the last key that is less than key.
+func (w *walk) below(key string) {
+	w.stood = false
+	if w.cursor != nil {
+		if key == "" {
+			w.key, w.record = w.cursor.Last()
+			w.p.file.edge(w.key, w.record, nil)
+		} else {
+			found, _ := w.cursor.Seek(bytesOf(key))
+			w.key, w.record = w.p.file.gap(w.cursor, found, key)
+		}
+	}
+	if w.p.writes != nil {
+		if w.at = (place{chunk: len(w.p.writes.chunks)}); key != "" {
+			w.at = w.p.writes.seek(key)
+		}
+		w.at = w.p.writes.previous(w.at)
+	}
 }
 
 // found is a record that a walk came to.
 type found struct {
-	key    string
-	record []byte
-	inFile bool
+	raw, record []byte
+	// written is the key where it is of the writes; else "".
+	written string
+}
+
+func (f found) key() string {
+	if f.written != "" {
+		return f.written
+	}
+	return string(f.raw)
 }
 
 // step gives the next record and moves on; there is false at the end.
 func (w *walk) step() (f found, there bool) {
 	for {
+		if w.stood {
+			w.file()
+			w.stood = false
+		}
 		var change *entry
 		if w.p.writes != nil {
 			change = w.p.writes.at(w.at)
@@ -67,28 +101,26 @@ func (w *walk) step() (f found, there bool) {
 		if change == nil && w.key == nil {
 			return f, false
 		}
-		if order := w.order(change); order <= 0 {
-			f = found{string(w.key), w.record, true}
-			w.file() // which the writes come before
-			if order < 0 {
-				return f, true
-			}
+		order := w.order(change)
+		w.stood = order <= 0
+		if order < 0 {
+			return found{raw: w.key, record: w.record}, true
 		}
-		if w.down {
+		if w.down { // what is written comes before what the file has of the same key
 			w.at = w.p.writes.previous(w.at)
 		} else {
 			w.at = w.p.writes.next(w.at)
 		}
 		if !change.gone() {
-			return found{change.key, change.record, false}, true
+			return found{bytesOf(change.key), change.record, change.key}, true
 		}
 	}
 }
 
 // value is that of a record, the store's own.
 func (w *walk) value(f found) []byte {
-	if f.inFile {
-		return w.p.file.open(f.key, f.record)
+	if f.written == "" {
+		return w.p.file.open(f.raw, f.record)
 	}
 	return f.record[sumBytes:]
 }
