@@ -8,7 +8,8 @@ import (
 )
 
 // TestBrowserEveryPage looks at every kind of page that links lead a secretary, a leader and a member to: on a phone by day, and
-// each kind once on a desk by night, held against axe-core; and holds their HTML against the validator.
+// each kind once on a desk by night, held against axe-core, and by the tabulator from end to end; and holds their HTML against the
+// validator.
 func TestBrowserEveryPage(t *testing.T) {
 	w := newWorld(t)
 	all, seen := map[string]string{}, map[string]bool{}
@@ -32,7 +33,7 @@ func TestBrowserEveryPage(t *testing.T) {
 					seen[shapeOf(path)] = true
 					mu.Unlock()
 					if first { // by night somebody else's looks no different
-						night.open(path).checked("night " + shapeOf(path))
+						night.open(path).checked("night " + shapeOf(path)).round(shapeOf(path))
 					}
 				}
 			})

@@ -18,6 +18,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	cdplog "github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 )
 
@@ -121,6 +122,11 @@ func (b *tab) heard(event any) {
 	case *cdplog.EventEntryAdded:
 		if e.Entry.Level == cdplog.EntryLevelError && !strings.Contains(e.Entry.Text, "Failed to load resource") { // refused forms are answered with 4xx
 			said = e.Entry.Text
+		}
+	case *runtime.EventExceptionThrown:
+		said = e.ExceptionDetails.Text
+		if thrown := e.ExceptionDetails.Exception; thrown != nil {
+			said += " " + thrown.Description
 		}
 	}
 	if said != "" {
