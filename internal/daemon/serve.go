@@ -18,10 +18,12 @@ import (
 	"gritward/internal/forecast/endpoint"
 	"gritward/internal/ledger"
 	"gritward/internal/post"
+	"gritward/internal/release"
 	"gritward/internal/server"
 	"gritward/internal/settings"
 	"gritward/internal/store"
 	"gritward/internal/store/bolt"
+	"gritward/internal/tracing"
 )
 
 // drain is how long calls under way may take when the server stops.
@@ -103,6 +105,12 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 		return err
 	}
 	config.Mail = mailer != nil
+	traces, err := tracing.New(command.Context(), release.Number(), log)
+	if err != nil {
+		return err
+	}
+	defer traces.Stop()
+	config.Options = traces.Options()
 	answering, err := server.New(config)
 	if err != nil {
 		return err

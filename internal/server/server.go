@@ -8,6 +8,7 @@ import (
 	"errors"
 	"log/slog"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"time"
 
@@ -67,6 +68,8 @@ type Config struct {
 	Keys *seal.Keys
 	// Counters count what is done; nil: nothing is counted.
 	Counters *Counters
+	// Options come before the server's own, for what is to know of each call.
+	Options []grpc.ServerOption
 	// Erasures sees to it that what was erased stays so; nil: without a list outside the store.
 	Erasures *Erasures
 	// MemberID draws the id of a new member; nil: names.NewMemberID.
@@ -97,7 +100,7 @@ func New(config Config) (*grpc.Server, error) {
 	if config.TLS != nil {
 		creds = credentials.NewTLS(config.TLS)
 	}
-	options := append(config.Limits.options(),
+	options := append(append(slices.Clone(config.Options), config.Limits.options()...),
 		grpc.Creds(metered{creds}),
 		grpc.InTapHandle(g.tap),
 		grpc.ForceServerCodecV2(lenient{encoding.GetCodecV2("proto")}),
