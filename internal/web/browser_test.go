@@ -75,9 +75,38 @@ func (w *world) tabOf(t testing.TB, who string, size screen, script bool) *tab {
 	b := &tab{t: t, w: w, size: size, who: who, script: script}
 	ctx, cancel := chromedp.NewContext(base, chromedp.WithNewBrowserContext(), chromedp.WithListener(b.heard))
 	t.Cleanup(cancel)
+	return b.begun(ctx)
+}
+
+// phoneOf is a tab of a browser of its own, which keeps in a folder what a phone keeps. Its process ends with off, or is killed.
+func (w *world) phoneOf(t testing.TB, who, folder string) (b *tab, off, killed func()) {
+	t.Helper()
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.UserDataDir(folder))
+	allocated, _ := chromedp.NewExecAllocator(context.Background(), options...)
+	b = &tab{t: t, w: w, size: phone, who: who, script: true}
+	ctx, cancel := chromedp.NewContext(allocated, chromedp.WithListener(b.heard))
+	t.Cleanup(cancel)
+	b.begun(ctx)
+	off = func() {
+		if err := chromedp.Cancel(ctx); err != nil {
+			t.Fatalf("%s's browser does not end: %v", who, err)
+		}
+	}
+	killed = func() {
+		if err := chromedp.FromContext(ctx).Browser.Process().Kill(); err != nil {
+			t.Fatal(err)
+		}
+		_ = chromedp.Cancel(ctx) // waits until it is gone
+	}
+	return b, off, killed
+}
+
+// begun makes a tab ready.
+func (b *tab) begun(ctx context.Context) *tab {
+	b.t.Helper()
 	b.ctx = ctx
 	if err := chromedp.Do(ctx); err != nil {
-		t.Fatal(err)
+		b.t.Fatal(err)
 	}
 	b.does(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
 		if _, err := chromedp.Call(ctx, network.Enable, network.EnableParams{}); err != nil {
@@ -86,17 +115,17 @@ func (w *world) tabOf(t testing.TB, who string, size screen, script bool) *tab {
 		_, err := chromedp.Call(ctx, cdplog.Enable, cdp.Empty{})
 		return err
 	}))
-	b.runs(script)
+	b.runs(b.script)
 	viewport := []chromedp.EmulateViewportOption{}
-	if size.phone {
+	if b.size.phone {
 		viewport = append(viewport, chromedp.EmulateMobile, chromedp.EmulateTouch)
 	}
-	b.does(chromedp.EmulateViewport(size.width, size.height, viewport...))
-	t.Cleanup(func() {
+	b.does(chromedp.EmulateViewport(b.size.width, b.size.height, viewport...))
+	b.t.Cleanup(func() {
 		b.mu.Lock()
 		defer b.mu.Unlock()
 		for _, wrong := range b.wrong {
-			t.Errorf("%s's browser: %s", who, wrong)
+			b.t.Errorf("%s's browser: %s", b.who, wrong)
 		}
 	})
 	return b
