@@ -29,10 +29,10 @@ func (t *Tx) TellRide(entry *pb.AuditEntry) error {
 
 // LastChange is the number of a ride's last change; 0 before the first.
 func (t *Tx) LastChange(ride string) (number int64, err error) {
-	err = eachDown(t, "change/"+ride+"/", "", func() *pb.RideChange { return &pb.RideChange{} }, limited(1, func(change *pb.RideChange) error {
-		number = change.Number
-		return nil
-	}))
+	err = t.tx.ScanDown("change/"+ride+"/", "", func(key string, _ []byte) (_ bool, err error) {
+		number, err = numberOf(key)
+		return false, err
+	})
 	return number, err
 }
 

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"slices"
+	"strconv"
 
 	"gritward/internal/names"
 )
@@ -17,6 +18,15 @@ func (t *Tx) ids(name, shape string) ([]string, error) {
 		return nil, fmt.Errorf("ledger: %.200q cannot be saved: it is not of the form %s in club %s", name, shape, t.Club)
 	}
 	return ids, nil
+}
+
+// numberOf is the number with which a key ends.
+func numberOf(key string) (int64, error) {
+	number, err := strconv.ParseInt(names.Last(key), 10, 64)
+	if err != nil {
+		return 0, fmt.Errorf("record %q is damaged: restore the store from a backup (%w)", key, err)
+	}
+	return number, nil
 }
 
 // hashKey is the key of what is found by the SHA-256 of a secret.

@@ -11,7 +11,7 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// requestKept is how long the answer to a request id is remembered.
+// requestKept is for how long an answered request can be repeated.
 const requestKept = 24 * time.Hour
 
 // Request is one call that creates something, with the id by which its client would repeat it. Its digest is taken when
@@ -46,7 +46,7 @@ func (t *Tx) Answered(request *Request) (string, error) {
 	return record.Resource, nil
 }
 
-// Answer remembers which record the request made, and forgets those of the member that are too old to be repeated.
+// Answer remembers which record the request made, until ForgetRequests.
 func (t *Tx) Answer(request *Request, resource string) error {
 	if request.ID == "" {
 		return nil
@@ -55,17 +55,14 @@ func (t *Tx) Answer(request *Request, resource string) error {
 	if err != nil {
 		return err
 	}
-	if err := t.forget("request/" + request.Member + "/"); err != nil {
-		return err
-	}
 	return t.save(requestKey(request), &pb.AnsweredRequest{
 		RequestSha256: sum, Resource: resource, AnsweredAt: t.Stamp()})
 }
 
-// forget deletes the answered requests below prefix that are too old to be repeated.
-func (t *Tx) forget(prefix string) error {
+// ForgetRequests deletes the answered requests of all members that are too old to be repeated.
+func (t *Tx) ForgetRequests() error {
 	var old []string
-	err := t.tx.Scan(prefix, "", func(key string, value []byte) (bool, error) {
+	err := t.tx.Scan("request/", "", func(key string, value []byte) (bool, error) {
 		record := &pb.AnsweredRequest{}
 		err := decode(key, value, record)
 		if err == nil && t.Now.Sub(record.AnsweredAt.AsTime()) > requestKept {

@@ -161,9 +161,6 @@ func (t *Tx) deviceKeys(visit func(string, *pb.Device)) error {
 	})
 }
 
-// ForgetRequests deletes the answered requests of all members that are too old to be repeated.
-func (t *Tx) ForgetRequests() error { return t.forget("request/") }
-
 // OweScrub remembers that the store is to be rewritten, since what is personal was deleted from it.
 func (t *Tx) OweScrub(why string) error { return t.save("scrub-owed/"+why, t.Stamp()) }
 

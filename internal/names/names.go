@@ -5,7 +5,6 @@ import (
 	"crypto/rand"
 	"fmt"
 	"math/big"
-	"regexp"
 	"strings"
 	"unicode"
 
@@ -17,13 +16,18 @@ import (
 // Any stands for "all of them" or "the newest" where a method allows it.
 const Any = "-"
 
-var idPattern = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,79}$`)
-
-// maxID is the length of the longest id, as idPattern has it.
+// maxID is the length of the longest id.
 const maxID = 80
 
-// ValidID tells whether s can be one part of a name: lower-case letters, digits and hyphens, up to 80.
-func ValidID(s string) bool { return idPattern.MatchString(s) }
+// ValidID tells whether s can be one part of a name: lower-case letters, digits and hyphens, up to 80, no hyphen first.
+func ValidID(s string) bool {
+	for i := range len(s) {
+		if c := s[i]; !(c >= 'a' && c <= 'z' || c >= '0' && c <= '9' || c == '-' && i > 0) {
+			return false
+		}
+	}
+	return s != "" && len(s) <= maxID
+}
 
 // ValidClub tells whether s can be a club's id: as ValidID has it, up to 40.
 func ValidClub(s string) bool { return ValidID(s) && len(s) <= 40 }
@@ -138,20 +142,22 @@ const (
 // Parse takes a name apart: one id for each star of the shape. An id is as ValidID has it, or Any. The error is a
 // FIELD_INVALID about the field at path.
 func Parse(path, name, shape string) ([]string, error) {
-	pattern := strings.Split(shape, "/")
-	parts := strings.SplitN(name, "/", len(pattern)+1) // a name may be megabytes of slashes
-	wrong := fault.Invalid(path, "%s is not a name of the form %s", quote(name), readable(shape))
-	if len(parts) != len(pattern) {
-		return nil, wrong
+	whole := name
+	wrong := func() ([]string, error) {
+		return nil, fault.Invalid(path, "%s is not a name of the form %s", quote(whole), readable(shape))
 	}
-	var ids []string
-	for i, part := range parts {
+	ids := make([]string, 0, 4) // no shape has more stars
+	for pattern, more := shape, true; more; {
+		var want, part string
+		var follows bool
+		want, pattern, more = strings.Cut(pattern, "/")
+		if part, name, follows = strings.Cut(name, "/"); follows != more {
+			return wrong()
+		}
 		switch {
-		case pattern[i] != wildcardPart && part != pattern[i]:
-			return nil, wrong
-		case pattern[i] == wildcardPart && part != Any && !ValidID(part):
-			return nil, wrong
-		case pattern[i] == wildcardPart:
+		case want != wildcardPart && part != want, want == wildcardPart && part != Any && !ValidID(part):
+			return wrong()
+		case want == wildcardPart:
 			ids = append(ids, part)
 		}
 	}

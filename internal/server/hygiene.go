@@ -16,6 +16,9 @@ import (
 // cleaned prepares a request before anything reads it: fields that the protocol does not know are dropped, so that
 // nobody stores what nobody checks, and text that steers a terminal or turns the direction of writing is refused.
 func cleaned(request proto.Message) error {
+	if isClean(request.ProtoReflect()) {
+		return nil
+	}
 	refused := &fault.Error{Reason: pb.Reason_FIELD_INVALID, Message: "the request is not as it must be"}
 	err := protorange.Range(request.ProtoReflect(), func(values protopath.Values) error {
 		last := values.Index(-1)
@@ -40,6 +43,39 @@ func cleaned(request proto.Message) error {
 	return err
 }
 
+// isClean tells, faster than cleaned, that there is nothing to clean or refuse.
+func isClean(message protoreflect.Message) bool {
+	clean := len(message.GetUnknown()) == 0
+	message.Range(func(field protoreflect.FieldDescriptor, value protoreflect.Value) bool {
+		switch {
+		case field.IsMap():
+			value.Map().Range(func(key protoreflect.MapKey, value protoreflect.Value) bool {
+				clean = isCleanValue(key.Value()) && isCleanValue(value)
+				return clean
+			})
+		case field.IsList():
+			for i := 0; i < value.List().Len() && clean; i++ {
+				clean = isCleanValue(value.List().Get(i))
+			}
+		default:
+			clean = clean && isCleanValue(value)
+		}
+		return clean
+	})
+	return clean
+}
+
+func isCleanValue(value protoreflect.Value) bool {
+	switch value := value.Interface().(type) {
+	case protoreflect.Message:
+		return isClean(value)
+	case string:
+		_, found := steering(value)
+		return !found
+	}
+	return true
+}
+
 // maxStacked is how many marks may stand on one letter (Unicode Technical Standard #39, section 5.4: forbid sequences of
 // more than four nonspacing marks).
 const maxStacked = 4
@@ -50,6 +86,10 @@ const maxStacked = 4
 func steering(text string) (rune, bool) {
 	stacked := 0
 	for _, r := range text {
+		if r >= ' ' && r <= '~' { // most of what people write, and no mark
+			stacked = 0
+			continue
+		}
 		if stacked++; !unicode.In(r, unicode.Mn, unicode.Me) {
 			stacked = 0
 		}

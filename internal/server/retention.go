@@ -101,6 +101,9 @@ func (r *Retention) remove(tx *ledger.Tx) (*Expired, error) {
 		r.log.Info("nothing is removed before the next look: this is the first for long, or the clock was changed", "club", tx.Club, "next", tx.Now.Add(keptEvery))
 		return nil, nil
 	}
+	if err := tx.ForgetRequests(); err != nil { // whatever the policy says, and without a word
+		return nil, err
+	}
 	gone, err := r.desk.expired(tx)
 	if err != nil || !gone.any() {
 		return nil, err
@@ -121,9 +124,6 @@ func (r *Retention) remove(tx *ledger.Tx) (*Expired, error) {
 		return nil, err
 	}
 	if err := tx.DropDevices(gone.limits.device); err != nil {
-		return nil, err
-	}
-	if err := tx.ForgetRequests(); err != nil {
 		return nil, err
 	}
 	if err := tx.OweScrub("kept"); err != nil {
