@@ -63,12 +63,14 @@ var mayImport = map[string][]string{
 	"internal/render/rostertest": {"proto/gritward/v1"},
 
 	// The edges.
-	"internal/forecast/endpoint": {"internal/forecast"},
-	"internal/store":             {},
-	"internal/store/bolt":        {"internal/store", "proto/gritward/v1"},
-	"internal/store/storetest":   {"internal/store"},
-	"internal/seal":              {},
-	"internal/ledger":            {"internal/store", "internal/seal", "internal/lookalike", "internal/fault", "internal/names", "proto/gritward/v1"},
+	"internal/forecast/endpoint":   {"internal/forecast"},
+	"internal/store":               {},
+	"internal/store/bolt":          {"internal/store", "proto/gritward/v1"},
+	"internal/store/etcd":          {"internal/store", "proto/gritward/v1"},
+	"internal/store/etcd/etcdtest": {},
+	"internal/store/storetest":     {"internal/store"},
+	"internal/seal":                {},
+	"internal/ledger":              {"internal/store", "internal/seal", "internal/lookalike", "internal/fault", "internal/names", "proto/gritward/v1"},
 	"internal/server": {
 		"internal/ledger", "internal/phrase", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
 		"internal/names", "internal/wholefile", "internal/lookalike", "internal/civil", "internal/fault", "internal/trail", "internal/release", "internal/store", "proto/gritward/v1",

@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"strings"
 
+	"google.golang.org/protobuf/proto"
+
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
@@ -30,6 +32,7 @@ func (s *personalService) SetEmergencyContacts(ctx context.Context, request *pb.
 		return nil, err
 	}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
+		contacts = proto.CloneOf(request.Contacts)
 		before, err := tx.Contacts(s.keys, ids[1])
 		if err != nil {
 			return err

@@ -28,6 +28,7 @@ func (s *personalService) ReadRideContacts(ctx context.Context, request *pb.Read
 	}
 	response := &pb.ReadRideContactsResponse{}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
+		response.Riders = nil
 		ride, err := tx.Ride(ids[1])
 		if err != nil {
 			return err

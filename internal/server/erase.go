@@ -28,6 +28,7 @@ func (s *personalService) EraseMember(ctx context.Context, request *pb.EraseMemb
 	}
 	response := &pb.EraseMemberResponse{}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
+		response.Reset()
 		member, err := tx.Member(ids[1])
 		if err != nil || member.ErasedAt != nil {
 			return err

@@ -37,9 +37,10 @@ func (s *incidentService) RecordIncident(ctx context.Context, request *pb.Record
 	if err != nil {
 		return nil, err
 	}
-	incident := request.Incident
-	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "RecordIncident", Message: proto.Clone(request)}
+	var incident *pb.Incident
+	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "RecordIncident", Message: request}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
+		incident = proto.CloneOf(request.Incident)
 		ride, err := tx.Ride(ids[1])
 		if err != nil {
 			return err

@@ -86,6 +86,7 @@ func (s *clubService) WithdrawInvite(ctx context.Context, request *pb.WithdrawIn
 	}
 	var found *pb.InviteRecord
 	err := s.update(ctx, who, func(tx *ledger.Tx) error {
+		found = nil
 		err := tx.Invites(func(record *pb.InviteRecord) error {
 			if record.Invite.Name == request.Name {
 				found = record

@@ -84,13 +84,14 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 	if strings.TrimSpace(request.Invite.DisplayName) == "" && request.Invite.ForMember == "" {
 		return nil, fault.Invalid("invite.display_name", "is needed, or for_member when it is for a further device of a member")
 	}
-	made := &pb.Invite{
-		DisplayName: request.Invite.DisplayName, Roles: request.Invite.Roles,
-		ForMember: request.Invite.ForMember, ForRide: request.Invite.ForRide, CreatedBy: who.member.Name,
-	}
-	code, note := "", ""
+	var made *pb.Invite
+	var code, note string
 	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "CreateInvite", Message: request}
 	err := s.update(ctx, who, func(tx *ledger.Tx) (err error) {
+		made, code, note = &pb.Invite{
+			DisplayName: request.Invite.DisplayName, Roles: request.Invite.Roles,
+			ForMember: request.Invite.ForMember, ForRide: request.Invite.ForRide, CreatedBy: who.member.Name,
+		}, "", ""
 		if again, err := tx.Answered(asked); err != nil || again != "" {
 			return inviteAgain(tx, again, made, err)
 		}
@@ -119,12 +120,15 @@ func (s *clubService) CreateInvite(ctx context.Context, request *pb.CreateInvite
 		}
 		return errors.Join(tx.Append(audit(who, "ClubService/CreateInvite", made.Name, "invited someone")), tx.Answer(asked, made.Name))
 	})
+	if err != nil {
+		return nil, err
+	}
 	shown := proto.Clone(made).(*pb.Invite)
 	shown.Code, shown.Note = code, note
 	if s.entrance.Invite != nil && code != "" {
 		shown.Handover = s.entrance.Invite(code)
 	}
-	return shown, err
+	return shown, nil
 }
 
 // inviteAgain fills in an invite that was made by the same request before. Its code is kept as a hash only.

@@ -35,6 +35,7 @@ func (s *rollCallService) RecordMarks(ctx context.Context, request *pb.RecordMar
 	}
 	response := &pb.RecordMarksResponse{}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
+		response.Marks = nil
 		ride, err := tx.Ride(ids[1])
 		if err != nil {
 			return err

@@ -15,6 +15,7 @@ import (
 func (s *clubService) SuspendMember(ctx context.Context, request *pb.SuspendMemberRequest) (*pb.SuspendMemberResponse, error) {
 	answer := &pb.SuspendMemberResponse{}
 	err := s.ofMember(ctx, request.Name, request.Etag, func(tx *ledger.Tx, who *caller, member *pb.Member) error {
+		answer.Reset()
 		answer.Member = member
 		if member.SuspendedAt == nil {
 			if err := s.suspend(tx, who, member, answer); err != nil {

@@ -1,6 +1,7 @@
 package server_test
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"log/slog"
@@ -21,12 +22,14 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/fieldmaskpb"
 
+	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/seal"
 	"gritward/internal/server"
 	"gritward/internal/store"
 	"gritward/internal/store/bolt"
+	"gritward/internal/store/storetest"
 	"gritward/internal/trail"
 	policyfile "gritward/policy"
 	pb "gritward/proto/gritward/v1"
@@ -163,7 +166,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 		t.Fatal(err)
 	}
 	w.store = opened
-	w.held = &held{Store: opened}
+	w.held = &held{Store: storetest.Rerun(opened)}
 	w.ledger = ledger.New(w.held, w.clock)
 	w.ledger.Distrust(func(key string) { t.Errorf("record %s is shared, and was changed", key) })
 	if w.keys, err = seal.New(); err != nil {
@@ -254,13 +257,7 @@ func (w *world) found(id, secretary string) {
 }
 
 // memberID draws the id of a new member.
-func (w *world) memberID() string {
-	id := w.nextID
-	if w.nextID = ""; id == "" {
-		return names.NewMemberID()
-	}
-	return id
-}
+func (w *world) memberID() string { return cmp.Or(w.nextID, names.NewMemberID()) }
 
 // accept uses an invite. A new member's id is the name as a slug, so that tests can be read; where that is taken it is drawn.
 func (w *world) accept(code string) *pb.Member {
@@ -268,11 +265,19 @@ func (w *world) accept(code string) *pb.Member {
 	of, _, _ := strings.Cut(code, ".")
 	if err := w.ledger.View(w.ctx, of, func(tx *ledger.Tx) error {
 		record, err := tx.InviteByCode(code)
+		if err != nil {
+			return err
+		}
 		w.nextID = names.Slug(record.GetInvite().GetDisplayName(), 40)
+		if _, err = tx.Member(w.nextID); fault.Is(err, pb.Reason_NOT_FOUND) {
+			return nil
+		}
+		w.nextID = ""
 		return err
 	}); err != nil {
 		w.t.Fatal(err)
 	}
+	defer func() { w.nextID = "" }()
 	let, err := w.clubs.AcceptInvite(w.ctx, &pb.AcceptInviteRequest{Code: code, DeviceTitle: "test"})
 	if err != nil {
 		w.t.Fatal(told(err))

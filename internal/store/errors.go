@@ -16,6 +16,12 @@ var (
 	ErrScanning = errors.New("store: nothing can be written while a scan is under way: collect the keys, end the scan, then write")
 	// ErrBusy refuses a transaction since too many wait already; nothing of it ran.
 	ErrBusy = errors.New("store: too many transactions wait to be written: try again in a moment")
+	// ErrUnreachable refuses a transaction since what keeps the store does not answer; nothing of it was done.
+	ErrUnreachable = errors.New("store: what keeps it does not answer; nothing was done: look at its servers and the network, and try again")
+	// ErrUncertain says that a transaction may have been committed, or not: what keeps the store was lost in the middle.
+	ErrUncertain = errors.New("store: whether the change is there is uncertain: read it again")
+	// ErrOffDuty refuses what a server that is no longer on duty would write.
+	ErrOffDuty = errors.New("store: another server is on duty by now; nothing was done")
 	// ErrClubID is in the error about a club id that is not as CheckClub has it.
 	ErrClubID = errors.New("store: not a club id")
 	// ErrKey is in the error about a key that is not as CheckKey has it.

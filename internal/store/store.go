@@ -35,7 +35,9 @@ type Tx interface {
 // function that it is running: a transaction within a transaction can wait for itself.
 type Store interface {
 	// Update runs use in a transaction that may write. Transactions of one store are serialisable: the result is as if
-	// they had run one after another, and use runs once, in the caller's goroutine. When Update returns nil, all that use
+	// they had run one after another. use runs in the caller's goroutine, at least once: an engine that finds that another
+	// server was faster runs it again, and only the last run counts. So use must not build upon what an earlier run left in
+	// variables outside it: it sets them anew. When Update returns nil, all that the last run
 	// wrote is on the disk; it shares the way there with the transactions that wait beside it, and none of them is answered
 	// before, be it with an error of use, which may rest on what another one wrote. When use returns an error or panics, or
 	// ctx ends before use returns, nothing of it stays; the error (or the panic) is passed on as it is. When the commit
@@ -56,6 +58,10 @@ type Store interface {
 	// on meanwhile, writing waits. When it fails, or the machine does, all that was committed is there as before; what was
 	// deleted may be left, and Scrub is to be called again.
 	Scrub(ctx context.Context) error
+	// OnDuty runs what one server alone is to do of all that share the store: it waits until this one is on duty, runs do, and ends
+	// when ctx does, or with an error of do. The context handed to do ends when another one may be on duty; what is written
+	// in an Update with that context is refused with ErrOffDuty where one is. do is run again each time that this server comes on duty.
+	OnDuty(ctx context.Context, do func(context.Context) error) error
 	// Close lets no further transaction in, waits for those that run or wait, and ends the store: afterwards every method
 	// returns ErrClosed.
 	// Closing again does nothing.

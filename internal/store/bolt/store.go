@@ -103,3 +103,6 @@ func (s *Store) Close() error {
 	}
 	return nil
 }
+
+// OnDuty implements store.Store: nobody else has the store open.
+func (s *Store) OnDuty(ctx context.Context, do func(context.Context) error) error { return do(ctx) }

@@ -3,6 +3,7 @@ package storetest
 import (
 	"context"
 	"errors"
+	"sync"
 	"testing"
 
 	"gritward/internal/store"
@@ -53,6 +54,7 @@ func checkContextInScan(t *testing.T, open Open) {
 		ctx, cancel := context.WithCancel(context.Background())
 		visits := 0
 		err := run(ctx, clubA, func(tx store.Tx) error {
+			visits = 0
 			return tx.Scan("", "", func(string, []byte) (bool, error) { visits++; cancel(); return true, nil })
 		})
 		if visits != 1 || !errors.Is(err, context.Canceled) {
@@ -108,10 +110,13 @@ func checkClosed(t *testing.T, open Open) {
 func checkCloseWaits(t *testing.T, open Open) {
 	s := open(t)
 	closed := make(chan error, 1)
+	var closing sync.Once
 	must(t, update(s, func(tx store.Tx) error {
 		started := make(chan struct{})
-		go func() { close(started); closed <- s.Close() }()
-		<-started
+		closing.Do(func() {
+			go func() { close(started); closed <- s.Close() }()
+			<-started
+		})
 		return tx.Put("a", []byte("1"))
 	}))
 	must(t, <-closed)

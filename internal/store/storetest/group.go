@@ -33,7 +33,8 @@ func checkNeighbours(t *testing.T, open Open) {
 		hold, held := make(chan struct{}), make(chan struct{})
 		var group sync.WaitGroup
 		group.Go(func() { // so that the others come together
-			_ = s.Update(context.Background(), clubA, func(store.Tx) error { close(held); <-hold; return nil })
+			once := sync.OnceFunc(func() { close(held) })
+			_ = s.Update(context.Background(), clubA, func(store.Tx) error { once(); <-hold; return nil })
 		})
 		<-held
 		var begun sync.WaitGroup
@@ -218,7 +219,8 @@ func checkTakenBack(t *testing.T, open Open) {
 	hold, held := make(chan struct{}), make(chan struct{})
 	var group sync.WaitGroup
 	group.Go(func() {
-		must(t, update(s, func(tx store.Tx) error { close(held); <-hold; return tx.Put("c", []byte("3")) }))
+		once := sync.OnceFunc(func() { close(held) })
+		must(t, update(s, func(tx store.Tx) error { once(); <-hold; return tx.Put("c", []byte("3")) }))
 	})
 	<-held
 	for range 8 {

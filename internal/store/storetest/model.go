@@ -88,17 +88,16 @@ func empty(t rapid.TB, s store.Store) {
 func (r *run) update(t *rapid.T) {
 	club := clubIDs().Draw(t, "club")
 	ending := rapid.SampledFrom([]string{"well", "well", "well", "error", "panic", "context"}).Draw(t, "ending")
-	steps := rapid.IntRange(0, 12).Draw(t, "steps")
+	steps := rapid.SliceOfN(rapid.Custom(drawStep), 0, 12).Draw(t, "steps")
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
-	refusal, after := errors.New("refused"), model{club: maps.Clone(r.model[club])}
-	if after[club] == nil {
-		after[club] = map[string]string{}
-	}
+	refusal, after := errors.New("refused"), model{}
 	err := caught(func() error {
 		return r.store.Update(ctx, club, func(tx store.Tx) error {
-			for range steps {
-				step(t, tx, after, club)
+			after[club] = map[string]string{}
+			maps.Copy(after[club], r.model[club])
+			for _, one := range steps {
+				one.apply(t, tx, after, club)
 			}
 			switch ending {
 			case "error":
@@ -134,30 +133,43 @@ func caught(use func() error) (err error) {
 	return use()
 }
 
-// step does one thing to a transaction and to the model.
-func step(t *rapid.T, tx store.Tx, m model, club string) {
-	key := someKey(1).Draw(t, "key")
-	switch rapid.SampledFrom([]string{"put", "put", "put", "delete", "get", "scan"}).Draw(t, "do") {
+// step is one thing to do to a transaction and to the model; it is drawn before the transaction, which may run it again.
+type step struct{ do, key, value, prefix, bound string }
+
+func drawStep(t *rapid.T) (one step) {
+	one.do = rapid.SampledFrom([]string{"put", "put", "put", "delete", "get", "scan"}).Draw(t, "do")
+	one.key = someKey(1).Draw(t, "key")
+	if one.do == "put" {
+		one.value = someValue().Draw(t, "value")
+	}
+	if one.do == "scan" {
+		one.prefix, one.bound = someKey(0).Draw(t, "prefix"), someKey(0).Draw(t, "bound")
+	}
+	return one
+}
+
+func (one step) apply(t *rapid.T, tx store.Tx, m model, club string) {
+	switch one.do {
 	case "put":
-		value := someValue().Draw(t, "value")
-		must(t, tx.Put(key, []byte(value)))
-		m[club][key] = value
+		must(t, tx.Put(one.key, []byte(one.value)))
+		m[club][one.key] = one.value
 	case "delete":
-		must(t, tx.Delete(key))
-		delete(m[club], key)
+		must(t, tx.Delete(one.key))
+		delete(m[club], one.key)
 	case "get":
-		get(t, tx, m, club, key)
+		get(t, tx, m, club, one.key)
 	case "scan":
-		scan(t, tx, m, club)
+		scan(t, tx, m, club, one.prefix, one.bound)
 	}
 }
 
 // view reads one club at random.
 func (r *run) view(t *rapid.T) {
-	club := clubIDs().Draw(t, "club")
+	club, key := clubIDs().Draw(t, "club"), someKey(1).Draw(t, "key")
+	prefix, bound := someKey(0).Draw(t, "prefix"), someKey(0).Draw(t, "bound")
 	must(t, r.store.View(context.Background(), club, func(tx store.Tx) error {
-		get(t, tx, r.model, club, someKey(1).Draw(t, "key"))
-		scan(t, tx, r.model, club)
+		get(t, tx, r.model, club, key)
+		scan(t, tx, r.model, club, prefix, bound)
 		return nil
 	}))
 }
@@ -170,8 +182,7 @@ func get(t *rapid.T, tx store.Tx, m model, club, key string) {
 	}
 }
 
-func scan(t *rapid.T, tx store.Tx, m model, club string) {
-	prefix, bound := someKey(0).Draw(t, "prefix"), someKey(0).Draw(t, "bound")
+func scan(t *rapid.T, tx store.Tx, m model, club, prefix, bound string) {
 	var up, down []entry
 	must(t, tx.Scan(prefix, bound, into(&up)))
 	must(t, tx.ScanDown(prefix, bound, into(&down)))

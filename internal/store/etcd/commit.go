@@ -1,0 +1,237 @@
+package etcd
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+
+	"go.etcd.io/etcd/api/v3/v3rpc/rpctypes"
+	clientv3 "go.etcd.io/etcd/client/v3"
+
+	"gritward/internal/store"
+)
+
+// settleTimes is how many timeouts long it is tried to find out what became of a commit whose answer was lost.
+const settleTimes = 3
+
+// partBytes is the size of parts.
+func (s *Store) partBytes() int { return s.TxnBytes * 3 / 4 }
+
+// blobOf is a new blob for data.
+func (s *Store) blobOf(data []byte) blob {
+	return blob{rand.Text(), len(split(data, s.partBytes()))}
+}
+
+// putBlob writes the parts of a blob. Nothing points to it yet.
+func (m *mirror) putBlob(ctx context.Context, token string, data []byte) error {
+	for i, part := range split(data, m.store.partBytes()) {
+		if _, err := tried(ctx, func(ctx context.Context) (*clientv3.PutResponse, error) {
+			return m.store.client.Put(ctx, m.names.part(token, i), string(part))
+		}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// settle commits the batch, or makes sure that what it read is the newest.
+func (b *batch) settle() verdict {
+	ctx, cancel := context.WithTimeout(b.m.store.ending, settleTimes*b.m.store.Timeout)
+	defer cancel()
+	if len(b.turns) == 0 {
+		return verdict{}
+	}
+	changes, blobs := b.changes()
+	if len(changes) == 0 && b.duty == nil {
+		revision, err := b.m.revision(ctx)
+		b.m.line.behind = max(revision, b.m.line.behind)
+		return verdict{again: revision != b.under.revision, failed: err}
+	}
+	next := version{token: rand.Text()}
+	writes := b.m.writes(changes)
+	if b.m.tooMany(changes) {
+		data := appendChanges(nil, changes)
+		next.pending = b.m.store.blobOf(data)
+		blobs[next.pending.token] = data
+		writes = nil
+	}
+	for token, data := range blobs {
+		if err := b.m.putBlob(ctx, token, data); err != nil {
+			return verdict{failed: err}
+		}
+	}
+	v := b.commit(ctx, next, append(writes, b.listed()...), changes)
+	if v.again {
+		for token := range blobs { // nobody will point to them; what is left Scrub takes away
+			_, _ = b.m.store.client.Delete(ctx, b.m.names.blob(token), clientv3.WithPrefix())
+		}
+	}
+	return v
+}
+
+// writes are the operations that carry changes out.
+func (m *mirror) writes(changes []change) (ops []clientv3.Op) {
+	for _, c := range changes {
+		if c.record == nil {
+			ops = append(ops, clientv3.OpDelete(m.names.keys+c.key))
+		} else {
+			ops = append(ops, clientv3.OpPut(m.names.keys+c.key, string(c.record)))
+		}
+		if c.drops != "" {
+			ops = append(ops, clientv3.OpDelete(m.names.blob(c.drops), clientv3.WithPrefix()))
+		}
+	}
+	return ops
+}
+
+// tooMany tells whether changes do not fit into one request.
+func (m *mirror) tooMany(changes []change) bool {
+	ops, bytes := otherOps, 0
+	for _, c := range changes {
+		ops++
+		bytes += m.weight(c)
+		if c.drops != "" {
+			ops++
+		}
+	}
+	return ops > m.store.TxnOps || bytes > m.store.TxnBytes
+}
+
+// weight is about how many bytes of a request a change takes.
+func (m *mirror) weight(c change) int { return len(m.names.keys) + len(c.key) + len(c.record) + 16 }
+
+// listed are the operations by which the club comes into the list of those that have keys, or goes out of it.
+func (b *batch) listed() []clientv3.Op {
+	switch was, is := b.under.keys.Len() > 0, b.keys.Len() > 0; {
+	case is && !was:
+		return []clientv3.Op{clientv3.OpPut(b.m.names.listed, "")}
+	case was && !is:
+		return []clientv3.Op{clientv3.OpDelete(b.m.names.listed)}
+	}
+	return nil
+}
+
+// unchanged holds while nobody wrote to the club since a revision.
+func (m *mirror) unchanged(revision int64) clientv3.Cmp {
+	return clientv3.Compare(clientv3.ModRevision(m.names.version), "=", revision)
+}
+
+// commit hands the batch over to etcd.
+func (b *batch) commit(ctx context.Context, next version, writes []clientv3.Op, changes []change) verdict {
+	m := b.m
+	conditions := []clientv3.Cmp{m.unchanged(b.under.revision)}
+	if b.duty != nil {
+		conditions = append(conditions, b.duty.still())
+	}
+	attempt, cancel := context.WithTimeout(ctx, 2*attemptTime)
+	told, err := m.store.client.Txn(attempt).If(conditions...).
+		Then(append(writes, clientv3.OpPut(m.names.version, next.text()))...).
+		Else(clientv3.OpGet(m.names.version, clientv3.WithKeysOnly())).Commit()
+	cancel()
+	var at int64
+	switch {
+	case err == nil && told.Succeeded:
+		at = told.Header.Revision
+	case err == nil:
+		if kvs := told.Responses[0].GetResponseRange().Kvs; len(kvs) > 0 {
+			at = kvs[0].ModRevision
+		}
+		m.line.behind = max(m.line.behind, at)
+		if at == b.under.revision {
+			return verdict{failed: store.ErrOffDuty}
+		}
+		return verdict{again: true}
+	case refused(err):
+		return verdict{failed: fmt.Errorf("store: %s refused the change, and nothing was done: %w: look at its log, and at its limits against store_txn_ops and store_txn_bytes", m.store.Where(), err)}
+	default:
+		if at, err = m.became(ctx, b.under.revision, next.token); err != nil {
+			return verdict{failed: fmt.Errorf("%w (%s: %v)", store.ErrUncertain, m.store.Where(), err)}
+		}
+		if at == 0 {
+			return verdict{again: true}
+		}
+	}
+	s := &state{keys: b.keys, revision: at}
+	if next.pending.token != "" {
+		s.pending, s.blob = changes, next.pending
+	}
+	m.line.behind = max(m.line.behind, at)
+	m.committed(b.under, s, changes)
+	return verdict{}
+}
+
+// became finds out what became of a commit upon a revision whose answer was lost: the revision at which it was done; 0 where it
+// was not, and never will be, since the version is another now. For that a version of nobody's is written where there is none.
+func (m *mirror) became(ctx context.Context, after int64, token string) (at int64, err error) {
+	told, err := tried(ctx, func(ctx context.Context) (*clientv3.TxnResponse, error) {
+		return m.store.client.Txn(ctx).If(m.unchanged(after)).Then(clientv3.OpPut(m.names.version, version{token: rand.Text()}.text())).
+			Else(clientv3.OpGet(m.names.version)).Commit()
+	})
+	if err != nil {
+		return 0, err
+	}
+	if told.Succeeded {
+		m.line.behind = told.Header.Revision
+		return 0, nil
+	}
+	kv := told.Responses[0].GetResponseRange().Kvs[0] // the first version after the revision is ours, or ours was not done
+	for first := kv; ; {
+		m.line.behind = max(m.line.behind, first.ModRevision)
+		if first.CreateRevision == first.ModRevision && after == 0 {
+			return mine(string(first.Value), token, first.ModRevision)
+		}
+		before, err := m.store.get(ctx, m.names.version, clientv3.WithRev(first.ModRevision-1))
+		switch {
+		case errors.Is(err, rpctypes.ErrCompacted):
+			return 0, errors.New("what etcd had then was compacted")
+		case err != nil:
+			return 0, err
+		case len(before.Kvs) == 0 || before.Kvs[0].ModRevision <= after:
+			return mine(string(first.Value), token, first.ModRevision)
+		}
+		first = before.Kvs[0]
+	}
+}
+
+// mine tells at which revision a commit was done, by the version that came of it.
+func mine(text, token string, at int64) (int64, error) {
+	v, err := readVersion(text)
+	if err != nil || v.token != token {
+		return 0, err
+	}
+	return at, nil
+}
+
+// carryOut carries out what a transaction left that was too large for one request. Whoever does it at the same time does the
+// same; none of them does anything once it is done.
+func (m *mirror) carryOut(ctx context.Context, s *state) error {
+	rest := s.pending
+	for last := false; !last; {
+		now, most := 0, otherOps
+		for bytes := 0; now < len(rest) && most+2 <= m.store.TxnOps && (now == 0 || bytes+m.weight(rest[now]) <= m.store.TxnBytes); now++ {
+			most, bytes = most+2, bytes+m.weight(rest[now])
+		}
+		ops := m.writes(rest[:now])
+		rest = rest[now:]
+		if last = len(rest) == 0; last {
+			ops = append(ops, clientv3.OpDelete(m.names.blob(s.blob.token), clientv3.WithPrefix()),
+				clientv3.OpPut(m.names.version, version{token: rand.Text()}.text()))
+		}
+		told, err := tried(ctx, func(ctx context.Context) (*clientv3.TxnResponse, error) {
+			return m.store.client.Txn(ctx).If(m.unchanged(s.revision)).Then(ops...).Else(clientv3.OpGet(m.names.version, clientv3.WithKeysOnly())).Commit()
+		})
+		if err != nil {
+			return err
+		}
+		if told.Succeeded {
+			if last {
+				m.line.behind = max(m.line.behind, told.Header.Revision)
+			}
+			continue
+		}
+		m.line.behind = max(m.line.behind, told.Responses[0].GetResponseRange().Kvs[0].ModRevision)
+		return nil
+	}
+	return nil
+}

@@ -1,0 +1,194 @@
+package etcd
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"sync/atomic"
+
+	"gritward/internal/store"
+)
+
+// line is those who want to write to one club. One goroutine, serve, gives each in turn the word.
+type line struct {
+	mu      sync.Mutex
+	waiting []*request
+	running bool
+	// behind is the newest revision that serve heard of; it alone uses it.
+	behind int64
+}
+
+// request is one caller in the line.
+type request struct {
+	// duty is what the caller must still be on; nil: on none.
+	duty *duty
+	// taken is set by who comes first: serve, which then gives it the word, or the caller, who goes away.
+	taken atomic.Bool
+	turn  chan *turn
+}
+
+// turn is one run of a request. keys are its own to write to.
+type turn struct {
+	keys *keys
+	ran  chan ran
+	// verdict says what came of it.
+	verdict chan verdict
+	// refused: there was no state to run on, for this reason.
+	refused error
+}
+
+// ran is how a run ended: gone when nobody waits for what becomes of it.
+type ran struct {
+	touched map[string]struct{}
+	gone    bool
+}
+
+// verdict is what came of a run: it counts, or has to be run again, or failed.
+type verdict struct {
+	again  bool
+	failed error
+}
+
+// Update implements store.Store.
+func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) error) error {
+	if err := errors.Join(store.CheckClub(club), ctx.Err()); err != nil {
+		return err
+	}
+	m, err := s.use(club)
+	if err != nil {
+		return err
+	}
+	defer s.leave(m, false)
+	defer s.waiting.Add(-1)
+	if s.waiting.Add(1) > int64(s.WaitingLimit) {
+		return store.ErrBusy
+	}
+	r := &request{duty: dutyOf(ctx), turn: make(chan *turn, 1)}
+	m.enter(r)
+	for {
+		t, err := r.await(ctx)
+		if err != nil {
+			return err
+		}
+		err, final := t.run(ctx, use)
+		if final {
+			return err
+		}
+		switch v := <-t.verdict; {
+		case v.again:
+		case v.failed != nil:
+			return v.failed
+		default:
+			return err
+		}
+	}
+}
+
+// enter puts a caller in the line.
+func (m *mirror) enter(r *request) {
+	m.line.mu.Lock()
+	defer m.line.mu.Unlock()
+	m.line.waiting = append(m.line.waiting, r)
+	if !m.line.running {
+		m.line.running = true
+		go m.serve()
+	}
+}
+
+// next takes the first of the line; nil when nobody waits.
+func (l *line) next() *request {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for len(l.waiting) > 0 {
+		r := l.waiting[0]
+		l.waiting[0], l.waiting = nil, l.waiting[1:]
+		if r.taken.CompareAndSwap(false, true) {
+			return r
+		}
+	}
+	l.waiting = nil
+	return nil
+}
+
+// back puts callers at the head of the line, to be run again.
+func (l *line) back(those []*request) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.waiting = append(those, l.waiting...)
+}
+
+// ends tells whether nobody waits; serve is to end then.
+func (l *line) ends() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.running = len(l.waiting) > 0
+	return !l.running
+}
+
+// await waits for the caller's turn.
+func (r *request) await(ctx context.Context) (t *turn, err error) {
+	select {
+	case t = <-r.turn:
+	case <-ctx.Done():
+		if r.taken.CompareAndSwap(false, true) {
+			return nil, ctx.Err()
+		}
+		t = <-r.turn
+	}
+	return t, t.refused
+}
+
+// run runs use, of the goroutine that waits for it. It is final when nothing of it is to stay, whatever others do.
+func (t *turn) run(ctx context.Context, use func(store.Tx) error) (err error, final bool) {
+	under := &tx{ctx: ctx, keys: t.keys, touched: map[string]struct{}{}}
+	told := ran{gone: true}
+	defer func() { // also at a panic, and at the end of the goroutine
+		under.end()
+		t.ran <- told
+	}()
+	if ctx.Err() != nil {
+		return ctx.Err(), true
+	}
+	err = use(under)
+	if ctx.Err() != nil {
+		if err == nil {
+			err = ctx.Err()
+		}
+		return err, true
+	}
+	told.gone = false
+	if err == nil {
+		told.touched = under.touched
+	}
+	return err, false
+}
+
+// serve gives the word to those who wait, one after another, and commits together what they wrote.
+func (m *mirror) serve() {
+	for !m.line.ends() {
+		b, err := m.begin()
+		if err != nil {
+			m.refuse(err)
+			continue
+		}
+		b.fill()
+		b.tell(b.settle())
+		m.carryOutNow()
+	}
+}
+
+// carryOutNow carries out what was just committed that was too large for one request. Where it fails the next batch goes on with it.
+func (m *mirror) carryOutNow() {
+	if now, _ := m.newest(); now.blob.token != "" {
+		ctx, cancel := context.WithTimeout(m.store.ending, m.store.Timeout)
+		defer cancel()
+		_ = m.carryOut(ctx, now)
+	}
+}
+
+// refuse refuses all who wait now.
+func (m *mirror) refuse(err error) {
+	for r := m.line.next(); r != nil; r = m.line.next() {
+		r.turn <- &turn{refused: err}
+	}
+}
