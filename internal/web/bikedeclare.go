@@ -256,9 +256,9 @@ func (v *visit) answered() error {
 		if len(problem.Fields) == 0 {
 			return err
 		}
-		return v.part(statusOf(problem.Reason), "bike-declare", "unread", problem)
+		return v.part(statusOf(problem.Reason), "unread", problem)
 	}
 	form := v.newForm(nil)
 	page.filled(&form)
-	return v.part(http.StatusOK, "bike-declare", "answers", page)
+	return v.part(http.StatusOK, "answers", page)
 }

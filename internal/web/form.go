@@ -71,9 +71,12 @@ type Choice struct {
 	Chosen       bool
 }
 
+// idOf makes of a path what an id can be.
+var idOf = strings.NewReplacer(".", "-", "[", "-", "]", "")
+
 // ID is the id of the field's element.
 func (f Field) ID() string {
-	return "f-" + strings.NewReplacer(".", "-", "[", "-", "]", "").Replace(f.Name)
+	return "f-" + idOf.Replace(f.Name)
 }
 
 // Described are the ids of what describes the field, for aria-describedby.

@@ -4,12 +4,9 @@ import (
 	"bytes"
 	"crypto/rand"
 	"embed"
-	"fmt"
 	"html/template"
 	"io"
-	"io/fs"
 	"net/http"
-	"path"
 	"slices"
 	"strings"
 
@@ -22,18 +19,12 @@ import (
 //go:embed templates
 var written embed.FS
 
-// looks are the templates of the pages, by name, each with the layout and the parts that all share.
-type looks struct {
-	pages map[string]*template.Template
-	// part is what is shown within a page, by itself.
-	parts *template.Template
-}
+// looks are the templates of the pages, in one set. The page NAME is the template "page NAME"; what it puts into the head of the
+// document, if anything, is "head NAME"; "layout" goes round both.
+type looks struct{ *template.Template }
 
-// shared are the templates that every page may use: templates/shared/*.html.
-const shared = "templates/shared"
-
-func readLooks(files *files) (*looks, error) {
-	base := template.New("").Funcs(template.FuncMap{
+func readLooks(files *files) (looks, error) {
+	set := template.New("").Funcs(template.FuncMap{
 		"file": files.at,
 		"way":  wayTo, "labelled": labelled,
 		// at is the path of a record's page, or of what lies below it.
@@ -41,23 +32,29 @@ func readLooks(files *files) (*looks, error) {
 			return "/" + strings.Join(append([]string{name}, below...), "/")
 		},
 	}).Funcs(wording)
-	base, err := base.ParseFS(written, shared+"/*.html")
-	if err != nil {
+	set, err := set.ParseFS(written, "templates/shared/*.html", "templates/*.html")
+	return looks{set}, err
+}
+
+// document is a page with the layout round it.
+func (l looks) document(look string, made sheet) ([]byte, error) {
+	var out bytes.Buffer
+	if err := l.ExecuteTemplate(&out, "page "+look, made); err != nil {
 		return nil, err
 	}
-	l := &looks{pages: map[string]*template.Template{}, parts: base}
-	names, err := fs.Glob(written, "templates/*.html")
-	if err != nil {
-		return nil, err
-	}
-	for _, name := range names {
-		made, err := template.Must(base.Clone()).ParseFS(written, name)
-		if err != nil {
+	made.Page = template.HTML(out.String()) // the template has escaped what is in it
+	if head := "head " + look; l.Lookup(head) != nil {
+		out.Reset()
+		if err := l.ExecuteTemplate(&out, head, made); err != nil {
 			return nil, err
 		}
-		l.pages[strings.TrimSuffix(path.Base(name), ".html")] = made
+		made.Head = template.HTML(out.String())
 	}
-	return l, nil
+	out.Reset()
+	if err := l.ExecuteTemplate(&out, "layout", made); err != nil {
+		return nil, err
+	}
+	return out.Bytes(), nil
 }
 
 // sheet is what a template sees.
@@ -84,6 +81,8 @@ type sheet struct {
 	Watch phrase.Watch
 	// Main is what this page alone shows.
 	Main any
+	// Page and Head are what it came to, for the layout.
+	Page, Head template.HTML
 }
 
 // Leads tells whether who is here is a leader.
@@ -119,31 +118,22 @@ func (v *visit) fill(status int, look, title string, main any, problem *fault.Er
 	if form, ok := main.(interface{ filled(*Form) }); ok {
 		form.filled(&made.Form)
 	}
-	template, ok := v.looks.pages[look]
-	if !ok {
-		v.broken(fmt.Errorf("there is no look %q", look))
-		return
-	}
 	if problem != nil && len(problem.Fields) > 0 {
-		_ = template.ExecuteTemplate(io.Discard, "layout", made) // so that what is wrong, told first, knows the labels of the fields
+		_ = v.looks.ExecuteTemplate(io.Discard, "page "+look, made) // so that what is wrong, told first, knows the labels of the fields
 	}
-	var page bytes.Buffer
-	if err := template.ExecuteTemplate(&page, "layout", made); err != nil {
+	page, err := v.looks.document(look, made)
+	if err != nil {
 		v.broken(err)
 		return
 	}
-	v.send(status, page.Bytes())
+	v.send(status, page)
 }
 
 // part shows a part of a page by itself, for a script to put in its place.
-func (v *visit) part(status int, look, name string, main any) error {
-	template, ok := v.looks.pages[look]
-	if !ok {
-		return fmt.Errorf("there is no look %q", look)
-	}
+func (v *visit) part(status int, name string, main any) error {
 	var part bytes.Buffer
 	made := sheet{Path: v.r.URL.Path, Main: main, Form: v.newForm(nil), Club: v.who.GetClub().GetTitle(), Home: v.club(), Me: v.who.GetMember(), Watch: v.watch()}
-	if err := template.ExecuteTemplate(&part, name, made); err != nil {
+	if err := v.looks.ExecuteTemplate(&part, name, made); err != nil {
 		return err
 	}
 	v.send(status, part.Bytes())
@@ -175,15 +165,14 @@ func told(r *http.Request) string {
 
 // plain is a page without a template of its own, for when little is known.
 func (s *site) plain(w http.ResponseWriter, r *http.Request, status int, title, words string) {
-	var page bytes.Buffer
-	made := sheet{Title: title, Path: r.URL.Path, Main: words}
-	if err := s.looks.pages["plain"].ExecuteTemplate(&page, "layout", made); err != nil {
+	page, err := s.looks.document("plain", sheet{Title: title, Path: r.URL.Path, Main: words})
+	if err != nil {
 		http.Error(w, title+". "+words, status)
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	_, _ = w.Write(page.Bytes())
+	_, _ = w.Write(page)
 }
 
 // newOnce draws what tells one filling-in of a form from another.

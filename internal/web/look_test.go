@@ -1,10 +1,36 @@
 package web
 
 import (
+	"io/fs"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"testing"
 )
+
+// TestTemplatesHaveNamesOfTheirOwn: all templates are one set, in which the later of two with one name would take the place of the other.
+func TestTemplatesHaveNamesOfTheirOwn(t *testing.T) {
+	t.Parallel()
+	defined := regexp.MustCompile(`{{-? *(?:define|block) "([^"]*)"`)
+	in := map[string]string{}
+	err := fs.WalkDir(written, "templates", func(path string, entry fs.DirEntry, err error) error {
+		if err != nil || entry.IsDir() {
+			return err
+		}
+		text, err := fs.ReadFile(written, path)
+		for _, found := range defined.FindAllSubmatch(text, -1) {
+			name := string(found[1])
+			if in[name] != "" {
+				t.Errorf("%q is defined in %s and in %s", name, in[name], path)
+			}
+			in[name] = path
+		}
+		return err
+	})
+	if err != nil || len(in) < 60 {
+		t.Errorf("%d templates, error %v", len(in), err)
+	}
+}
 
 // TestToldToTheLog: a log names the page that failed, without what lets its reader in.
 func TestToldToTheLog(t *testing.T) {

@@ -246,5 +246,5 @@ func (v *visit) policyCheck() error {
 	if err := v.check(&shown); err != nil {
 		return err
 	}
-	return v.part(http.StatusOK, "policyedit", "checked", shown)
+	return v.part(http.StatusOK, "checked", shown)
 }

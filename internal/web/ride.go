@@ -196,7 +196,7 @@ func (v *visit) freshRide() error {
 	if err != nil {
 		return err
 	}
-	return v.part(http.StatusOK, "ride", "live", rideView{Ride: ride, Live: live})
+	return v.part(http.StatusOK, "live ride", rideView{Ride: ride, Live: live})
 }
 
 // rideState says how far a ride has come, with a shape for each.

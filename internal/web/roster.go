@@ -117,7 +117,7 @@ func (v *visit) freshRoster() error {
 	if err != nil {
 		return err
 	}
-	return v.part(http.StatusOK, "roster", "live", rosterView{Roster: roster, Live: live})
+	return v.part(http.StatusOK, "live roster", rosterView{Roster: roster, Live: live})
 }
 
 // under are the tiles that the club has set up to lie under a map.

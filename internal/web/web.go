@@ -55,7 +55,7 @@ type site struct {
 	host   string
 	secure bool
 	mux    *http.ServeMux
-	looks  *looks
+	looks  looks
 	files  *files
 	// watching changes all the time.
 	watching watching

@@ -35,8 +35,9 @@ type world struct {
 	story *demo.Story
 	clock *demo.Clock
 	conn  *server.InsideConn
-	// pages is the address of the pages.
+	// pages is the address of the pages, and front what serves them there.
 	pages string
+	front *httptest.Server
 	// signal is the way to the pages.
 	signal *signal
 	// stop has the server end what is under way.
@@ -68,7 +69,7 @@ func newWorld(t testing.TB, set ...func(*web.Config)) *world {
 	inside := server.NewInside()
 	served := make(chan error, 1)
 	go func() { served <- answering.Serve(inside) }()
-	w := &world{t: t, clock: clock, pages: address, signal: way, stop: stop}
+	w := &world{t: t, clock: clock, pages: address, front: front, signal: way, stop: stop}
 	if w.conn, err = inside.Conn(); err != nil {
 		t.Fatal(err)
 	}
