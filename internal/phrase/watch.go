@@ -1,6 +1,7 @@
 package phrase
 
 import (
+	"sync"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -15,15 +16,26 @@ type Watch struct {
 // WatchOf is a watch of an IANA zone on the day of at; with no time, times do not name their day. A name that is no zone
 // gives UTC, and so does "Local": the machine's zone has no meaning for a club.
 func WatchOf(zone string, at *timestamppb.Timestamp) Watch {
-	loc, err := time.LoadLocation(zone)
-	if err != nil || zone == "Local" {
-		loc = time.UTC
-	}
-	w := Watch{loc: loc}
+	w := Watch{loc: locationOf(zone)}
 	if at.IsValid() {
-		w.day = at.AsTime().In(loc).Format(time.DateOnly)
+		w.day = at.AsTime().In(w.loc).Format(time.DateOnly)
 	}
 	return w
+}
+
+// zones are those that were loaded, by name: the library reads a file each time. There are no more than the machine keeps.
+var zones sync.Map
+
+func locationOf(zone string) *time.Location {
+	if loc, ok := zones.Load(zone); ok {
+		return loc.(*time.Location)
+	}
+	loc, err := time.LoadLocation(zone)
+	if err != nil || zone == "Local" {
+		return time.UTC
+	}
+	zones.Store(zone, loc)
+	return loc
 }
 
 // On is the watch on another day, YYYY-MM-DD.

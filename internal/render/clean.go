@@ -20,6 +20,14 @@ const (
 // Clean makes one line of s that is safe to show: valid UTF-8, line breaks and tabs as spaces, no control characters, no
 // characters that turn the direction of the text around, at most 2,000 characters. Text in any script and emoji stay.
 func Clean(s string) string {
+	if tame(s) {
+		return s
+	}
+	return scrubbed(s)
+}
+
+// scrubbed is Clean for any text.
+func scrubbed(s string) string {
 	var b strings.Builder
 	runes, marks, gap := 0, 0, false
 	for _, r := range strings.ToValidUTF8(s, "\uFFFD") {
@@ -43,6 +51,22 @@ func Clean(s string) string {
 		b.WriteRune(r)
 	}
 	return b.String()
+}
+
+// tame tells whether Clean leaves a text as it is, for the most usual ones: short, of ASCII, with single spaces between words.
+func tame(s string) bool {
+	if len(s) > maxRunes {
+		return false
+	}
+	before := byte(' ')
+	for i := 0; i < len(s); i++ {
+		c := s[i]
+		if c < ' ' || c > '~' || c == ' ' && (before == ' ' || i == len(s)-1) {
+			return false
+		}
+		before = c
+	}
+	return true
 }
 
 func countMark(r rune, marks int) int {
@@ -83,13 +107,17 @@ func cleanFields(m protoreflect.Message) {
 			list := v.List()
 			for i := 0; i < list.Len(); i++ {
 				if text {
-					list.Set(i, protoreflect.ValueOfString(Clean(list.Get(i).String())))
+					if was := list.Get(i).String(); !tame(was) {
+						list.Set(i, protoreflect.ValueOfString(Clean(was)))
+					}
 				} else if inner && list.Get(i).Message().IsValid() {
 					cleanFields(list.Get(i).Message())
 				}
 			}
 		case text:
-			m.Set(f, protoreflect.ValueOfString(Clean(v.String())))
+			if was := v.String(); !tame(was) {
+				m.Set(f, protoreflect.ValueOfString(Clean(was)))
+			}
 		case inner && !f.IsMap():
 			cleanFields(v.Message())
 		}

@@ -26,6 +26,22 @@ func Tidy(s string) string { return tidy(s) }
 
 // tidy is s with spaces that a line does not break at where together says so, and true minus signs before temperatures.
 func tidy(s string) string {
-	s = minus().ReplaceAllString(s, "$1−$2")
+	if strings.Contains(s, "°C") && strings.Contains(s, "-") {
+		s = minus().ReplaceAllString(s, "$1−$2")
+	}
+	if !numberBefore(s) {
+		return s
+	}
 	return together().ReplaceAllStringFunc(s, func(m string) string { return strings.ReplaceAll(m, " ", noBreak) })
+}
+
+// numberBefore tells whether a digit stands before a space anywhere, as in all that together keeps: most texts have none, and need no
+// pattern held against them.
+func numberBefore(s string) bool {
+	for i := 1; i < len(s); i++ {
+		if s[i] == ' ' && s[i-1] >= '0' && s[i-1] <= '9' {
+			return true
+		}
+	}
+	return false
 }

@@ -99,14 +99,14 @@ func ClearOfPeople(line *pb.RouteLine) *pb.RouteLine {
 }
 
 // RidersOf counts who rides by an issue, and of whom the name may be seen.
-func RidersOf(shared *pb.Roster) (named, riders int32) {
-	for _, group := range shared.GetPlacement().GetGroups() {
+func RidersOf(issue *pb.Roster, named func(member string) bool) (told, riders int32) {
+	for _, group := range issue.GetPlacement().GetGroups() {
 		for _, rider := range ridersOf(group) {
 			riders++
-			if rider.DisplayName != "" {
-				named++
+			if sharedRider(rider, named).DisplayName != "" {
+				told++
 			}
 		}
 	}
-	return named, riders
+	return told, riders
 }

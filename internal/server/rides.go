@@ -335,10 +335,15 @@ func (s *rideService) GetRoute(ctx context.Context, request *pb.GetRouteRequest)
 		return nil, err
 	}
 	err = s.view(ctx, who, func(tx *ledger.Tx) error {
-		ride, err := tx.Ride(ids[1])
-		if err == nil {
-			line, err = s.measured(tx, ride)
+		ride, err := tx.PeekRide(ids[1])
+		if err != nil {
+			return err
 		}
+		if known := request.KnownDigest; known != "" && known == ride.GetRoute().GetDigest() {
+			line = &pb.RouteLine{}
+			return nil
+		}
+		line, err = s.measured(tx, ride)
 		return err
 	})
 	return line, err

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
 
 	"gritward/internal/civil"
 	"gritward/internal/fault"
@@ -283,14 +284,34 @@ func (s *rideService) ListRosters(ctx context.Context, request *pb.ListRostersRe
 	}
 	response := &pb.ListRostersResponse{}
 	err = s.view(ctx, who, func(tx *ledger.Tx) error {
-		if _, err := tx.Ride(ids[1]); err != nil {
+		ride, err := tx.PeekRide(ids[1])
+		if err != nil {
 			return err
 		}
-		return tx.Rosters(ids[1], func(issue *pb.Roster) error {
-			issue.Plan, issue.Placement, issue.Brief = nil, nil, nil
-			response.Rosters = append(response.Rosters, issue)
-			return nil
-		})
+		response.Rosters, err = issueHeads(tx, ids[1], ride.RosterNumber)
+		return err
 	})
 	return response, err
+}
+
+// issueHeads are the issues of a ride's roster without what they tell of the ride, oldest first. Do not change what is in them.
+func issueHeads(tx *ledger.Tx, ride string, newest int32) (heads []*pb.Roster, err error) {
+	for number := int32(1); number <= newest; number++ {
+		issue, err := tx.PeekRoster(ride, number)
+		if fault.Is(err, pb.Reason_NOT_FOUND) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		head := &pb.Roster{}
+		issue.ProtoReflect().Range(func(field protoreflect.FieldDescriptor, value protoreflect.Value) bool {
+			if name := field.Name(); name != "plan" && name != "placement" && name != "brief" {
+				head.ProtoReflect().Set(field, value)
+			}
+			return true
+		})
+		heads = append(heads, head)
+	}
+	return heads, nil
 }

@@ -155,10 +155,13 @@ func (s *rideService) ReadSharedRoster(ctx context.Context, request *pb.ReadShar
 
 // sharedRoster is an issue as people outside the club see it.
 func sharedRoster(tx *ledger.Tx, issue *pb.Roster) *pb.Roster {
-	return roster.SharedWith(issue, func(name string) bool {
-		member, err := tx.Member(names.Last(name))
-		return err == nil && member.NamePublic && !member.Junior && !isGuest(member) && member.SuspendedAt == nil && member.ErasedAt == nil
-	})
+	return roster.SharedWith(issue, func(name string) bool { return namedOutside(tx, name) })
+}
+
+// namedOutside tells whether a member agreed to be named to anyone, and may be.
+func namedOutside(tx *ledger.Tx, name string) bool {
+	member, err := tx.PeekMember(names.Last(name))
+	return err == nil && member.NamePublic && !member.Junior && !isGuest(member) && member.SuspendedAt == nil && member.ErasedAt == nil
 }
 
 // shareOf is the link to a ride's roster as those who may know of it see it; one that is over is none.
@@ -175,9 +178,9 @@ func shareOf(tx *ledger.Tx, ride *pb.Ride) (*pb.RosterShare, error) {
 	if ride.RosterNumber == 0 {
 		return share, nil
 	}
-	issue, err := tx.Roster(id, ride.RosterNumber)
+	issue, err := tx.PeekRoster(id, ride.RosterNumber)
 	if err == nil {
-		share.Named, share.Riders = roster.RidersOf(sharedRoster(tx, issue))
+		share.Named, share.Riders = roster.RidersOf(issue, func(name string) bool { return namedOutside(tx, name) })
 	}
 	return share, err
 }

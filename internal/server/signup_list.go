@@ -54,7 +54,12 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 			return err
 		}
 		for _, signup := range signups {
-			if err := s.standing(tx, g, signup, may); err != nil {
+			if request.WithoutStandings {
+				err = s.named(tx, signup, may)
+			} else {
+				err = s.standing(tx, g, signup, may)
+			}
+			if err != nil {
 				return err
 			}
 		}
@@ -118,6 +123,22 @@ func (s *rideService) standing(tx *ledger.Tx, g *ground, signup *pb.Signup, may 
 	}
 	signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
 	signup.Standings = roster.Unmet(g.policy.Book(), entrant.Subject(), g.plan, g.now)
+	if !may(signup.Member) {
+		roster.Withhold(signup)
+	}
+	return nil
+}
+
+// named is standing without how the bike stands.
+func (s *rideService) named(tx *ledger.Tx, signup *pb.Signup, may func(member string) bool) error {
+	member, err := tx.PeekMember(names.Last(signup.Member))
+	if err != nil {
+		return fmt.Errorf("%s: %w", signup.Name, err)
+	}
+	if signup.GuestOf, err = hostOf(tx, member); err != nil {
+		return fmt.Errorf("%s: %w", signup.Name, err)
+	}
+	signup.DisplayName = member.DisplayName
 	if !may(signup.Member) {
 		roster.Withhold(signup)
 	}

@@ -71,7 +71,7 @@ func (v *visit) recordSeen() (shown recordView, err error) {
 	}
 	shown.Begun = shown.Ride.StartLocal[:min(len(shown.Ride.StartLocal), len("2026-12-13T09:00"))]
 	signed, err := pages(func(token string) ([]*pb.Signup, string, error) {
-		answer, err := v.rides.ListSignups(v.ctx, &pb.ListSignupsRequest{Parent: v.ride(), PageSize: most, PageToken: token})
+		answer, err := v.rides.ListSignups(v.ctx, &pb.ListSignupsRequest{Parent: v.ride(), PageSize: most, PageToken: token, WithoutStandings: true})
 		return answer.GetSignups(), answer.GetNextPageToken(), err
 	})
 	if err != nil {

@@ -51,14 +51,8 @@ func (v *visit) pinView() (*pinView, error) {
 	if view.Member, err = v.clubs.GetMember(v.ctx, &pb.GetMemberRequest{Name: v.memberNamed()}); err != nil {
 		return nil, err
 	}
-	all, err := v.allSignups()
-	if err != nil {
+	if view.Signup, err = v.signup(v.ride(), view.Member.Name); err != nil {
 		return nil, err
-	}
-	for _, one := range all {
-		if one.Member == view.Member.Name && one.State != pb.Signup_WITHDRAWN {
-			view.Signup = one
-		}
 	}
 	if view.Signup == nil {
 		return nil, fault.New(pb.Reason_NOT_FOUND, "%s has not signed up for this ride", view.Member.DisplayName)

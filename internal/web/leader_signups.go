@@ -156,14 +156,8 @@ func (v *visit) entryView() (*entryView, error) {
 	if view.Member, err = v.clubs.GetMember(v.ctx, &pb.GetMemberRequest{Name: v.memberNamed()}); err != nil {
 		return nil, err
 	}
-	all, err := v.allSignups()
-	if err != nil {
+	if view.Signup, err = v.signup(v.ride(), view.Member.Name); err != nil {
 		return nil, err
-	}
-	for _, one := range all {
-		if one.Member == view.Member.Name {
-			view.Signup = one
-		}
 	}
 	listed, err := v.bikes.ListBikes(v.ctx, &pb.ListBikesRequest{Parent: view.Member.Name})
 	if err != nil {

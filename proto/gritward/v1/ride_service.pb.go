@@ -579,7 +579,10 @@ func (x *PlanRideRequest) GetName() string {
 type GetRouteRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// clubs/{club}/rides/{ride}.
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The digest of the route of which the caller has the line already, as the ride tells it: if it is still that of the ride's
+	// route, the answer is empty. Empty: the line is wanted in any case.
+	KnownDigest   string `protobuf:"bytes,2,opt,name=known_digest,json=knownDigest,proto3" json:"known_digest,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -617,6 +620,13 @@ func (*GetRouteRequest) Descriptor() ([]byte, []int) {
 func (x *GetRouteRequest) GetName() string {
 	if x != nil {
 		return x.Name
+	}
+	return ""
+}
+
+func (x *GetRouteRequest) GetKnownDigest() string {
+	if x != nil {
+		return x.KnownDigest
 	}
 	return ""
 }
@@ -1217,9 +1227,11 @@ type ListSignupsRequest struct {
 	// At most this many, 0 to 1,000; 0: 100.
 	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// Where to go on, from the answer before.
-	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	PageToken string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// Only who has signed up is wanted, not how their bikes stand: that takes the server longer.
+	WithoutStandings bool `protobuf:"varint,4,opt,name=without_standings,json=withoutStandings,proto3" json:"without_standings,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *ListSignupsRequest) Reset() {
@@ -1271,6 +1283,13 @@ func (x *ListSignupsRequest) GetPageToken() string {
 		return x.PageToken
 	}
 	return ""
+}
+
+func (x *ListSignupsRequest) GetWithoutStandings() bool {
+	if x != nil {
+		return x.WithoutStandings
+	}
+	return false
 }
 
 // Who has signed up.
@@ -2259,10 +2278,11 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x04etag\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"1\n" +
 	"\x0fPlanRideRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"1\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"]\n" +
 	"\x0fGetRouteRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"V\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12*\n" +
+	"\fknown_digest\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18dR\vknownDigest\"V\n" +
 	"\x12ExportRouteRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12 \n" +
@@ -2308,14 +2328,15 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"2\n" +
 	"\x10GetSignupRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\"\x8a\x01\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\"\xb7\x01\n" +
 	"\x12ListSignupsRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12'\n" +
 	"\tpage_size\x18\x02 \x01(\x05B\n" +
 	"\xbaH\a\x1a\x05\x18\xe8\a(\x00R\bpageSize\x12'\n" +
 	"\n" +
-	"page_token\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\"l\n" +
+	"page_token\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\x12+\n" +
+	"\x11without_standings\x18\x04 \x01(\bR\x10withoutStandings\"l\n" +
 	"\x13ListSignupsResponse\x12-\n" +
 	"\asignups\x18\x01 \x03(\v2\x13.gritward.v1.SignupR\asignups\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"2\n" +
