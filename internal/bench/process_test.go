@@ -30,11 +30,13 @@ type process struct {
 	conn    *grpc.ClientConn
 }
 
-// built builds a command of this module.
+// built builds a command of this module as it is handed out: without C, without tables for debuggers.
 func built(b testing.TB, of string) string {
 	b.Helper()
 	path := filepath.Join(fixtures(b), filepath.Base(of))
-	if said, err := exec.Command("go", "build", "-o", path, of).CombinedOutput(); err != nil {
+	build := exec.Command("go", "build", "-trimpath", "-ldflags", "-s -w", "-o", path, of)
+	build.Env = append(os.Environ(), "CGO_ENABLED=0")
+	if said, err := build.CombinedOutput(); err != nil {
 		b.Fatalf("%v: %s", err, said)
 	}
 	return path

@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"gritward/internal/wear"
@@ -49,7 +50,7 @@ const (
 func asks(finding *pb.Finding, since string) string {
 	declared := strings.ReplaceAll(finding.GetDeclared(), start, since)
 	if since == ago {
-		declared = justNow.ReplaceAllString(declared, "${1}just now")
+		declared = justNow().ReplaceAllString(declared, "${1}just now")
 		declared = strings.ReplaceAll(declared, " 0 days ago", " today")
 	}
 	return fmt.Sprintf("Rule %s needs: %s; declared: %s", finding.GetRule(),
@@ -57,7 +58,7 @@ func asks(finding *pb.Finding, since string) string {
 }
 
 // justNow is less than a minute ago, which nobody counts.
-var justNow = regexp.MustCompile(`(^|[ ,])(?:0 min|\d+ s) ago`)
+var justNow = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(^|[ ,])(?:0 min|\d+ s) ago`) })
 
 // comesDue writes why something that is well now will not be on a day. now is nil where it is not asked yet.
 func (j *judging) comesDue(now, then *pb.Finding, day int) string {

@@ -29,7 +29,7 @@ func Main(ctx context.Context, args []string, out, errOut io.Writer) int {
 	root.SetOut(out)
 	root.SetErr(errOut)
 	root.SetArgs(args)
-	root.AddCommand(serveCommand(), foundCommand(), inviteCommand(), authorityCommand(), auditCommand(), retentionCommand(), rekeyCommand(), backupCommand(), restoreCommand(), verifyCommand(), healthCommand(), demoCommand())
+	root.AddCommand(asked(args)...)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	err := root.ExecuteContext(ctx)
 	var usage usageError
@@ -43,6 +43,30 @@ func Main(ctx context.Context, args []string, out, errOut io.Writer) int {
 		fmt.Fprintf(errOut, "gritwardd: %v\n", err)
 		return 1
 	}
+}
+
+// commands make the commands of the server's command line.
+var commands = []struct {
+	name string
+	made func() *cobra.Command
+}{
+	{"serve", serveCommand}, {"found", foundCommand}, {"invite", inviteCommand}, {"authority", authorityCommand}, {"audit", auditCommand},
+	{"retention", retentionCommand}, {"rekey", rekeyCommand}, {"backup", backupCommand}, {"restore", restoreCommand},
+	{"verify", verifyCommand}, {"health", healthCommand}, {"demo", demoCommand},
+}
+
+// asked are the commands that a command line may mean: the one that it begins with, else all. Making them all with their
+// flags takes longer than opening the store.
+func asked(args []string) (made []*cobra.Command) {
+	for _, command := range commands {
+		if len(args) > 0 && args[0] == command.name {
+			return []*cobra.Command{command.made()}
+		}
+	}
+	for _, command := range commands {
+		made = append(made, command.made())
+	}
+	return made
 }
 
 // usageError is a command wrongly called.

@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -50,6 +51,8 @@ func serveCommand() *cobra.Command {
 
 // serve opens the store, listens, and answers calls until the context ends.
 func serve(command *cobra.Command, s settings.Server, folder string) error {
+	release := holdCollector()
+	defer release()
 	log := logger(command.ErrOrStderr(), s)
 	var counters *server.Counters
 	if s.OperatorListen != "" {
@@ -67,7 +70,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	}
 	ctx, stop := context.WithCancelCause(command.Context())
 	defer stop(nil)
-	config := server.Config{Ledger: l, Counters: counters, Damaged: opened.Whole(), Log: log, Limits: limits(s), Ending: ctx, Erasures: server.NewErasures(s.Data+".erased", l, log)}
+	config := server.Config{Ledger: l, Counters: counters, Damaged: opened.Whole(), Log: log, Limits: limits(s), Calls: new(atomic.Int64), Ending: ctx, Erasures: server.NewErasures(s.Data+".erased", l, log)}
 	if done, err := l.Index(ctx); err != nil {
 		return err
 	} else if len(done) > 0 {
@@ -142,6 +145,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if len(clubs) == 0 {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
 	}
+	go resting(ctx, config.Calls, release, giveBack)
 	posted := posting(ctx, mailer, &server.Post{Ledger: l, Log: log, PagesAddress: config.PagesAddress})
 	err = watching(ctx, stop, config.Folder, answering, listener)
 	stop(nil)

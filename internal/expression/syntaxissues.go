@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"cel.dev/cel-go/cel"
 )
@@ -12,7 +13,7 @@ import (
 const syntaxHint = "check brackets, quotes, and the signs between the parts: && || ! == != < <= > >="
 
 // quoted finds what a message of the parser says about a piece of the text.
-var quoted = regexp.MustCompile(`(?s)(?:input|at:|at) '(.*?)'(?: expecting.*)?$`)
+var quoted = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?s)(?:input|at:|at) '(.*?)'(?: expecting.*)?$`) })
 
 // syntaxIssues tells the first fault of syntax: those after it are mostly its consequences.
 func syntaxIssues(text string, errors []*cel.Error) []Issue {
@@ -20,7 +21,7 @@ func syntaxIssues(text string, errors []*cel.Error) []Issue {
 	issue := Issue{max(first.Location.Line(), 1), max(first.Location.Column(), 0) + 1, "", syntaxHint}
 	message := strings.TrimPrefix(first.Message, "Syntax error: ")
 	piece := ""
-	if found := quoted.FindStringSubmatch(message); found != nil {
+	if found := quoted().FindStringSubmatch(message); found != nil {
 		piece = strings.TrimSpace(found[1])
 	}
 	switch {

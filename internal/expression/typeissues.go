@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"cel.dev/cel-go/cel"
 	"cel.dev/cel-go/common/ast"
@@ -149,7 +150,7 @@ func functions() []string {
 }
 
 // operator finds the sign in the language's name of an operator: _==_, !_, @in.
-var operator = regexp.MustCompile(`^_?([^_a-z]+)_?$`)
+var operator = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^_?([^_a-z]+)_?$`) })
 
 // operands tells a call whose operands do not fit.
 func (t *teller) operands(issue *Issue, function, signature string) {
@@ -162,7 +163,7 @@ func (t *teller) operands(issue *Issue, function, signature string) {
 		kinds = append(kinds, kindWord(kind))
 	}
 	sign := function
-	if found := operator.FindStringSubmatch(function); found != nil {
+	if found := operator().FindStringSubmatch(function); found != nil {
 		sign = found[1]
 	}
 	switch {

@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	pb "gritward/proto/gritward/v1"
@@ -24,7 +25,7 @@ type end struct {
 }
 
 // dayForm is a day with a month in English, in full or by its first three letters.
-var dayForm = regexp.MustCompile(`^([1-9]|[12][0-9]|3[01]) ([A-Za-z]+)$`)
+var dayForm = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^([1-9]|[12][0-9]|3[01]) ([A-Za-z]+)$`) })
 
 // readSeason reads both ends.
 func readSeason(message *pb.Season) (season, error) {
@@ -44,7 +45,7 @@ func readEnd(text string) (end, error) {
 	case "clocks-forward":
 		return end{change: forward}, nil
 	}
-	parts := dayForm.FindStringSubmatch(text)
+	parts := dayForm().FindStringSubmatch(text)
 	if parts == nil {
 		return end{}, fmt.Errorf("%q is not a day of the year", text)
 	}

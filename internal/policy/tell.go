@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -74,10 +75,10 @@ func endBefore(lines []string, line int) int {
 }
 
 // ruled is a comment that is a heading between dashes.
-var ruled = regexp.MustCompile(`^-{3,} *([^-].*?) *-{3,}$`)
+var ruled = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^-{3,} *([^-].*?) *-{3,}$`) })
 
 // entry is a line of a list, or of a table of words, in a comment.
-var entry = regexp.MustCompile(`^\s*(- |\S+ {2,}\S)`)
+var entry = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^\s*(- |\S+ {2,}\S)`) })
 
 // comments are what stands in comments: the last heading, and the paragraphs. An entry of a list begins a paragraph of its
 // own, and so does a line that is indented otherwise than the paragraph, but for one that goes on with an entry. What is meant
@@ -94,12 +95,12 @@ func comments(lines []string) (heading string, notes []string) {
 		text = strings.TrimPrefix(text[1:], " ")
 		bare := strings.Join(strings.Fields(text), " ")
 		indent := len(text) - len(strings.TrimLeft(text, " \t"))
-		switch found := ruled.FindStringSubmatch(bare); {
+		switch found := ruled().FindStringSubmatch(bare); {
 		case found != nil:
 			heading, at = found[1], closed
 		case bare == "" || strings.HasPrefix(bare, "yaml-language-server:"):
 			at = closed
-		case at >= plain && !entry.MatchString(text) && (indent == at || at > plain && indent > at):
+		case at >= plain && !entry().MatchString(text) && (indent == at || at > plain && indent > at):
 			notes[len(notes)-1] += " " + bare
 		default:
 			notes, at = append(notes, bare), indent

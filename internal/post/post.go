@@ -11,6 +11,7 @@ import (
 	"net/mail"
 	"regexp"
 	"strings"
+	"sync"
 	"time"
 
 	gomail "github.com/wneessen/go-mail"
@@ -168,8 +169,8 @@ func refused(err error) *RefusedError {
 }
 
 var (
-	address = regexp.MustCompile(`<?[^\s<>@"]+@[^\s<>@"]+>?`)
-	spaces  = regexp.MustCompile(`\s+`)
+	address = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`<?[^\s<>@"]+@[^\s<>@"]+>?`) })
+	spaces  = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\s+`) })
 )
 
 // maxWhat is how much is kept of what a mail server says, in bytes.
@@ -177,7 +178,7 @@ const maxWhat = 300
 
 // bare is an error without addresses, on one line, and short.
 func bare(err error) string {
-	said := spaces.ReplaceAllString(address.ReplaceAllString(strings.ToValidUTF8(err.Error(), "?"), "(address)"), " ")
+	said := spaces().ReplaceAllString(address().ReplaceAllString(strings.ToValidUTF8(err.Error(), "?"), "(address)"), " ")
 	if len(said) > maxWhat {
 		said = strings.ToValidUTF8(said[:maxWhat], "") + "…"
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"sync"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -109,11 +110,11 @@ const mark = "@"
 // riderID is the id of a member for the optimiser.
 func riderID(member string) string { return mark + names.Last(member) }
 
-var marked = regexp.MustCompile(mark + `[a-z0-9-]+`)
+var marked = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(mark + `[a-z0-9-]+`) })
 
 // say puts names of people for ids in what the optimiser says.
 func (s *seating) say(text string) string {
-	return marked.ReplaceAllStringFunc(text, func(id string) string {
+	return marked().ReplaceAllStringFunc(text, func(id string) string {
 		if entrant, ok := s.entrants[id]; ok {
 			return entrant.Member.DisplayName
 		}

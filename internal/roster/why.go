@@ -90,7 +90,7 @@ func (e *explainer) options(said *pb.Explanation) error {
 
 // discreet keeps the names of others out of why a group does not run.
 func (e *explainer) discreet(why string, group placement.GroupResult) string {
-	if marked.MatchString(group.WhyNot) {
+	if marked().MatchString(group.WhyNot) {
 		return "somebody named for a role in it cannot ride there"
 	}
 	return why

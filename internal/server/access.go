@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"slices"
 	"strings"
+	"sync/atomic"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
@@ -50,54 +51,22 @@ func callerOf(ctx context.Context) *caller { return ctx.Value(callerKey{}).(*cal
 // gate decides who may call what, from the options of the methods in the protocol.
 type gate struct {
 	ledger *ledger.Ledger
-	access map[string]*pb.Access
-	sizes  map[string]int
 	// devices and addresses measure calls; failed measures bad tokens and invites by address.
 	devices, addresses, failed *measures
 	counters                   *Counters
 	log                        *slog.Logger
+	calls                      *atomic.Int64
 }
 
 func newGate(config Config) *gate {
 	l, now := config.Limits, config.Ledger.Now
-	return &gate{
-		ledger: config.Ledger, access: AccessTable(), sizes: messageSizes(), counters: config.Counters, log: config.Log,
-		devices: newMeasures(l.DeviceCallsMin, now), addresses: newMeasures(l.AddressCallsMin, now), failed: newMeasures(l.FailedSignInsMin, now),
+	calls := config.Calls
+	if calls == nil {
+		calls = new(atomic.Int64)
 	}
-}
-
-// serviceFiles are the files of the protocol that have services.
-var serviceFiles = []protoreflect.FileDescriptor{
-	pb.File_gritward_v1_club_service_proto,
-	pb.File_gritward_v1_bike_service_proto,
-	pb.File_gritward_v1_policy_service_proto,
-	pb.File_gritward_v1_ride_service_proto,
-	pb.File_gritward_v1_rollcall_service_proto,
-	pb.File_gritward_v1_personal_service_proto,
-	pb.File_gritward_v1_start_service_proto,
-	pb.File_gritward_v1_incident_service_proto,
-	pb.File_gritward_v1_season_service_proto,
-}
-
-// AccessTable says for every method of the protocol, by its full name "/service/method", who may call it.
-func AccessTable() map[string]*pb.Access {
-	table := map[string]*pb.Access{}
-	eachMethod(func(name string, method protoreflect.MethodDescriptor) {
-		table[name], _ = proto.GetExtension(method.Options(), pb.E_Access).(*pb.Access)
-	})
-	return table
-}
-
-// eachMethod visits every method of the protocol, with its full name "/service/method".
-func eachMethod(visit func(name string, method protoreflect.MethodDescriptor)) {
-	for _, file := range serviceFiles {
-		for i := range file.Services().Len() {
-			service := file.Services().Get(i)
-			for j := range service.Methods().Len() {
-				method := service.Methods().Get(j)
-				visit(fmt.Sprintf("/%s/%s", service.FullName(), method.Name()), method)
-			}
-		}
+	return &gate{
+		ledger: config.Ledger, counters: config.Counters, calls: calls, log: config.Log,
+		devices: newMeasures(l.DeviceCallsMin, now), addresses: newMeasures(l.AddressCallsMin, now), failed: newMeasures(l.FailedSignInsMin, now),
 	}
 }
 
@@ -106,8 +75,8 @@ func (g *gate) unary(ctx context.Context, request any, info *grpc.UnaryServerInf
 	if err := readable(request); err != nil {
 		return nil, err
 	}
-	access := g.access[info.FullMethod]
-	if access.GetAnyone() || open(info.FullMethod) {
+	called, _ := methodOf(info.FullMethod)
+	if called.access.GetAnyone() || open(info.FullMethod) {
 		if err := smallEnough(request); err != nil {
 			return nil, err
 		}
@@ -117,10 +86,10 @@ func (g *gate) unary(ctx context.Context, request any, info *grpc.UnaryServerInf
 		}
 		return response, err
 	}
-	if err := within(g.sizes[info.FullMethod], request, ""); err != nil {
+	if err := within(called.largest, request, ""); err != nil {
 		return nil, err
 	}
-	who, err := g.admit(ctx, access, request.(proto.Message))
+	who, err := g.admit(ctx, called.access, request.(proto.Message))
 	if err != nil {
 		return nil, err
 	}

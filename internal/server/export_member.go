@@ -8,6 +8,7 @@ import (
 	"io"
 	"regexp"
 	"strconv"
+	"sync"
 	"time"
 
 	"google.golang.org/grpc"
@@ -86,7 +87,7 @@ type archive struct {
 }
 
 // otherMembers finds the ids of members in resource names.
-var otherMembers = regexp.MustCompile(`/(members|signups)/([a-z0-9-]+)`)
+var otherMembers = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`/(members|signups)/([a-z0-9-]+)`) })
 
 // add writes one record; ids of others are left out of it.
 func (a *archive) add(path string, record proto.Message) error {
@@ -94,8 +95,8 @@ func (a *archive) add(path string, record proto.Message) error {
 	if err != nil {
 		return err
 	}
-	return a.write(path, otherMembers.ReplaceAllFunc(text, func(found []byte) []byte {
-		part := otherMembers.FindSubmatch(found)
+	return a.write(path, otherMembers().ReplaceAllFunc(text, func(found []byte) []byte {
+		part := otherMembers().FindSubmatch(found)
 		if string(part[2]) == a.self {
 			return found
 		}

@@ -13,15 +13,6 @@ import (
 // thousand marks.
 const maxPlain = 512 << 10
 
-// messageSizes says for every method how large a request may be: maxPlain, and what the protocol allows the files in it.
-func messageSizes() map[string]int {
-	sizes := map[string]int{}
-	eachMethod(func(name string, method protoreflect.MethodDescriptor) {
-		sizes[name] = maxPlain + filesIn(method.Input())
-	})
-	return sizes
-}
-
 // filesIn is how many bytes the byte fields of a message may have.
 func filesIn(message protoreflect.MessageDescriptor) (most int) {
 	for i := range message.Fields().Len() {

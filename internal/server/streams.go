@@ -25,11 +25,11 @@ func (g *gate) stream(server any, stream grpc.ServerStream, info *grpc.StreamSer
 	if open(info.FullMethod) {
 		return next(server, smallStream{stream})
 	}
-	access, known := g.access[info.FullMethod]
+	called, known := methodOf(info.FullMethod)
 	if !known || info.IsClientStream {
 		return fault.New(pb.Reason_NOT_ALLOWED, "there is no such stream")
 	}
-	return next(server, &gatedStream{ServerStream: stream, ctx: stream.Context(), gate: g, access: access, size: g.sizes[info.FullMethod]})
+	return next(server, &gatedStream{ServerStream: stream, ctx: stream.Context(), gate: g, method: called})
 }
 
 // gatedStream is a stream that looks at its caller when the request comes.
@@ -37,8 +37,7 @@ type gatedStream struct {
 	grpc.ServerStream
 	ctx    context.Context
 	gate   *gate
-	access *pb.Access
-	size   int
+	method method
 }
 
 // Context has the caller in it from the request on.
@@ -49,10 +48,10 @@ func (s *gatedStream) RecvMsg(message any) error {
 	if err := s.ServerStream.RecvMsg(message); err != nil {
 		return err
 	}
-	if err := errors.Join(readable(message), within(s.size, message, "")); err != nil {
+	if err := errors.Join(readable(message), within(s.method.largest, message, "")); err != nil {
 		return err
 	}
-	who, err := s.gate.admit(s.ctx, s.access, message.(proto.Message))
+	who, err := s.gate.admit(s.ctx, s.method.access, message.(proto.Message))
 	if err != nil {
 		return err
 	}

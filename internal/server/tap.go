@@ -16,6 +16,7 @@ import (
 // messages. gRPC waits for it, so it does nothing slow. Each call gets its id here.
 func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error) {
 	ctx = trail.With(ctx, trail.Pick(info.Header.Get(trail.Header)))
+	g.calls.Add(1)
 	if err := g.tapped(ctx, info); err != nil {
 		g.counters.refuse(err)
 		made := fault.Status(err)
@@ -39,7 +40,8 @@ func (g *gate) tapped(ctx context.Context, info *tap.Info) error {
 	if !g.addresses.take(address) {
 		return g.addresses.tooMany(pb.Reason_TOO_MANY_CALLS, "too many calls come from your address")
 	}
-	stranger := g.access[info.FullMethodName].GetAnyone()
+	called, _ := methodOf(info.FullMethodName)
+	stranger := called.access.GetAnyone()
 	if open(info.FullMethodName) {
 		return nil
 	}

@@ -2,6 +2,7 @@ package server
 
 import (
 	"sync"
+	"time"
 
 	rules "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	"buf.build/go/protovalidate"
@@ -10,14 +11,18 @@ import (
 )
 
 // validator holds messages against the limits in the protocol. Making one takes longer than all else at the start of a
-// server: it is made beside the rest, and a message without limits does not wait for it.
+// server: a message without limits does not wait for it, and it is made when one that has them comes, or when the start is
+// over.
 type validator struct{}
 
 // made makes the one validator of the process; it keeps what it made of each type of message.
 var made = sync.OnceValues(func() (protovalidate.Validator, error) { return protovalidate.New() })
 
+// settled is after how long the start of a server is over.
+const settled = 250 * time.Millisecond
+
 func newValidator() validator {
-	go func() { _, _ = made() }()
+	time.AfterFunc(settled, func() { _, _ = made() })
 	return validator{}
 }
 

@@ -7,6 +7,7 @@ import (
 	"os"
 	"regexp"
 	"strings"
+	"sync"
 
 	"go.yaml.in/yaml/v4"
 
@@ -44,7 +45,7 @@ func CheckWritable(path string) error {
 }
 
 // pinsLine is the line of a client's settings file that has the pins.
-var pinsLine = regexp.MustCompile(`(?m)^server_pins:[^\n]*$`)
+var pinsLine = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?m)^server_pins:[^\n]*$`) })
 
 // KeepPins puts pins that the server told in place of those in the client's settings file, and leaves the rest of the file
 // as it is. used are the pins that the server was trusted by: a file with others, or with none, stays as it is.
@@ -64,7 +65,7 @@ func KeepPins(path, used string, pins []string) error {
 	if _, err := transport.ParsePins(told); err != nil {
 		return fmt.Errorf("the server told what are no pins: %w", err)
 	}
-	content = pinsLine.ReplaceAllLiteral(content, []byte("server_pins: "+told))
+	content = pinsLine().ReplaceAllLiteral(content, []byte("server_pins: "+told))
 	if after, problems := parse(path, content, clientKeys); len(problems) > 0 || after["server_pins"].text != told {
 		return fmt.Errorf("%s: the new pins cannot be put in: write server_pins on one line", path)
 	}

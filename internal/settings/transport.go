@@ -6,6 +6,7 @@ import (
 	"os"
 	"regexp"
 	"strings"
+	"sync"
 
 	"github.com/spf13/pflag"
 
@@ -92,10 +93,12 @@ func hostPort(address string) (host, port string) {
 }
 
 // hostName is a name of letters, digits, hyphens and dots (RFC 1123, 2.1); others are written in the form xn-- (RFC 5890).
-var hostName = regexp.MustCompile(`^([a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?\.)*[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?$`)
+var hostName = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^([a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?\.)*[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?$`)
+})
 
 func isHost(host string) bool {
-	return net.ParseIP(host) != nil || len(host) <= 253 && hostName.MatchString(host)
+	return net.ParseIP(host) != nil || len(host) <= 253 && hostName().MatchString(host)
 }
 
 // unspecified tells whether a host stands for every interface.

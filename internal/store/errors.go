@@ -3,7 +3,7 @@ package store
 import (
 	"errors"
 	"fmt"
-	"regexp"
+	"strings"
 	"time"
 )
 
@@ -31,12 +31,11 @@ var (
 // MaxKeyBytes is the length of the longest key: the limit of bbolt, bbolt.MaxKeySize.
 const MaxKeyBytes = 32768
 
-var clubPattern = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,39}$`)
-
 // CheckClub returns an error with ErrClubID in it unless club is 1 to 40 lower-case letters, digits and hyphens, the
 // first not a hyphen.
 func CheckClub(club string) error {
-	if clubPattern.MatchString(club) {
+	const letters = "abcdefghijklmnopqrstuvwxyz0123456789-"
+	if len(club) >= 1 && len(club) <= 40 && club[0] != '-' && strings.Trim(club, letters) == "" {
 		return nil
 	}
 	return fmt.Errorf("%w: %.80q: use 1 to 40 of a-z, 0-9 and -, not beginning with -", ErrClubID, club)

@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 
 	yaml "go.yaml.in/yaml/v4"
 	"google.golang.org/protobuf/proto"
@@ -64,7 +65,7 @@ func inline(node *yaml.Node) string {
 		}
 		return "[" + strings.Join(parts, ", ") + "]"
 	default:
-		if node.Tag == "!!str" && !plainText.MatchString(node.Value) {
+		if node.Tag == "!!str" && !plainText().MatchString(node.Value) {
 			return quote(node.Value)
 		}
 		return node.Value
@@ -73,7 +74,9 @@ func inline(node *yaml.Node) string {
 
 // plainText is text that needs no quotes inside brackets. Words that YAML reads as something else are text all the same
 // where a text is asked for.
-var plainText = regexp.MustCompile(`^-?[A-Za-z0-9]([A-Za-z0-9 ./%_-]*[A-Za-z0-9./%_-])?$`)
+var plainText = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^-?[A-Za-z0-9]([A-Za-z0-9 ./%_-]*[A-Za-z0-9./%_-])?$`)
+})
 
 // quote writes text in double quotes as YAML reads it, with escapes for what would break the line.
 func quote(text string) string {

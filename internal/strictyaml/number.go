@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -39,7 +40,7 @@ func number(field protoreflect.FieldDescriptor, text string, quoted bool) (proto
 // a leading zero or an exponent for example, are no numbers here.
 func plainNumber(field protoreflect.FieldDescriptor, digits, text string) (protoreflect.Value, string) {
 	none := protoreflect.Value{}
-	if len(digits) > 30 || !decimal.MatchString(digits) {
+	if len(digits) > 30 || !decimal().MatchString(digits) {
 		return none, show(text) + " is not a number"
 	}
 	switch field.Kind() {
@@ -70,7 +71,7 @@ func plainNumber(field protoreflect.FieldDescriptor, digits, text string) (proto
 }
 
 // decimal is a decimal number as everybody writes it.
-var decimal = regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?$`)
+var decimal = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?$`) })
 
 // formatNumber writes a number with its unit, without needless digits.
 func formatNumber(x float64, unit string) string {

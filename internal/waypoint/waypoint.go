@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"gritward/internal/phrase"
 	"gritward/internal/route"
@@ -17,10 +18,12 @@ import (
 
 // What a waypoint is told by: whole words of its type, else of its name. Common practice, no source.
 var (
-	hazardWords = regexp.MustCompile(`(?i)\b(hazard|danger|caution|warning)\b`)
-	wayOutWords = regexp.MustCompile(`(?i)\b(way out|bail[- ]?out|station|short ?cut)\b`)
-	stopWords   = regexp.MustCompile(`(?i)\b(stop|caf[eé]|tea ?room|food|rest|regroup)\b`)
-	minuteWords = regexp.MustCompile(`(?i)\b([0-9]{1,3}) ?min`)
+	hazardWords = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?i)\b(hazard|danger|caution|warning)\b`) })
+	wayOutWords = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?i)\b(way out|bail[- ]?out|station|short ?cut)\b`) })
+	stopWords   = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`(?i)\b(stop|caf[eé]|tea ?room|food|rest|regroup)\b`)
+	})
+	minuteWords = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?i)\b([0-9]{1,3}) ?min`) })
 )
 
 const (
@@ -67,19 +70,19 @@ func take(ride *pb.Ride, place route.Waypoint) (what string, guessed bool) {
 	const had = ", there already"
 	for _, told := range []string{place.Type, place.Name} {
 		switch {
-		case hazardWords.MatchString(told):
+		case hazardWords().MatchString(told):
 			if noted(ride.Hazards) {
 				return "a hazard" + had, false
 			}
 			ride.Hazards = append(ride.Hazards, note)
 			return "a hazard", false
-		case wayOutWords.MatchString(told):
+		case wayOutWords().MatchString(told):
 			if noted(ride.WaysOut) {
 				return "a way out" + had, false
 			}
 			ride.WaysOut = append(ride.WaysOut, note)
 			return "a way out", false
-		case stopWords.MatchString(told):
+		case stopWords().MatchString(told):
 			if slices.ContainsFunc(ride.Stops, func(s *pb.Stop) bool { return near(s.AtDistanceM) }) {
 				return "a stop" + had, false
 			}
@@ -93,7 +96,7 @@ func take(ride *pb.Ride, place route.Waypoint) (what string, guessed bool) {
 
 // minutesOf reads how long a stop lasts from what the waypoint says, if it does.
 func minutesOf(place route.Waypoint) (minutes int32, said bool) {
-	if found := minuteWords.FindStringSubmatch(joinWords(place.Name, place.Desc)); found != nil {
+	if found := minuteWords().FindStringSubmatch(joinWords(place.Name, place.Desc)); found != nil {
 		if n, err := strconv.Atoi(found[1]); err == nil && n >= 1 && n <= 240 {
 			return int32(n), true
 		}

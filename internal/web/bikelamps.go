@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -14,13 +15,13 @@ import (
 // maxLamps is how many lamps a declaration takes.
 const maxLamps = 12
 
-var lampField = regexp.MustCompile(`^facts\.lights\[(\d{1,2})\]\.(.*)$`)
+var lampField = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^facts\.lights\[(\d{1,2})\]\.(.*)$`) })
 
 // lampsIn are the places of the lamps that a form has, in their order.
 func lampsIn(values url.Values) []int {
 	var found []int
 	for name := range values {
-		if part := lampField.FindStringSubmatch(name); part != nil {
+		if part := lampField().FindStringSubmatch(name); part != nil {
 			if at, err := strconv.Atoi(part[1]); err == nil && !slices.Contains(found, at) {
 				found = append(found, at)
 			}
@@ -35,7 +36,7 @@ func renumbered(values url.Values, gone int) url.Values {
 	places := slices.DeleteFunc(lampsIn(values), func(at int) bool { return at == gone })
 	made := url.Values{}
 	for name, value := range values {
-		if part := lampField.FindStringSubmatch(name); part != nil {
+		if part := lampField().FindStringSubmatch(name); part != nil {
 			at, _ := strconv.Atoi(part[1])
 			to := slices.Index(places, at)
 			if to < 0 {

@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -54,11 +55,11 @@ func called(members []*pb.Member) map[string]string {
 }
 
 // memberName is the name of a member's record within a text.
-var memberName = regexp.MustCompile(`\bclubs/[a-z0-9-]+/members/[a-z0-9-]+`)
+var memberName = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\bclubs/[a-z0-9-]+/members/[a-z0-9-]+`) })
 
 // spelled is a text of the server with members by the names that they are shown by.
 func spelled(text string, called map[string]string) string {
-	return memberName.ReplaceAllStringFunc(text, func(name string) string {
+	return memberName().ReplaceAllStringFunc(text, func(name string) string {
 		if shown := called[name]; shown != "" {
 			return shown
 		}

@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strconv"
+	"sync"
 	"time"
 
 	"go.etcd.io/bbolt"
@@ -24,7 +25,9 @@ import (
 //	gritward backup 1, 1048576 bytes, 2026-12-13T10:30:00Z, SHA-256 (64 hexadecimal digits)
 //
 // the length and digest of all that comes before the line, and when it was taken.
-var sealPattern = regexp.MustCompile(`^\ngritward backup 1, (\d{1,18}) bytes, (\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ), SHA-256 ([0-9a-f]{64})\n$`)
+var sealPattern = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^\ngritward backup 1, (\d{1,18}) bytes, (\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ), SHA-256 ([0-9a-f]{64})\n$`)
+})
 
 // sealMost is how long that line can be, in bytes.
 const sealMost = 200
@@ -100,7 +103,10 @@ func ReadSeal(file *os.File) (Seal, error) {
 // parseSeal reads the end of a file of so many bytes.
 func parseSeal(end []byte, size int64) (seal Seal, err error) {
 	from := bytes.LastIndexByte(bytes.TrimSuffix(end, []byte("\n")), '\n')
-	found := sealPattern.FindSubmatch(end[max(from, 0):])
+	if !bytes.HasPrefix(end[max(from, 0):], []byte("\ngritward backup ")) {
+		return seal, ErrNoBackup // as nearly always, without the pattern
+	}
+	found := sealPattern().FindSubmatch(end[max(from, 0):])
 	if found == nil {
 		return seal, ErrNoBackup
 	}

@@ -1,0 +1,68 @@
+package daemon
+
+import (
+	"context"
+	"runtime/debug"
+	"sync"
+	"sync/atomic"
+	"time"
+)
+
+const (
+	// startMemory is how much memory the start may take before the collector of memory runs, bytes.
+	startMemory = 64 << 20
+	// startOver is after how long the start is over.
+	startOver = time.Second
+	// restAfter is how long a server without a call is watched before it is at rest.
+	restAfter = time.Minute
+)
+
+// started is done by the first server of a process.
+var started sync.Once
+
+// holdCollector keeps the collector of memory from running while a process starts to serve, where it would take time from the
+// first answers and find little. When release is called it runs as it was set before.
+func holdCollector() (release func()) {
+	release = func() {}
+	started.Do(func() {
+		percent, limit := debug.SetGCPercent(-1), debug.SetMemoryLimit(-1)
+		debug.SetMemoryLimit(min(limit, startMemory))
+		release = sync.OnceFunc(func() {
+			debug.SetMemoryLimit(limit)
+			debug.SetGCPercent(percent)
+		})
+	})
+	return release
+}
+
+// resting gives memory back to the machine when the start is over, and again whenever calls came and then none for a while,
+// until the context ends. A club's server is at rest for most of the week, on a machine that often does other things, too.
+func resting(ctx context.Context, calls *atomic.Int64, release, giveBack func()) {
+	select {
+	case <-ctx.Done():
+		return
+	case <-time.After(startOver):
+	}
+	release()
+	last := calls.Load()
+	giveBack()
+	for given := last; ; {
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(restAfter):
+		}
+		now := calls.Load()
+		if now == last && now != given {
+			giveBack()
+			given = now
+		}
+		last = now
+	}
+}
+
+// giveBack gives back to the machine what the server holds and does not need at rest.
+func giveBack() {
+	debug.FreeOSMemory()
+	releaseProgram()
+}
