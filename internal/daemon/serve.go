@@ -51,8 +51,8 @@ func serveCommand() *cobra.Command {
 
 // serve opens the store, listens, and answers calls until the context ends.
 func serve(command *cobra.Command, s settings.Server, folder string) error {
-	release := holdCollector()
-	defer release()
+	letGo := holdCollector()
+	defer letGo()
 	log := logger(command.ErrOrStderr(), s)
 	var counters *server.Counters
 	if s.OperatorListen != "" {
@@ -145,7 +145,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if len(clubs) == 0 {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
 	}
-	go resting(ctx, config.Calls, release, giveBack)
+	go resting(ctx, config.Calls, letGo, giveBack)
 	posted := posting(ctx, mailer, &server.Post{Ledger: l, Log: log, PagesAddress: config.PagesAddress})
 	err = watching(ctx, stop, config.Folder, answering, listener)
 	stop(nil)
