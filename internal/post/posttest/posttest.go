@@ -69,6 +69,7 @@ func Start(t testing.TB, options Options) *Server {
 	}()
 	t.Cleanup(func() {
 		_ = served.Close()
+		_ = listener.Close() // where it had not begun to serve
 		<-done
 	})
 	return s
