@@ -141,13 +141,17 @@ func Edges(p sun.Place, r Rule, poor []Interval, from, to time.Time) ([]time.Tim
 	}
 	stay := &pace.Timeline{Instants: []pace.Instant{
 		{At: from, LatDeg: p.LatDeg, LonDeg: p.LonDeg}, {At: to, LatDeg: p.LatDeg, LonDeg: p.LonDeg}}}
-	light, err := Of(stay, r, poor)
-	if err != nil {
+	if err := check(stay, r, poor); err != nil {
 		return nil, err
 	}
+	dark := spells(r.Begins.at(p), from.Add(-r.Margin), to.Add(r.Margin))
 	var edges []time.Time
-	for _, span := range light.Spans[1:] {
-		edges = append(edges, span.From)
+	for _, list := range [][]Interval{dark, union(widen(dark, r.Margin), poor)} {
+		for _, v := range list {
+			edges = append(edges, v.From.In(from.Location()), v.To.In(from.Location()))
+		}
 	}
-	return edges, nil
+	edges = slices.DeleteFunc(edges, func(at time.Time) bool { return !at.After(from) || at.After(to) })
+	slices.SortFunc(edges, time.Time.Compare)
+	return slices.CompactFunc(edges, time.Time.Equal), nil
 }

@@ -1,6 +1,7 @@
 package daylight
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -76,16 +77,35 @@ const lookout = 24 * time.Hour
 // that is none or longer than a week, an unknown rule, a margin out of range,
 // an interval that ends before it begins, and years outside 1900 to 2100.
 func Of(tl *pace.Timeline, r Rule, poor []Interval) (Profile, error) {
-	if err := checkTimeline(tl); err != nil {
-		return Profile{}, err
-	}
-	if err := r.Validate(); err != nil {
-		return Profile{}, err
-	}
-	if err := checkIntervals(poor); err != nil {
+	if err := check(tl, r, poor); err != nil {
 		return Profile{}, err
 	}
 	return profile(tl, r, poor)
+}
+
+// check refuses what [Of] does but for the year.
+func check(tl *pace.Timeline, r Rule, poor []Interval) error {
+	if err := checkTimeline(tl); err != nil {
+		return err
+	}
+	if err := r.Validate(); err != nil {
+		return err
+	}
+	return checkIntervals(poor)
+}
+
+// Lit is for how long lights are needed on a group's ride that sets off later by so much than the timeline has it: in all,
+// as LitFor of [Of] has it, and by the sun alone. It takes less than moving the timeline and reckoning the whole profile.
+// The timeline must be one that Of takes; it refuses the rule and the intervals that Of does.
+func Lit(tl *pace.Timeline, later time.Duration, r Rule, poor []Interval) (inAll, byTheSun time.Duration, err error) {
+	if err := errors.Join(r.Validate(), checkIntervals(poor)); err != nil {
+		return 0, 0, err
+	}
+	start, home := tl.Start().Add(later), tl.Home().Add(later)
+	dark := spells(func(t time.Time) float64 { return r.Begins.heightDeg(t, placeOf(tl.AtTime(t.Add(-later)))) },
+		start.Add(-r.Margin), home.Add(r.Margin))
+	lit := widen(dark, r.Margin)
+	return total(clip(union(lit, poor), start, home)), total(clip(union(lit, nil), start, home)), nil
 }
 
 // profile is Of for what has been checked but for the year.

@@ -15,17 +15,21 @@ import (
 
 // circumstances decides which circumstances hold for a group on a ride.
 func (p *planner) circumstances(planned *pb.GroupPlan, timeline *pace.Timeline) error {
-	start, home := timeline.Start(), timeline.Home()
-	season, err := seasonFrom(p.policy, start, p.zone)
+	_, byTheSun, err := daylight.Lit(timeline, 0, darkRule(p.policy), nil)
 	if err != nil {
 		return err
 	}
+	season, err := seasonFrom(p.policy, timeline.Start(), p.zone)
+	if err != nil {
+		return err
+	}
+	p.circumstancesOf(planned, timeline.Start(), timeline.Home(), season, byTheSun > 0)
+	return nil
+}
+
+func (p *planner) circumstancesOf(planned *pb.GroupPlan, start, home time.Time, season string, dark bool) {
 	planned.SeasonFrom = season
-	byTheSun, err := daylight.Of(timeline, darkRule(p.policy), nil)
-	if err != nil {
-		return err
-	}
-	facts := circumstanceFacts{season: season != "", dark: byTheSun.LitFor > 0}
+	facts := circumstanceFacts{season: season != "", dark: dark}
 	touched := during(p.spells, start, home)
 	facts.dry = len(touched) > 0
 	for _, s := range touched {
@@ -36,7 +40,11 @@ func (p *planner) circumstances(planned *pb.GroupPlan, timeline *pace.Timeline) 
 		facts.poor = facts.poor || s.weather.VisibilityM < p.policy.PoorVisibilityBelowM()
 	}
 	planned.Circumstances = facts.list()
-	return nil
+}
+
+// poorUntil are the stretches of poor visibility that count for a group that is home then.
+func (p *planner) poorUntil(home time.Time) []daylight.Interval {
+	return poor(p.spells, p.policy.PoorVisibilityBelowM(), home.Add(24*time.Hour))
 }
 
 // seasonFrom is the first day of the season that an instant lies in, YYYY-MM-DD; "" outside the season. It goes back in

@@ -17,7 +17,7 @@ func Late(ctx context.Context, in Input, late *pb.Ride) (*pb.LateStart, error) {
 	if after.Plan, err = Plan(late, in.Line, in.Policy, in.Now.Location(), in.Past); err != nil {
 		return nil, err
 	}
-	after.Ride = late
+	after.Ride, after.Timelines = late, nil
 	was, is := newSeating(in), newSeating(after)
 	if in.Previous == nil {
 		if is.previous, err = was.rides(ctx); err != nil {

@@ -24,10 +24,12 @@ type Input struct {
 	Ride       *pb.Ride
 	LeaderName string
 	Plan       *pb.RidePlan
-	// Line is the ride's route, and Past the recorded times that Plan was reckoned with; without a line a placement does
-	// not tell how late a group may start.
-	Line         *pb.RouteLine
-	Past         []*pb.RecordedTime
+	// Line is the ride's route, and Past the recorded times that Plan was reckoned with.
+	Line *pb.RouteLine
+	Past []*pb.RecordedTime
+	// Timelines are those that Plan was reckoned with; nil: they are reckoned from Line. Without either a placement does not
+	// tell how late a group may start.
+	Timelines    *Timelines
 	Policy       *policy.Policy
 	PolicyNumber int32
 	// Entrants are those who signed up and did not withdraw, in the order of signing up. Those who wait are told of,

@@ -148,7 +148,7 @@ func (p *planner) planOf(group *pb.Group, timeline *pace.Timeline, past *pb.Past
 // light fills in the light of a group's timeline.
 func (p *planner) light(planned *pb.GroupPlan, timeline *pace.Timeline) error {
 	rule := darkRule(p.policy)
-	profile, err := daylight.Of(timeline, rule, poor(p.spells, p.policy.PoorVisibilityBelowM(), timeline.Home().Add(24*time.Hour)))
+	profile, err := daylight.Of(timeline, rule, p.poorUntil(timeline.Home()))
 	if err != nil {
 		return err
 	}

@@ -9,7 +9,6 @@ import (
 
 	"gritward/internal/daylight"
 	"gritward/internal/pace"
-	"gritward/internal/policy"
 	"gritward/internal/readiness"
 	"gritward/internal/sun"
 	pb "gritward/proto/gritward/v1"
@@ -17,16 +16,11 @@ import (
 
 // StartLimits tells for each group of a ride how late it may start before one of the entrants stands worse in it. Those
 // who may not ride at all do not count.
-func StartLimits(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Location, past []*pb.RecordedTime,
-	entrants []Entrant, now time.Time) ([]*pb.StartLimit, error) {
-	planner, err := newPlanner(ride, line, p, zone, past)
-	if err != nil {
-		return nil, err
-	}
+func StartLimits(lines *Timelines, entrants []Entrant, now time.Time) ([]*pb.StartLimit, error) {
 	riders := slices.DeleteFunc(slices.Clone(entrants), func(e Entrant) bool { return barred(e) != "" })
 	var limits []*pb.StartLimit
-	for _, group := range ride.Groups {
-		limit, err := planner.startLimit(group, riders, now)
+	for _, group := range lines.planner.ride.Groups {
+		limit, err := lines.startLimit(group, riders, now)
 		if err != nil {
 			return nil, fmt.Errorf("group %s: %w", group.Id, err)
 		}
@@ -40,12 +34,15 @@ func StartLimits(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time
 
 // startLimits adds to each group of a placement how late it may start.
 func (s *seating) startLimits(groups []*pb.RosterGroup) error {
-	if s.in.Line == nil {
+	lines, err := s.in.Timelines, error(nil)
+	switch {
+	case lines != nil:
+	case s.in.Line == nil:
 		return nil
-	}
-	planner, err := newPlanner(s.in.Ride, s.in.Line, s.in.Policy, s.in.Now.Location(), s.in.Past)
-	if err != nil {
-		return err
+	default:
+		if lines, err = NewTimelines(s.in.Ride, s.in.Line, s.in.Policy, s.in.Now.Location(), s.in.Past); err != nil {
+			return err
+		}
 	}
 	for _, placed := range groups {
 		var riders []Entrant
@@ -53,15 +50,16 @@ func (s *seating) startLimits(groups []*pb.RosterGroup) error {
 			riders = append(riders, s.entrants[riderID(rider.Member)])
 		}
 		at := slices.IndexFunc(s.in.Ride.Groups, func(g *pb.Group) bool { return g.Id == placed.Group })
-		if placed.StartLimit, err = planner.startLimit(s.in.Ride.Groups[at], riders, s.in.Now); err != nil {
+		if placed.StartLimit, err = lines.startLimit(s.in.Ride.Groups[at], riders, s.in.Now); err != nil {
 			return fmt.Errorf("group %s: %w", placed.Group, err)
 		}
 	}
 	return nil
 }
 
-// lookEvery cuts the search into cells. Standing is sought by pieces, see startLimit; the cells only keep a rule in the
-// club's own words, which may be of any form, from coming and going unseen for longer.
+// lookEvery cuts the search into cells. Standing is sought by pieces, see startLimit; the cells keep a rule in the club's own
+// words, which may be of any form, from coming and going unseen for longer, and the seeking short where the weather changes.
+// Without either, the rest of the day is one cell.
 const lookEvery = 15 * time.Minute
 
 // startLimit seeks the latest start by pieces. What a standing rests on changes at instants that can be worked out: the
@@ -69,10 +67,12 @@ const lookEvery = 15 * time.Minute
 // those each rule is monotone in the start: the minutes with lights only shrink (started in the dark) or only grow (home
 // in the dark), a declaration only ages, the rest stays. So trying the ends of each piece and bisecting the first that
 // fails finds the second; see daylight.Latest.
-func (p *planner) startLimit(group *pb.Group, riders []Entrant, now time.Time) (*pb.StartLimit, error) {
-	l := &limiter{planner: p, group: group, now: now, riders: riders, planned: p.startOf(group)}
+func (t *Timelines) startLimit(group *pb.Group, riders []Entrant, now time.Time) (*pb.StartLimit, error) {
+	l := &limiter{planner: t.planner, group: group, now: now, riders: riders, planned: t.planner.startOf(group), book: t.planner.policy.Book(),
+		base: t.groups[group.Id].timeline, pastTimes: t.groups[group.Id].past}
+	l.ownWords = slices.ContainsFunc(l.book.Rules, func(rule readiness.Rule) bool { return rule.GetExpression() != "" })
 	var err error
-	if l.base, l.pastTimes, err = p.timeline(group, l.planned); err != nil {
+	if l.season, err = seasonFrom(l.policy, l.planned, l.zone); err != nil {
 		return nil, err
 	}
 	before, err := l.standings(l.planned)
@@ -85,9 +85,13 @@ func (p *planner) startLimit(group *pb.Group, riders []Entrant, now time.Time) (
 		return limit, nil
 	}
 	y, m, d := l.planned.Date()
-	last := time.Date(y, m, d+1, 0, 0, 0, 0, p.zone).Add(-time.Second)
-	for from := l.planned; from.Before(last); from = from.Add(lookEvery) {
-		to := from.Add(lookEvery)
+	last := time.Date(y, m, d+1, 0, 0, 0, 0, l.zone).Add(-time.Second)
+	cell := lookEvery
+	if !l.ownWords && len(l.spells) <= 1 {
+		cell = last.Sub(l.planned)
+	}
+	for from := l.planned; from.Before(last); from = from.Add(cell) {
+		to := from.Add(cell)
 		if to.After(last) {
 			to = last
 		}
@@ -115,6 +119,9 @@ type limiter struct {
 	riders    []Entrant
 	now       time.Time
 	planned   time.Time
+	book      readiness.Book
+	ownWords  bool           // some rule is in the club's own words
+	season    string         // the first day of the season that the day lies in
 	base      *pace.Timeline // at the planned start
 	pastTimes *pb.PastTimes
 	before    []pb.Standing // of each rider at the planned start
@@ -130,12 +137,40 @@ func (l *limiter) at(start time.Time) (*pace.Timeline, error) {
 	return timeline, err
 }
 
+// plan is the group's plan from a start, or as much of it as standings rest on. A rule in the club's own words may rest on
+// anything.
 func (l *limiter) plan(start time.Time) (*pb.GroupPlan, error) {
-	timeline, err := l.at(start)
+	if l.ownWords {
+		timeline, err := l.at(start)
+		if err != nil {
+			return nil, err
+		}
+		return l.planOf(l.group, timeline, l.pastTimes)
+	}
+	timeline, later := l.base, start.Sub(l.planned)
+	if len(l.spells) > 1 {
+		var err error
+		if timeline, err = l.at(start); err != nil {
+			return nil, err
+		}
+		later = 0
+	}
+	return l.judged(timeline, later)
+}
+
+// judged is as much of the group's plan as the checks look at, rules in the club's own words aside. The group sets off later by
+// so much than the timeline has it.
+func (l *limiter) judged(timeline *pace.Timeline, later time.Duration) (*pb.GroupPlan, error) {
+	start, home := timeline.Start().Add(later), timeline.Home().Add(later)
+	planned := &pb.GroupPlan{Group: l.group.Id, Title: titleOf(l.group), StartAt: timestamppb.New(start), HomeAt: timestamppb.New(home)}
+	lit, byTheSun, err := daylight.Lit(timeline, later, darkRule(l.policy), l.poorUntil(home))
 	if err != nil {
 		return nil, err
 	}
-	return l.planOf(l.group, timeline, l.pastTimes)
+	planned.LitMin = lit.Minutes()
+	l.weather(planned)
+	l.circumstancesOf(planned, start, home, l.season, byTheSun > 0)
+	return planned, nil
 }
 
 func (l *limiter) standings(start time.Time) ([]pb.Standing, error) {
@@ -145,7 +180,7 @@ func (l *limiter) standings(start time.Time) ([]pb.Standing, error) {
 	}
 	var all []pb.Standing
 	for _, rider := range l.riders {
-		all = append(all, readiness.Standing(l.policy.Book(), rider.Subject(), plan, l.now))
+		all = append(all, readiness.Standing(l.book, rider.Subject(), plan, l.now))
 	}
 	return all, nil
 }
@@ -174,7 +209,7 @@ func (l *limiter) worse(start time.Time) ([]*pb.Worsening, error) {
 	}
 	var all []*pb.Worsening
 	for i, rider := range l.riders {
-		after := readiness.Assess(l.policy.Book(), rider.Subject(), plan, l.now)
+		after := readiness.Assess(l.book, rider.Subject(), plan, l.now)
 		if after.Standing <= l.before[i] {
 			continue
 		}
@@ -197,15 +232,15 @@ func (l *limiter) breaks(from, to time.Time) ([]time.Time, error) {
 	if err != nil {
 		return nil, err
 	}
-	homeFrom, err := l.at(from)
+	homeFrom, err := l.home(from)
 	if err != nil {
 		return nil, err
 	}
-	homeTo, err := l.at(to)
+	homeTo, err := l.home(to)
 	if err != nil {
 		return nil, err
 	}
-	homes, err := l.edges(second, homeFrom.Home(), homeTo.Home())
+	homes, err := l.edges(second, homeFrom, homeTo)
 	for _, home := range homes {
 		start, err := l.startFor(home, from, to)
 		if err != nil {
@@ -228,14 +263,26 @@ func (l *limiter) edges(place pace.Instant, from, to time.Time) ([]time.Time, er
 	return edges, err
 }
 
+// home is when the group is home from a start.
+func (l *limiter) home(start time.Time) (time.Time, error) {
+	if len(l.spells) <= 1 {
+		return l.base.Home().Add(start.Sub(l.planned)), nil
+	}
+	timeline, err := l.at(start)
+	if err != nil {
+		return time.Time{}, err
+	}
+	return timeline.Home(), nil
+}
+
 // startFor is the start, from one to another, that brings the group home at an instant. Who starts later is home later.
 func (l *limiter) startFor(home, from, to time.Time) (time.Time, error) {
 	if len(l.spells) <= 1 {
 		return l.planned.Add(home.Sub(l.base.Home())), nil
 	}
 	start, _, err := daylight.Latest(from, to, nil, func(start time.Time) (bool, error) {
-		timeline, err := l.at(start)
-		return err == nil && !timeline.Home().After(home), err
+		there, err := l.home(start)
+		return err == nil && !there.After(home), err
 	})
 	return start, err
 }

@@ -89,6 +89,14 @@ func drawnRide(rt *rapid.T, zone *time.Location) (*pb.Ride, []roster.Entrant) {
 	return ride, riders
 }
 
+func startLimits(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *time.Location, riders []roster.Entrant) ([]*pb.StartLimit, error) {
+	lines, err := roster.NewTimelines(ride, line, p, zone, nil)
+	if err != nil {
+		return nil, err
+	}
+	return roster.StartLimits(lines, riders, friday)
+}
+
 // later is the ride with another start and the weather at its hours.
 func later(ride *pb.Ride, start time.Time, zone *time.Location) *pb.Ride {
 	moved := proto.CloneOf(ride)
@@ -107,7 +115,7 @@ func TestStartLimitAgainstAFineStep(t *testing.T) {
 	found := 0
 	rapid.Check(t, func(rt *rapid.T) {
 		ride, riders := drawnRide(rt, zone)
-		limits, err := roster.StartLimits(ride, line, p, zone, nil, riders, friday)
+		limits, err := startLimits(ride, line, p, zone, riders)
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -190,7 +198,7 @@ func TestPlacementTellsStartLimits(t *testing.T) {
 	if one.DisplayName != "Rider m3" || one.After != pb.Standing_HELD || !strings.Contains(strings.Join(one.Rules, " "), "light") {
 		t.Errorf("worse: %v", one)
 	}
-	if none, err := roster.StartLimits(in.Ride, in.Line, in.Policy, london(t), nil, nil, friday); err != nil || none[0].LatestStartAt != nil || none[0].Riders != 0 {
+	if none, err := startLimits(in.Ride, in.Line, in.Policy, london(t), nil); err != nil || none[0].LatestStartAt != nil || none[0].Riders != 0 {
 		t.Errorf("without riders: %v %v", none, err)
 	}
 }
@@ -215,7 +223,7 @@ func BenchmarkStartLimits(b *testing.B) {
 		b.Run(name, func(b *testing.B) {
 			ride.Conditions = conditions
 			for b.Loop() {
-				if _, err := roster.StartLimits(ride, line, p, zone, nil, riders, friday); err != nil {
+				if _, err := startLimits(ride, line, p, zone, riders); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -26,6 +26,8 @@ type desk struct {
 	pasts  *cache[string]
 	limits *cache[[]*pb.StartLimit]
 	lines  *cache[*pb.RouteLine]
+	// lined are the timelines of rides, some hundred kB each.
+	lined *cache[*roster.Timelines]
 	// placements are those of rides at which somebody looks.
 	placements *cache[*pb.Placement]
 	// mail: there is a mail server to hand letters to.
@@ -38,7 +40,7 @@ func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 	return &desk{
 		ledger: l, validator: validator,
 		policies: newCache[*policy.Policy](16), checks: newCache[*pb.CheckPolicyResponse](8), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
-		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8), placements: newCache[*pb.Placement](16),
+		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8), lined: newCache[*roster.Timelines](8), placements: newCache[*pb.Placement](16),
 	}
 }
 
@@ -120,18 +122,10 @@ func (d *desk) ground(tx *ledger.Tx, id string) (*ground, error) {
 
 // plan plans a ride under the policy of its day, which has that revision. The plan is shared: do not change it.
 func (d *desk) plan(tx *ledger.Tx, ride *pb.Ride, used *policy.Policy, revision *pb.PolicyRevision, zone *time.Location) (*pb.RidePlan, error) {
-	mark, err := tx.TimesMark()
+	key, err := d.planKey(tx, ride, revision, zone)
 	if err != nil {
 		return nil, err
 	}
-	past, err := d.pasts.get(ride.Name+" "+ride.Etag+" "+mark, func() (string, error) {
-		past, err := pastTimes(tx, ride)
-		return pastKey(past), err
-	})
-	if err != nil {
-		return nil, err
-	}
-	key := ride.Name + " " + ride.Etag + " " + revision.Name + " " + zone.String() + " " + past
 	return d.plans.get(key, func() (*pb.RidePlan, error) {
 		past, err := pastTimes(tx, ride)
 		if err != nil {
@@ -147,6 +141,22 @@ func (d *desk) plan(tx *ledger.Tx, ride *pb.Ride, used *policy.Policy, revision 
 		}
 		return plan, err
 	})
+}
+
+// planKey tells apart all that the plan of a ride rests on.
+func (d *desk) planKey(tx *ledger.Tx, ride *pb.Ride, revision *pb.PolicyRevision, zone *time.Location) (string, error) {
+	mark, err := tx.TimesMark()
+	if err != nil {
+		return "", err
+	}
+	past, err := d.pasts.get(ride.Name+" "+ride.Etag+" "+mark, func() (string, error) {
+		past, err := pastTimes(tx, ride)
+		return pastKey(past), err
+	})
+	if err != nil {
+		return "", err
+	}
+	return ride.Name + " " + ride.Etag + " " + revision.Name + " " + zone.String() + " " + past, nil
 }
 
 // measured is the line of a ride's route with what is measured along it. It is shared: do not change it.

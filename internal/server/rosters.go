@@ -51,6 +51,9 @@ func (s *rideService) input(tx *ledger.Tx, ride string) (*roster.Input, error) {
 	if in.Past, err = pastTimes(tx, g.ride); err != nil {
 		return nil, err
 	}
+	if in.Timelines, err = s.timelines(tx, g); err != nil {
+		return nil, err
+	}
 	leader, err := tx.Member(names.Last(g.ride.Leader))
 	if err != nil {
 		return nil, err

@@ -3,6 +3,7 @@ package server
 import (
 	"gritward/internal/civil"
 	"gritward/internal/ledger"
+	"gritward/internal/names"
 	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
 )
@@ -21,7 +22,22 @@ func (d *desk) startLimits(tx *ledger.Tx, g *ground, ride string) ([]*pb.StartLi
 	// The date and the zone count too: what is due ages by the day.
 	key := basis + " " + g.now.Format(civil.DateLayout) + " " + g.zone.String()
 	return d.limits.get(key, func() ([]*pb.StartLimit, error) {
-		line, err := tx.Route(ride)
+		lines, err := d.timelines(tx, g)
+		if err != nil {
+			return nil, err
+		}
+		return roster.StartLimits(lines, entrants, g.now)
+	})
+}
+
+// timelines are those that the plan of a ride was reckoned with. They are shared.
+func (d *desk) timelines(tx *ledger.Tx, g *ground) (*roster.Timelines, error) {
+	key, err := d.planKey(tx, g.ride, g.revision, g.zone)
+	if err != nil {
+		return nil, err
+	}
+	return d.lined.get(key, func() (*roster.Timelines, error) {
+		line, err := tx.Route(names.Last(g.ride.Name))
 		if err != nil {
 			return nil, err
 		}
@@ -29,6 +45,6 @@ func (d *desk) startLimits(tx *ledger.Tx, g *ground, ride string) ([]*pb.StartLi
 		if err != nil {
 			return nil, err
 		}
-		return roster.StartLimits(g.ride, line, g.policy, g.zone, past, entrants, g.now)
+		return roster.NewTimelines(g.ride, line, g.policy, g.zone, past)
 	})
 }
