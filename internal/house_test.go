@@ -68,6 +68,7 @@ var mayImport = map[string][]string{
 	"internal/store/bolt":          {"internal/store", "proto/gritward/v1"},
 	"internal/store/etcd":          {"internal/store", "proto/gritward/v1"},
 	"internal/store/etcd/etcdtest": {},
+	"internal/store/enginetest":    {"internal/store", "internal/store/bolt", "internal/store/etcd", "internal/store/etcd/etcdtest"},
 	"internal/store/storetest":     {"internal/store"},
 	"internal/seal":                {},
 	"internal/ledger":              {"internal/store", "internal/seal", "internal/lookalike", "internal/fault", "internal/names", "proto/gritward/v1"},
@@ -88,7 +89,7 @@ var mayImport = map[string][]string{
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {
-		"internal/server", "internal/ledger", "internal/seal", "internal/store", "internal/store/bolt", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render", "internal/web",
+		"internal/server", "internal/ledger", "internal/seal", "internal/store", "internal/store/bolt", "internal/store/etcd", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render", "internal/web",
 		"internal/names", "internal/civil", "internal/fault", "internal/trail", "internal/release", "internal/tracing", "internal/vitals", "proto/gritward/v1",
 	},
 	"internal/bench":         {}, // benchmarks alone

@@ -14,7 +14,6 @@ import (
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/settings"
-	"gritward/internal/store/bolt"
 )
 
 func auditCommand() *cobra.Command {
@@ -49,7 +48,7 @@ func auditVerifyCommand() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		opened, err := bolt.Open(bolt.Options{Path: s.Data, LockTimeout: max(s.LockTimeout, time.Millisecond), Now: time.Now, ReadOnly: true})
+		opened, err := openToRead(command.Context(), s)
 		if err != nil {
 			return err
 		}

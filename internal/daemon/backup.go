@@ -39,6 +39,9 @@ func backupCommand() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		if err := fileOnly(s, "take snapshots of etcd with etcdctl snapshot save"); err != nil {
+			return err
+		}
 		done, err := backUp(command.Context(), s, args[0], *overwrite, newProgress(command.ErrOrStderr()))
 		if err != nil {
 			return err

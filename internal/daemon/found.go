@@ -45,7 +45,7 @@ func foundCommand() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		l, shut, err := openLedger(s, command.ErrOrStderr())
+		l, shut, err := openLedger(command.Context(), s, command.ErrOrStderr())
 		if err != nil {
 			return err
 		}

@@ -35,7 +35,7 @@ func inviteCommand() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		l, shut, err := openLedger(s, command.ErrOrStderr())
+		l, shut, err := openLedger(command.Context(), s, command.ErrOrStderr())
 		if err != nil {
 			return err
 		}

@@ -51,7 +51,7 @@ var commands = []struct {
 	made func() *cobra.Command
 }{
 	{"serve", serveCommand}, {"found", foundCommand}, {"invite", inviteCommand}, {"authority", authorityCommand}, {"audit", auditCommand},
-	{"retention", retentionCommand}, {"rekey", rekeyCommand}, {"backup", backupCommand}, {"restore", restoreCommand},
+	{"retention", retentionCommand}, {"rekey", rekeyCommand}, {"backup", backupCommand}, {"restore", restoreCommand}, {"move", moveCommand},
 	{"verify", verifyCommand}, {"health", healthCommand}, {"demo", demoCommand},
 }
 

@@ -63,7 +63,7 @@ func relative(from, to string) string {
 
 // serveOperator serves the operator's socket until end is called. The server does its work without it, too: what is against it
 // goes to the log.
-func serveOperator(ctx context.Context, data string, opened *bolt.Store, board *vitals.Board, log *slog.Logger) (end func()) {
+func serveOperator(ctx context.Context, data string, opened engine, board *vitals.Board, log *slog.Logger) (end func()) {
 	listener, err := listenOperator(ctx, data)
 	if err != nil {
 		log.Warn("there is no operator's socket: gritwardd backup works only while the server is stopped", "error", err)
@@ -107,7 +107,7 @@ func listenOperator(ctx context.Context, data string) (net.Listener, error) {
 }
 
 type operator struct {
-	store *bolt.Store
+	store engine
 	log   *slog.Logger
 	busy  sync.Mutex
 }
@@ -119,8 +119,13 @@ func (o *operator) backup(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer o.busy.Unlock()
+	file, is := o.store.(*bolt.Store)
+	if !is {
+		http.Error(w, "the store is in etcd: take its snapshots with etcdctl snapshot save", http.StatusNotImplemented)
+		return
+	}
 	began, size := false, int64(0)
-	err := o.store.Backup(r.Context(), &patient{w, http.NewResponseController(w)}, func(total int64) {
+	err := file.Backup(r.Context(), &patient{w, http.NewResponseController(w)}, func(total int64) {
 		w.Header().Set("Content-Length", strconv.FormatInt(total, 10))
 		began, size = true, total
 	})

@@ -37,7 +37,7 @@ func rekeyCommand() *cobra.Command {
 }
 
 func rekey(command *cobra.Command, s settings.Server, asJSON bool) error {
-	l, shut, err := openLedger(s, command.ErrOrStderr())
+	l, shut, err := openLedger(command.Context(), s, command.ErrOrStderr())
 	if err != nil {
 		return err
 	}

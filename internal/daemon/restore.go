@@ -46,6 +46,9 @@ func restoreCommand() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		if err := fileOnly(s, "restore a snapshot with etcdctl snapshot restore, or restore a backup into a file and run gritwardd move to-etcd"); err != nil {
+			return err
+		}
 		r := &restoring{Settings: s, From: args[0], overwrite: *overwrite, despite: *despite, sum: strings.ToLower(*sum)}
 		told := newProgress(command.ErrOrStderr())
 		err = r.run(command.Context(), told)

@@ -13,7 +13,6 @@ import (
 	"gritward/internal/names"
 	"gritward/internal/server"
 	"gritward/internal/settings"
-	"gritward/internal/store/bolt"
 )
 
 func retentionCommand() *cobra.Command {
@@ -33,7 +32,7 @@ func retentionCommand() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		opened, err := bolt.Open(bolt.Options{Path: s.Data, LockTimeout: max(s.LockTimeout, time.Millisecond), Now: time.Now, ReadOnly: true})
+		opened, err := openToRead(command.Context(), s)
 		if err != nil {
 			return err
 		}

@@ -3,13 +3,9 @@ package daemon
 import (
 	"context"
 	"fmt"
-	"io"
 	"net"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
-	"sync"
 	"sync/atomic"
 	"time"
 
@@ -22,8 +18,6 @@ import (
 	"gritward/internal/release"
 	"gritward/internal/server"
 	"gritward/internal/settings"
-	"gritward/internal/store"
-	"gritward/internal/store/bolt"
 	"gritward/internal/tracing"
 )
 
@@ -58,7 +52,7 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	if s.OperatorListen != "" {
 		counters = server.NewCounters()
 	}
-	opened, err := openStore(s, command.ErrOrStderr(), counters.Observer())
+	opened, err := openStore(command.Context(), s, command.ErrOrStderr(), counters.Observer())
 	if err != nil {
 		return err
 	}
@@ -123,8 +117,10 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 	defer serveOperator(ctx, s.Data, opened, board, log)()
 	defer seen.serve(answering)()
 	listener = config.Limits.Listener(listener, config.Counters)
-	defer looking(command.Context(), config, server.NewRetention(l, config.Erasures, log))() // ends before the store is closed
-	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), s.Data)
+	known.duties = &duties{watch: config.RollWatch, kept: server.NewRetention(l, config.Erasures, log), mailer: mailer, log: log,
+		letters: &server.Post{Ledger: l, Log: log, PagesAddress: config.PagesAddress}}
+	defer known.duties.begin(ctx, opened)() // ends before the store is closed
+	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), where(s))
 	fmt.Fprintln(command.OutOrStdout(), security(s, way))
 	if way.Warm != nil {
 		go way.Warm()
@@ -146,29 +142,9 @@ func serve(command *cobra.Command, s settings.Server, folder string) error {
 		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
 	}
 	go resting(ctx, config.Calls, letGo, giveBack)
-	posted := posting(ctx, mailer, &server.Post{Ledger: l, Log: log, PagesAddress: config.PagesAddress})
 	err = watching(ctx, stop, config.Folder, answering, listener)
 	stop(nil)
-	<-posted // before the store is closed
 	return err
-}
-
-// posting sends letters until the context ends, when there is a mail server to take them; the channel is closed at the end.
-// Calls are answered also when letters cannot be sent.
-func posting(ctx context.Context, mailer *post.SMTP, letters *server.Post) <-chan struct{} {
-	ended := make(chan struct{})
-	if mailer == nil {
-		close(ended)
-		return ended
-	}
-	letters.Mailer = mailer
-	go func() {
-		defer close(ended)
-		if err := letters.Run(ctx); err != nil {
-			letters.Log.Error("letters are not sent any more; start the server again", "error", err)
-		}
-	}()
-	return ended
 }
 
 // watching answers until the context ends, and adopts edited policies meanwhile, when there is a folder of them.
@@ -187,22 +163,6 @@ func watching(ctx context.Context, stop context.CancelCauseFunc, folder *server.
 	}
 	stop(nil)
 	return <-watched
-}
-
-const (
-	// overdueEvery is how often the server looks for riders who are overdue.
-	overdueEvery = time.Minute
-	// keptEvery is how often it looks whether the day has passed after which it removes what is kept no longer.
-	keptEvery = time.Hour
-)
-
-// looking looks for who is overdue and for what is kept no longer, until the func returned is called.
-func looking(ctx context.Context, config server.Config, kept *server.Retention) (end func()) {
-	within, stop := context.WithCancel(ctx)
-	var looked sync.WaitGroup
-	looked.Go(func() { config.RollWatch.Run(within, overdueEvery) })
-	looked.Go(func() { kept.Run(within, keptEvery) })
-	return func() { stop(); looked.Wait() }
 }
 
 // limits says how much the server takes of whom.
@@ -262,23 +222,6 @@ func answer(ctx context.Context, answering *grpc.Server, listener net.Listener) 
 	defer stop.Stop()
 	answering.GracefulStop()
 	return <-ended
-}
-
-// openLedger opens the store that the settings name, for a command that writes to it.
-func openLedger(s settings.Server, told io.Writer) (*ledger.Ledger, func(), error) {
-	opened, err := openStore(s, told, store.Observer{})
-	if err != nil {
-		return nil, nil, err
-	}
-	return ledger.New(opened, time.Now), func() { _ = opened.Close() }, nil
-}
-
-// openStore opens the store that the settings name; its folder is made when it is not there. What takes long is told.
-func openStore(s settings.Server, told io.Writer, observer store.Observer) (*bolt.Store, error) {
-	if err := os.MkdirAll(filepath.Dir(s.Data), 0o700); err != nil {
-		return nil, fmt.Errorf("cannot make the folder of the store: %w", err)
-	}
-	return bolt.Open(bolt.Options{Path: s.Data, LockTimeout: max(s.LockTimeout, time.Millisecond), Now: time.Now, Observer: observer, Tell: func(text string) { fmt.Fprintln(told, text) }})
 }
 
 func counted(n int, what string) string {

@@ -40,6 +40,9 @@ func verifyCommand() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		if err := fileOnly(s, "etcd looks at its own files; gritwardd audit looks at the audit logs"); err != nil {
+			return err
+		}
 		told := newProgress(command.ErrOrStderr())
 		found, err := examine(command.Context(), s.Data, s.LockTimeout, noted, told)
 		told.end()

@@ -35,6 +35,8 @@ type running struct {
 	whole, ending context.Context
 	way           *transport.Server
 	watch         *server.RollWatch
+	// duties are nil before they begin.
+	duties        *duties
 	folder        *server.PolicyFolder
 	now           func() time.Time
 	mails         bool
@@ -109,10 +111,10 @@ func (r *running) store(ctx context.Context) vitals.Finding {
 		return vitals.Finding{Check: "store", State: vitals.Failing, Found: "records cannot be read: " + err.Error(), Means: "Calls that need them fail.", Next: "run gritwardd verify on a copy of the store"}
 	}
 	if seen.Clubs == 0 {
-		return vitals.Finding{Check: "store", State: vitals.Warning, Found: "no club is founded in " + r.settings.Data, Means: "Nobody can sign in.",
+		return vitals.Finding{Check: "store", State: vitals.Warning, Found: "no club is founded in " + where(r.settings), Means: "Nobody can sign in.",
 			Next: "stop the server and run gritwardd found --help; or point data at the store that has your club"}
 	}
-	return vitals.Well("store", "%s in %s", counted(seen.Clubs, "club"), r.settings.Data)
+	return vitals.Well("store", "%s in %s", counted(seen.Clubs, "club"), where(r.settings))
 }
 
 // disk: what is written finds room.
@@ -194,6 +196,14 @@ func (r *running) overdue(context.Context) vitals.Finding {
 	riders, looked := r.watch.Overdue()
 	if looked.Before(r.began) {
 		looked = r.began
+	}
+	if r.duties != nil {
+		if !r.duties.on.Load() {
+			return vitals.Well("overdue", "another server of the same store looks for them")
+		}
+		if since := time.Unix(r.duties.since.Load(), 0); looked.Before(since) {
+			looked = since
+		}
 	}
 	if r.now().Sub(looked) > unlooked {
 		return vitals.Finding{Check: "overdue", State: vitals.Failing, Found: "who is overdue could not be looked at since " + looked.UTC().Format("2006-01-02 15:04 UTC"),

@@ -18,7 +18,8 @@ import (
 	"gritward/internal/names"
 	"gritward/internal/roster"
 	"gritward/internal/server"
-	"gritward/internal/store/bolt"
+	"gritward/internal/store"
+	"gritward/internal/store/enginetest"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -82,12 +83,12 @@ func (w *world) erase(as, id, name string) (*pb.EraseMemberResponse, error) {
 }
 
 // leftOf lists what of Ada lies in a file.
-func leftOf(t *testing.T, path string) (left []string) {
-	t.Helper()
-	data, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
+func (w *world) leftOf() (left []string) {
+	w.t.Helper()
+	return ofAdaIn(w.bytesKept())
+}
+
+func ofAdaIn(data []byte) (left []string) {
 	for _, word := range ofAda {
 		if bytes.Contains(data, []byte(word)) {
 			left = append(left, word)
@@ -99,7 +100,7 @@ func leftOf(t *testing.T, path string) (left []string) {
 // TestErased erases a member, and greps the raw file of the store.
 func TestErased(t *testing.T) {
 	w, ada, past, coming := erasable(t)
-	if left := leftOf(t, w.path); len(left) < 6 {
+	if left := w.leftOf(); len(left) < 6 {
 		t.Fatalf("before, only %q lies in the file: this test shows little", left)
 	}
 	if _, err := w.erase("ada-fell", "ada-fell", "Ada"); !strings.Contains(told(err), "is not the name of this member") {
@@ -112,7 +113,7 @@ func TestErased(t *testing.T) {
 	if !slices.Equal(left.Leaderless, []string{coming.Name}) {
 		t.Errorf("to be led by another: %v", left.Leaderless)
 	}
-	if left := leftOf(t, w.path); len(left) > 0 {
+	if left := w.leftOf(); len(left) > 0 {
 		t.Errorf("left in the file: %q", left)
 	}
 	if _, err := w.clubs.WhoAmI(w.as("ada-fell"), &pb.WhoAmIRequest{}); err == nil {
@@ -201,8 +202,8 @@ func TestErasedAgain(t *testing.T) {
 	w, _, _, _ := erasable(t)
 	folder := t.TempDir()
 	list, copied := filepath.Join(folder, "club.db.erased"), filepath.Join(folder, "club.db")
-	before, err := os.ReadFile(w.path)
-	if err != nil {
+	opened := enginetest.Open(t, copied, w.clock)
+	if _, err := store.Copy(t.Context(), w.store, opened, nil); err != nil {
 		t.Fatal(err)
 	}
 	log := slog.New(slog.NewTextHandler(w.log, nil))
@@ -215,13 +216,6 @@ func TestErasedAgain(t *testing.T) {
 	}
 	if info, err := os.Stat(list); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("%v, %v", info, err)
-	}
-	if err := os.WriteFile(copied, before, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	opened, err := bolt.Open(bolt.Options{Path: copied, Now: w.clock})
-	if err != nil {
-		t.Fatal(err)
 	}
 	restored := ledger.New(opened, w.clock)
 	for range 2 {
@@ -243,10 +237,11 @@ func TestErasedAgain(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
+	left := ofAdaIn(enginetest.Raw(t, opened, copied))
 	if err := opened.Close(); err != nil {
 		t.Error(err)
 	}
-	if left := leftOf(t, copied); len(left) > 0 || entries != 1 || !strings.Contains(w.log.String(), "was erased again") {
+	if len(left) > 0 || entries != 1 || !strings.Contains(w.log.String(), "was erased again") {
 		t.Errorf("left in the restored file: %q; %d entries", left, entries)
 	}
 	if err := os.WriteFile(list, []byte("clubs/fenwick/members/x\nAda Fell\n"), 0o600); err != nil {

@@ -2,7 +2,6 @@ package server_test
 
 import (
 	"bytes"
-	"os"
 	"strings"
 	"testing"
 	"time"
@@ -113,10 +112,7 @@ func TestSharedRoster(t *testing.T) {
 	if _, data, _ = w.shared(key); bytes.Contains(data, []byte("Adawick")) {
 		t.Error("a suspended member is named")
 	}
-	stored, err := os.ReadFile(w.path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	stored := w.bytesKept()
 	if secret := key[strings.Index(key, ".")+1:]; strings.Contains(string(stored), secret) || strings.Contains(w.log.String(), secret) {
 		t.Error("the key stands in the store or in the log")
 	}

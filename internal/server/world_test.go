@@ -28,7 +28,7 @@ import (
 	"gritward/internal/seal"
 	"gritward/internal/server"
 	"gritward/internal/store"
-	"gritward/internal/store/bolt"
+	"gritward/internal/store/enginetest"
 	"gritward/internal/store/storetest"
 	"gritward/internal/trail"
 	policyfile "gritward/policy"
@@ -161,14 +161,12 @@ func bareWorldWith(t testing.TB, forecasts server.Forecasts) *world {
 func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Limits, set ...func(*server.Config)) *world {
 	w := &world{t: t, tokens: map[string]string{}, now: friday, log: &safeBuffer{}, counters: server.NewCounters()}
 	w.path = filepath.Join(t.TempDir(), "club.db")
-	opened, err := bolt.Open(bolt.Options{Path: w.path, Now: w.clock})
-	if err != nil {
-		t.Fatal(err)
-	}
+	opened := enginetest.Open(t, w.path, w.clock)
 	w.store = opened
 	w.held = &held{Store: storetest.Rerun(opened)}
 	w.ledger = ledger.New(w.held, w.clock)
 	w.ledger.Distrust(func(key string) { t.Errorf("record %s is shared, and was changed", key) })
+	var err error
 	if w.keys, err = seal.New(); err != nil {
 		t.Fatal(err)
 	}
@@ -213,6 +211,12 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	w.personal = pb.NewPersonalServiceClient(w.conn)
 	w.incidents, w.seasons = pb.NewIncidentServiceClient(w.conn), pb.NewSeasonServiceClient(w.conn)
 	return w
+}
+
+// bytesKept is what the engine keeps of the store, byte by byte.
+func (w *world) bytesKept() []byte {
+	w.t.Helper()
+	return enginetest.Raw(w.t, w.store, w.path)
 }
 
 // indexesHold holds the indexes and tallies of every club against its records, whatever a test did to them.

@@ -16,6 +16,9 @@ type Server struct {
 	Listen string `mapstructure:"listen"`
 	// Data is the path of the store file.
 	Data string `mapstructure:"data"`
+	// Etcd keeps the store in the place of the file, when it has endpoints. Data is where what belongs to this server alone lies beside
+	// all the same.
+	Etcd Etcd `mapstructure:",squash"`
 	// TLS is where certificates come from: own, files, acme or none; empty: as the other settings have it (Way).
 	TLS string `mapstructure:"tls"`
 	// PublicAddresses are the names and IP addresses by which clients reach the server, parted by commas, each with a port
@@ -104,6 +107,7 @@ func ServerFlags(flags *pflag.FlagSet) {
 	flags.String("pages-address", "", "https address at which browsers find the pages; codes on paper open it (default: this machine only)")
 	flags.String("tiles-address", "", "https address of map tiles to lay under routes, with {z}, {x} and {y} (default none)")
 	flags.String("tiles-credit", "", "whose map tiles they are")
+	etcdFlags(flags)
 	limitFlags(flags)
 	forecastFlags(flags)
 	mailFlags(flags)
@@ -141,6 +145,7 @@ func LoadServer(src Source) (Server, error) {
 	m, problems := merge(src, ServerFile(), map[string]any{
 		"listen": DefaultAddress, "data": DefaultData(), "key_file": DefaultKeyFile(), "tls": "", "public_addresses": "", "tls_cert": "", "tls_key": "",
 		"acme_terms": "", "acme_email": "", "acme_directory": "", "acme_ca_file": "",
+		"etcd_endpoints": "", "etcd_prefix": "gritward/", "etcd_ca_file": "", "etcd_cert": "", "etcd_key": "", "etcd_timeout": "5s", "etcd_txn_ops": "128", "etcd_request_kib": "1228",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
 		"operator_listen": "", "pages_listen": "", "pages_address": "", "tiles_address": "", "tiles_credit": "",
@@ -151,7 +156,7 @@ func LoadServer(src Source) (Server, error) {
 	if len(problems) > 0 {
 		return s, problems
 	}
-	for _, key := range []string{"lock_timeout", "handshake_timeout", "forecast_timeout", "forecast_max_age", "smtp_timeout"} {
+	for _, key := range []string{"lock_timeout", "etcd_timeout", "handshake_timeout", "forecast_timeout", "forecast_max_age", "smtp_timeout"} {
 		if _, err := time.ParseDuration(m.viper.GetString(key)); err != nil {
 			problems = append(problems, m.problem(key, "must be a time with its unit, for example 5s"))
 			m.viper.Set(key, bounds[key].least.String()) // so that the rest can be checked too
@@ -185,6 +190,7 @@ func (m merged) wrongServer(s Server) Problems {
 		add("data", "there is no folder for state: set HOME, or name the store file with --data")
 	}
 	problems = append(problems, m.wrongTransport(s)...)
+	problems = append(problems, m.wrongEtcd(s)...)
 	problems = append(problems, m.within("lock_timeout", s.LockTimeout)...)
 	problems = append(problems, m.within("handshake_timeout", s.HandshakeTimeout)...)
 	problems = append(problems, m.wrongPages(s)...)
@@ -200,7 +206,7 @@ func (m merged) wrongServer(s Server) Problems {
 
 // bounds of the settings that are a time, both included.
 var bounds = map[string]struct{ least, most time.Duration }{
-	"lock_timeout": {0, time.Minute}, "handshake_timeout": {time.Second, time.Minute},
+	"lock_timeout": {0, time.Minute}, "etcd_timeout": {time.Second, time.Minute}, "handshake_timeout": {time.Second, time.Minute},
 	"forecast_timeout": {time.Second, time.Minute}, "forecast_max_age": {time.Hour, 72 * time.Hour},
 	"smtp_timeout": {time.Second, time.Minute},
 }

@@ -23,13 +23,16 @@ func serverFlags(t *testing.T, args ...string) *pflag.FlagSet {
 	return flags
 }
 
+// ordinary is how etcd is asked where nothing else is said; without endpoints it is not.
+var ordinary = settings.Etcd{Prefix: "gritward/", Timeout: 5 * time.Second, TxnOps: 128, RequestKiB: 1228}
+
 func TestServerDefaults(t *testing.T) {
 	alone(t)
 	got, err := settings.LoadServer(settings.Source{Flags: serverFlags(t)})
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := settings.Server{Listen: "127.0.0.1:7347", Data: settings.DefaultData(), KeyFile: settings.DefaultKeyFile(), LockTimeout: 5 * time.Second,
+	want := settings.Server{Listen: "127.0.0.1:7347", Etcd: ordinary, Data: settings.DefaultData(), KeyFile: settings.DefaultKeyFile(), LockTimeout: 5 * time.Second,
 		DeviceCallsMin: 600, AddressCallsMin: 3000, FailedSignInsMin: 20, AddressConnections: 100, HandshakeTimeout: 10 * time.Second,
 		LogLevel: "info", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 12 * time.Hour,
 		SMTPSecurity: "starttls", SMTPTimeout: 20 * time.Second}
@@ -51,7 +54,7 @@ func TestServerSources(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := settings.Server{Listen: "0.0.0.0:7347", Data: "x.db", KeyFile: settings.DefaultKeyFile(), TLSCert: cert, TLSKey: cert,
+	want := settings.Server{Listen: "0.0.0.0:7347", Etcd: ordinary, Data: "x.db", KeyFile: settings.DefaultKeyFile(), TLSCert: cert, TLSKey: cert,
 		DeviceCallsMin: 1000, AddressCallsMin: 3000, FailedSignInsMin: 20, AddressConnections: 100, HandshakeTimeout: 10 * time.Second,
 		LockTimeout: 3 * time.Second, LogLevel: "error", LogFormat: "json", ForecastURL: "https://weather.example/point",
 		ForecastUserAgent: "club.example", ForecastTimeout: 10 * time.Second, ForecastMaxAge: 6 * time.Hour,
@@ -91,6 +94,10 @@ func TestServerProblems(t *testing.T) {
 		{"every interface", "listen: 0.0.0.0:7347", []string{"needs TLS"}},
 		{"every interface, IPv6", "listen: '[::]:7347'", []string{"needs TLS"}},
 		{"plain text for everybody", "listen: :7347\ntls: none", []string{"s.yaml:1:1: :7347 can be reached from other machines, so it needs TLS: take tls: none out"}},
+		{"etcd without a port", "etcd_endpoints: 10.0.0.1", []string{"s.yaml:1:1: \"10.0.0.1\" is not host:port"}},
+		{"etcd in the open", "etcd_endpoints: '127.0.0.1:2379, etcd.example:2379'", []string{"s.yaml:1:1: etcd.example:2379 is not on this machine nor in a private network, so the way there needs TLS: give etcd_ca_file"}},
+		{"half a pair for etcd", "etcd_endpoints: 10.0.0.1:2379\netcd_cert: /nowhere/c.pem", []string{"etcd_cert and etcd_key go together", "is needed with etcd_cert", "/nowhere/c.pem cannot be read"}},
+		{"requests of etcd", "etcd_txn_ops: 5\netcd_request_kib: 1\netcd_timeout: 0s\netcd_prefix: 'a b'", []string{"must be a whole number, 16 to 10000", "must be a whole number, 64 to 65536", "0s is not between 1s and 1m0s", "must have a letter at least, and no spaces"}},
 		{"another way", "tls: acmee", []string{"s.yaml:1:1: \"acmee\" is not one of own, files, acme, none; did you mean acme?"}},
 		{"files without files", "tls: files", []string{"s.yaml:1:1: files needs tls_cert and tls_key"}},
 		{"public address with a space", "public_addresses: rides example", []string{"s.yaml:1:1: \"rides example\" is not a name or an IP address"}},

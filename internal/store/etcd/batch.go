@@ -141,6 +141,16 @@ func (b *batch) tell(v verdict) {
 	}
 }
 
+// observed is settle, told to who observes.
+func (b *batch) observed() verdict {
+	began := time.Now()
+	v := b.settle()
+	if b.m.store.Observer.Committed != nil && len(b.turns) > 0 && len(b.touched) > 0 {
+		b.m.store.Observer.Committed(time.Since(began), len(b.turns), v.failed)
+	}
+	return v
+}
+
 // apart is the size of values from which on they are kept apart from their keys.
 func (s *Store) apart() int { return s.TxnBytes / 4 }
 

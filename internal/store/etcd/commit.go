@@ -143,7 +143,7 @@ func (b *batch) commit(ctx context.Context, next version, writes []clientv3.Op, 
 		}
 		return verdict{again: true}
 	case refused(err):
-		return verdict{failed: fmt.Errorf("store: %s refused the change, and nothing was done: %w: look at its log, and at its limits against store_txn_ops and store_txn_bytes", m.store.Where(), err)}
+		return verdict{failed: fmt.Errorf("store: %s refused the change, and nothing was done: %w: look at its log, and at its limits against etcd_txn_ops and etcd_request_kib", m.store.Where(), err)}
 	default:
 		if at, err = m.became(ctx, b.under.revision, next.token); err != nil {
 			return verdict{failed: fmt.Errorf("%w (%s: %v)", store.ErrUncertain, m.store.Where(), err)}

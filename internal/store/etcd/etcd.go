@@ -80,6 +80,12 @@ func Open(ctx context.Context, options Options) (*Store, error) {
 // again.
 func (s *Store) Lost() int64 { return s.lost.Load() }
 
+// Whole ends never: what etcd answers is held against etcd's own sums.
+func (s *Store) Whole() context.Context { return context.Background() }
+
+// Waiting is how many transactions wait to write, over all clubs.
+func (s *Store) Waiting() int { return int(s.waiting.Load()) }
+
 // Where says where the store is, for people.
 func (s *Store) Where() string { return "etcd at " + strings.Join(s.Endpoints, ", ") }
 

@@ -61,6 +61,9 @@ func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) erro
 	defer s.leave(m, false)
 	defer s.waiting.Add(-1)
 	if s.waiting.Add(1) > int64(s.WaitingLimit) {
+		if s.Observer.Busy != nil {
+			s.Observer.Busy()
+		}
 		return store.ErrBusy
 	}
 	r := &request{duty: dutyOf(ctx), turn: make(chan *turn, 1)}
@@ -172,7 +175,7 @@ func (m *mirror) serve() {
 			continue
 		}
 		b.fill()
-		b.tell(b.settle())
+		b.tell(b.observed())
 		m.carryOutNow()
 	}
 }

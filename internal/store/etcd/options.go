@@ -5,6 +5,8 @@ import (
 	"errors"
 	"strings"
 	"time"
+
+	"gritward/internal/store"
 )
 
 // What is taken where Options say nothing.
@@ -46,6 +48,8 @@ type Options struct {
 	DutyTTL time.Duration
 	// Now is the clock, for the time at which a store is made.
 	Now func() time.Time
+	// Observer hears how the store does.
+	Observer store.Observer
 	// Moving opens a store that a move into it left unfinished.
 	Moving bool
 }

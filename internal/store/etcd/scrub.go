@@ -14,8 +14,6 @@ import (
 // defragTime is how long one member may take to rewrite its file.
 const defragTime = 10 * time.Minute
 
-func (s *Store) movingKey() string { return s.prefix + "moving" }
-
 // Scrub implements store.Store: what was begun is carried out, what was left of commits broken off is deleted, and etcd forgets all
 // earlier revisions and rewrites the file of each member, one after another, the leader last. The logs and snapshots of the members
 // keep what was deleted for a while longer, until they are cut off in the course of things (etcd's --snapshot-count, --max-wals and
