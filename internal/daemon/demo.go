@@ -83,9 +83,13 @@ func runDemo(command *cobra.Command, listen string, once, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	defer seen.serve(answering)()
+	seen.serve(answering)
 	served := make(chan error, 1)
-	go func() { served <- answer(ctx, answering, listener) }()
+	go func() { served <- answering.Serve(listener) }()
+	context.AfterFunc(ctx, func() {
+		seen.end()
+		finish(answering)
+	})
 	story, err := play(ctx, l, listener.Addr().String(), clock)
 	if err != nil {
 		return err

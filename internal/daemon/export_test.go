@@ -24,7 +24,7 @@ var OperatorSocket = operatorSocket
 
 // ServeOperator serves the operator's socket until it is stopped.
 func ServeOperator(t testing.TB, data string, opened *bolt.Store) (stop func()) {
-	return serveOperator(t.Context(), data, opened, nil, slog.New(slog.DiscardHandler))
+	return serveOperator(t.Context(), data, opened, nil, nil, slog.New(slog.DiscardHandler))
 }
 
 // AskOperator takes a backup by the operator's socket.
@@ -34,16 +34,13 @@ func AskOperator(ctx context.Context, data string, to io.Writer) error {
 
 // ServeOperatorPages serves metrics and health on a free port, and tells where.
 func ServeOperatorPages(ctx context.Context, counters *server.Counters, board *vitals.Board) (net.Addr, error) {
-	listener, err := operatorListener("127.0.0.1:0")
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		return nil, err
 	}
 	serveOperatorPages(ctx, listener, counters, board)
 	return listener.Addr(), nil
 }
-
-// OperatorListener is operatorListener.
-var OperatorListener = operatorListener
 
 // VitalsOf is what a server of those would tell of itself, which has never looked for who is overdue.
 func VitalsOf(t testing.TB, s settings.Server, l *ledger.Ledger, opened *bolt.Store, way *transport.Server, began time.Time, now func() time.Time) vitals.Report {

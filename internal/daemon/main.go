@@ -1,4 +1,4 @@
-// Package daemon has the server's own command line: serve, found, invite, authority, audit, retention, rekey, backup, restore, verify, health, demo.
+// Package daemon has the server's own command line: serve, found, invite, authority, audit, retention, rekey, backup, restore, verify, health, doctor, demo.
 package daemon
 
 import (
@@ -52,7 +52,7 @@ var commands = []struct {
 }{
 	{"serve", serveCommand}, {"found", foundCommand}, {"invite", inviteCommand}, {"authority", authorityCommand}, {"audit", auditCommand},
 	{"retention", retentionCommand}, {"rekey", rekeyCommand}, {"backup", backupCommand}, {"restore", restoreCommand}, {"move", moveCommand},
-	{"verify", verifyCommand}, {"health", healthCommand}, {"demo", demoCommand},
+	{"verify", verifyCommand}, {"health", healthCommand}, {"doctor", doctorCommand}, {"demo", demoCommand},
 }
 
 // asked are the commands that a command line may mean: the one that it begins with, else all. Making them all with their

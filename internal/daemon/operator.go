@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -16,6 +17,7 @@ import (
 	"syscall"
 	"time"
 
+	"gritward/internal/release"
 	"gritward/internal/store/bolt"
 	"gritward/internal/vitals"
 )
@@ -63,7 +65,7 @@ func relative(from, to string) string {
 
 // serveOperator serves the operator's socket until end is called. The server does its work without it, too: what is against it
 // goes to the log.
-func serveOperator(ctx context.Context, data string, opened engine, board *vitals.Board, log *slog.Logger) (end func()) {
+func serveOperator(ctx context.Context, data string, opened engine, board *vitals.Board, listening map[string]string, log *slog.Logger) (end func()) {
 	listener, err := listenOperator(ctx, data)
 	if err != nil {
 		log.Warn("there is no operator's socket: gritwardd backup works only while the server is stopped", "error", err)
@@ -74,6 +76,9 @@ func serveOperator(ctx context.Context, data string, opened engine, board *vital
 	mux.HandleFunc("GET /backup", o.backup)
 	if board != nil {
 		mux.Handle("GET /healthz", board)
+		mux.HandleFunc("GET /listening", func(w http.ResponseWriter, _ *http.Request) {
+			_ = json.NewEncoder(w).Encode(served{Pid: os.Getpid(), Version: release.Number(), Listening: listening}) // who asked is gone
+		})
 	}
 	answering := &http.Server{Handler: mux, ReadTimeout: operatorTimeout, BaseContext: func(net.Listener) context.Context { return ctx }}
 	served := make(chan struct{})

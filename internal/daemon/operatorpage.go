@@ -29,15 +29,3 @@ func serveOperatorPages(ctx context.Context, listener net.Listener, counters *se
 	go func() { _ = answering.Serve(listener) }() // ends with the context
 	context.AfterFunc(ctx, func() { _ = answering.Close() })
 }
-
-// operatorListener listens for the operator where the settings say so; nil: nowhere.
-func operatorListener(address string) (net.Listener, error) {
-	if address == "" {
-		return nil, nil
-	}
-	listener, err := net.Listen("tcp", address)
-	if err != nil {
-		return nil, fmt.Errorf("cannot listen on %s for the operator: %w; another server may be running there", address, err)
-	}
-	return listener, nil
-}

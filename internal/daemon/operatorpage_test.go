@@ -14,12 +14,8 @@ import (
 	"gritward/internal/vitals"
 )
 
-// TestServeOperatorPages: metrics and health are at their paths, to be read only; nothing listens where nothing is asked for, and an
-// address that is taken is told.
+// TestServeOperatorPages: metrics and health are at their paths, to be read only, and an address that is taken is told.
 func TestServeOperatorPages(t *testing.T) {
-	if at, err := daemon.OperatorListener(""); at != nil || err != nil {
-		t.Errorf("%v, %v", at, err)
-	}
 	ctx, stop := context.WithCancel(t.Context())
 	defer stop()
 	board := &vitals.Board{Now: time.Now, Checks: []vitals.Check{func(context.Context) vitals.Finding { return vitals.Well("store", "open") }}}
@@ -47,8 +43,9 @@ func TestServeOperatorPages(t *testing.T) {
 			t.Errorf("%s %s: %s, %v: %.300s", row.method, row.path, answer.Status, err, body)
 		}
 	}
-	if _, err := daemon.OperatorListener(at.String()); err == nil || !strings.Contains(err.Error(), "for the operator") {
-		t.Errorf("the address is taken, and %v", err)
+	data, _ := founded(t)
+	if code, _, errOut := run(t, "serve", "--data", data, "--listen", "127.0.0.1:0", "--operator-listen", at.String()); code != 1 || !strings.Contains(errOut, "for the operator") {
+		t.Errorf("the address is taken: exit %d, %s", code, errOut)
 	}
 	if conn, err := net.Dial("tcp", at.String()); err != nil {
 		t.Errorf("it does not listen: %v", err)

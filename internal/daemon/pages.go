@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/tls"
 	"errors"
-	"fmt"
 	"log/slog"
 	"net"
 	"net/http"
@@ -34,14 +33,10 @@ type pages struct {
 	address string
 }
 
-// pagesAt listens for browsers as the settings say; nil: there are no pages.
-func pagesAt(s settings.Server, secure *tls.Config, config *server.Config) (*pages, error) {
-	if s.PagesListen == "" {
+// pagesAt makes the pages for browsers that come to a listener, as the settings say; nil: there are none.
+func pagesAt(s settings.Server, listener net.Listener, secure *tls.Config, config *server.Config) (*pages, error) {
+	if listener == nil {
 		return nil, nil
-	}
-	listener, err := net.Listen("tcp", s.PagesListen)
-	if err != nil {
-		return nil, fmt.Errorf("cannot listen on %s for the pages: %w; another server may be running there", s.PagesListen, err)
 	}
 	address := s.PagesAddress
 	if address == "" {
@@ -53,7 +48,6 @@ func pagesAt(s settings.Server, secure *tls.Config, config *server.Config) (*pag
 		secure = nil
 	}
 	if secure == nil && !settings.IsLoopback(s.PagesListen) {
-		_ = listener.Close()
 		return nil, errors.New("pages beyond this machine need TLS")
 	}
 	config.PagesAddress = s.PagesAddress // codes on paper open nothing that is for this machine only
@@ -87,19 +81,24 @@ func openPages(listener net.Listener, secure *tls.Config, shown web.Config, conf
 	return p, nil
 }
 
-// serve answers browsers until the func returned is called. The gRPC server stops after it.
-func (p *pages) serve(answering *grpc.Server) (end func()) {
+// serve answers browsers until end.
+func (p *pages) serve(answering *grpc.Server) {
 	if p == nil {
-		return func() {}
+		return
 	}
 	go func() { _ = answering.Serve(p.inside) }()
 	go func() { _ = p.http.Serve(p.listener) }()
-	return func() {
-		ctx, cancel := context.WithTimeout(context.Background(), drain)
-		defer cancel()
-		if p.http.Shutdown(ctx) != nil {
-			_ = p.http.Close()
-		}
-		_ = p.conn.Close()
+}
+
+// end lets pages under way finish. The gRPC server stops after it.
+func (p *pages) end() {
+	if p == nil {
+		return
 	}
+	ctx, cancel := context.WithTimeout(context.Background(), drain)
+	defer cancel()
+	if p.http.Shutdown(ctx) != nil {
+		_ = p.http.Close()
+	}
+	_ = p.conn.Close()
 }

@@ -33,7 +33,7 @@ func TestMain(m *testing.M) {
 	})
 }
 
-// TestScripts plays server and client together, each a process. Scripts have a free port in $PORT, and the commands
+// TestScripts plays server and client together, each a process. Scripts have a free port in $PORT, the shipped policy file in $POLICY, and the commands
 // "serve ARGS", which starts gritwardd serve and waits until it listens, "stop", which interrupts it and keeps its log in the
 // file serve.log, "device NAME", which goes on as a client with settings of its own, and "take NAME REGEXP", which keeps
 // what the first group matches in the last output.
@@ -48,6 +48,11 @@ func TestScripts(t *testing.T) {
 			}
 			_, port, err := net.SplitHostPort(listener.Addr().String())
 			env.Setenv("PORT", port)
+			shipped, absErr := filepath.Abs(filepath.Join("..", "..", "policy", "winter.yaml"))
+			if absErr != nil {
+				return absErr
+			}
+			env.Setenv("POLICY", shipped)
 			env.Setenv("HOME", env.WorkDir)
 			env.Setenv("XDG_CONFIG_HOME", filepath.Join(env.WorkDir, "secretary"))
 			running := &server{}

@@ -2,10 +2,14 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
+	"log/slog"
 	"net"
 	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -19,6 +23,7 @@ import (
 	"gritward/internal/server"
 	"gritward/internal/settings"
 	"gritward/internal/tracing"
+	"gritward/internal/transport"
 )
 
 // drain is how long calls under way may take when the server stops.
@@ -26,143 +31,252 @@ const drain = 10 * time.Second
 
 func serveCommand() *cobra.Command {
 	command := &cobra.Command{
-		Use:     "serve",
-		Short:   "Serve the clubs in the store until interrupted",
+		Use:   "serve",
+		Short: "Serve the clubs in the store until interrupted",
+		Long: "Serve the clubs in the store until interrupted. With SIGUSR2 the server makes room for the program that lies in its place by now,\n" +
+			"in the same process: it finishes the calls under way, closes the store, and hands its sockets over. Who calls meanwhile waits,\n" +
+			"and nobody is refused. Where the new program or its settings do not start, the server goes on as it is, and its log says why.",
 		Example: "  gritwardd serve --data club.db",
 		Args:    exactly(0),
 	}
 	file := serverFlags(command)
 	folder := command.Flags().String("policy-folder", "", "folder with a policy file for each club, CLUB.yaml, adopted when edited")
+	check := command.Flags().Bool("only-check", false, "read the settings, and end")
 	command.RunE = func(command *cobra.Command, _ []string) error {
 		s, err := settings.LoadServer(settings.Source{File: *file, Flags: command.Flags()})
+		if err != nil || *check {
+			return err
+		}
+		sockets, err := takeSockets()
 		if err != nil {
 			return err
 		}
-		return serve(command, s, *folder)
+		defer sockets.close()
+		v := &service{settings: s, folder: *folder, log: logger(command.ErrOrStderr(), s), sockets: sockets, out: command.OutOrStdout(), errOut: command.ErrOrStderr()}
+		if err = v.serve(command.Context()); errors.Is(err, errRestart) {
+			err = sockets.restart()
+		}
+		return err
 	}
 	return command
 }
 
-// serve opens the store, listens, and answers calls until the context ends.
-func serve(command *cobra.Command, s settings.Server, folder string) error {
-	letGo := holdCollector()
-	defer letGo()
-	log := logger(command.ErrOrStderr(), s)
-	var counters *server.Counters
-	if s.OperatorListen != "" {
-		counters = server.NewCounters()
-	}
-	opened, err := openStore(command.Context(), s, command.ErrOrStderr(), counters.Observer())
-	if err != nil {
-		return err
-	}
-	defer func() { _ = opened.Close() }()
-	l := ledger.New(opened, time.Now)
-	clubs, err := l.Clubs(command.Context())
-	if err != nil {
-		return err
-	}
-	ctx, stop := context.WithCancelCause(command.Context())
+// service is a server with all that it works with.
+type service struct {
+	settings    settings.Server
+	folder      string
+	log         *slog.Logger
+	sockets     *sockets
+	out, errOut io.Writer
+	// started lets the collector of memory run as it is set.
+	started func()
+
+	store                     engine
+	ledger                    *ledger.Ledger
+	clubs                     int
+	counters                  *server.Counters
+	config                    server.Config
+	way                       *transport.Server
+	calls, browsers, operator net.Listener
+	pages                     *pages
+	mailer                    *post.SMTP
+	answering                 *grpc.Server
+}
+
+// serve opens the store, listens, and answers calls until the context ends, or errRestart ends it for the next server.
+func (v *service) serve(ctx context.Context) error {
+	v.started = holdCollector()
+	defer v.started()
+	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	config := server.Config{Ledger: l, Counters: counters, Damaged: opened.Whole(), Log: log, Limits: limits(s), Calls: new(atomic.Int64), Ending: ctx, Erasures: server.NewErasures(s.Data+".erased", l, log)}
-	if done, err := l.Index(ctx); err != nil {
-		return err
-	} else if len(done) > 0 {
-		log.Info("the records of an older store were put into the indexes of this program", "clubs", strings.Join(done, ", "))
+	if v.settings.OperatorListen != "" {
+		v.counters = server.NewCounters()
 	}
-	if err := config.Erasures.Settle(ctx); err != nil {
+	var err error
+	if v.store, err = openStore(ctx, v.settings, v.errOut, v.counters.Observer()); err != nil {
 		return err
 	}
-	if config.Keys, err = openKeys(command.Context(), l, s.KeyFile, command.ErrOrStderr()); err != nil {
-		return err
-	}
-	way, err := secured(s, log)
-	if err != nil {
-		return err
-	}
-	listener, err := net.Listen("tcp", s.Listen)
-	if err != nil {
-		return fmt.Errorf("cannot listen on %s: %w; another server may be running there", s.Listen, err)
-	}
-	defer func() { _ = listener.Close() }() // closed already where it served
-	config.TLS, config.Entrance = way.TLS, entrance(s, way, listener.Addr().String())
-	if folder != "" {
-		config.Folder = server.NewPolicyFolder(folder)
-	}
-	config.RollWatch = server.NewRollWatch()
-	seen, err := pagesAt(s, way.TLS, &config)
-	if err != nil {
-		return err
-	}
-	if config.Forecasts, err = forecasts(s); err != nil {
-		return err
-	}
-	mailer, err := mailerOf(s)
-	if err != nil {
-		return err
-	}
-	config.Mail = mailer != nil
-	traces, err := tracing.New(command.Context(), release.Number(), log)
+	defer func() { _ = v.store.Close() }()
+	traces, err := tracing.New(ctx, release.Number(), v.log)
 	if err != nil {
 		return err
 	}
 	defer traces.Stop()
-	config.Options = traces.Options()
-	answering, err := server.New(config)
+	if err := v.prepare(ctx); err != nil {
+		return err
+	}
+	v.config.Options = traces.Options()
+	if err := v.listen(); err != nil {
+		return err
+	}
+	defer v.shut()
+	if err := v.make(); err != nil {
+		return err
+	}
+	return v.run(ctx, stop)
+}
+
+// prepare brings the records into the order that this program needs, and reads what they are sealed with.
+func (v *service) prepare(ctx context.Context) error {
+	v.ledger = ledger.New(v.store, time.Now)
+	clubs, err := v.ledger.Clubs(ctx)
 	if err != nil {
 		return err
 	}
-	known := &running{settings: s, ledger: l, whole: config.Damaged, ending: ctx, way: way, watch: config.RollWatch, folder: config.Folder, now: time.Now, mails: config.Mail, began: time.Now()}
-	board := known.board()
-	defer serveOperator(ctx, s.Data, opened, board, log)()
-	defer seen.serve(answering)()
-	listener = config.Limits.Listener(listener, config.Counters)
-	known.duties = &duties{watch: config.RollWatch, kept: server.NewRetention(l, config.Erasures, log), mailer: mailer, log: log,
-		letters: &server.Post{Ledger: l, Log: log, PagesAddress: config.PagesAddress}}
-	defer known.duties.begin(ctx, opened)() // ends before the store is closed
-	fmt.Fprintf(command.OutOrStdout(), "Serving %s on %s from %s\n", counted(len(clubs), "club"), listener.Addr(), where(s))
-	fmt.Fprintln(command.OutOrStdout(), security(s, way))
-	if way.Warm != nil {
-		go way.Warm()
+	v.clubs = len(clubs)
+	v.config = server.Config{Ledger: v.ledger, Counters: v.counters, Damaged: v.store.Whole(), Log: v.log, Limits: limits(v.settings), Calls: new(atomic.Int64), Ending: ctx,
+		Erasures: server.NewErasures(v.settings.Data+".erased", v.ledger, v.log), RollWatch: server.NewRollWatch()}
+	if done, err := v.ledger.Index(ctx); err != nil {
+		return err
+	} else if len(done) > 0 {
+		v.log.Info("the records of an older store were put into the indexes of this program", "clubs", strings.Join(done, ", "))
 	}
-	if seen != nil {
-		fmt.Fprintf(command.OutOrStdout(), "Pages: %s\n", seen.address)
-	}
-	told, err := operatorListener(s.OperatorListen)
-	if err != nil {
+	if err := v.config.Erasures.Settle(ctx); err != nil {
 		return err
 	}
-	if told != nil {
-		known.gauges(counters)
-		counters.Gauge("gritward_store_waiting", func() float64 { return float64(opened.Waiting()) })
-		serveOperatorPages(command.Context(), told, counters, board)
-		fmt.Fprintf(command.OutOrStdout(), "Operator: http://%s/\n", told.Addr())
-	}
-	if len(clubs) == 0 {
-		fmt.Fprintln(command.OutOrStdout(), "No club is founded yet: stop the server and run gritwardd found --help")
-	}
-	go resting(ctx, config.Calls, letGo, giveBack)
-	err = watching(ctx, stop, config.Folder, answering, listener)
-	stop(nil)
+	v.config.Keys, err = openKeys(ctx, v.ledger, v.settings.KeyFile, v.errOut)
 	return err
 }
 
+// listen takes or makes the sockets. Nobody is answered yet.
+func (v *service) listen() (err error) {
+	s := v.settings
+	if v.way, err = secured(s, v.log); err != nil {
+		return err
+	}
+	if v.calls, err = v.sockets.listen("listen", s.Listen, ""); err != nil {
+		return err
+	}
+	if v.browsers, err = v.sockets.listen("pages_listen", s.PagesListen, " for the pages"); err != nil {
+		return err
+	}
+	v.operator, err = v.sockets.listen("operator_listen", s.OperatorListen, " for the operator")
+	return err
+}
+
+// shut closes what listens.
+func (v *service) shut() {
+	for _, listener := range []net.Listener{v.calls, v.browsers, v.operator} {
+		if listener != nil {
+			_ = listener.Close() // closed already where it served
+		}
+	}
+}
+
+// make makes the server of the settings.
+func (v *service) make() (err error) {
+	s := v.settings
+	v.config.TLS, v.config.Entrance = v.way.TLS, entrance(s, v.way, v.calls.Addr().String())
+	if v.folder != "" {
+		v.config.Folder = server.NewPolicyFolder(v.folder)
+	}
+	if v.pages, err = pagesAt(s, v.browsers, v.way.TLS, &v.config); err != nil {
+		return err
+	}
+	if v.config.Forecasts, err = forecasts(s); err != nil {
+		return err
+	}
+	if v.mailer, err = mailerOf(s); err != nil {
+		return err
+	}
+	v.config.Mail = v.mailer != nil
+	v.answering, err = server.New(v.config)
+	return err
+}
+
+// run answers until the context ends.
+func (v *service) run(ctx context.Context, stop context.CancelCauseFunc) error {
+	known := &running{settings: v.settings, ledger: v.ledger, whole: v.config.Damaged, ending: ctx, way: v.way, watch: v.config.RollWatch, folder: v.config.Folder, now: time.Now,
+		mails: v.config.Mail, began: time.Now()}
+	board, systemd := known.board(), theManager()
+	defer serveOperator(ctx, v.settings.Data, v.store, board, v.sockets.listening(), v.log)()
+	known.duties = &duties{watch: v.config.RollWatch, kept: server.NewRetention(v.ledger, v.config.Erasures, v.log), mailer: v.mailer, log: v.log,
+		letters: &server.Post{Ledger: v.ledger, Log: v.log, PagesAddress: v.config.PagesAddress}}
+	defer known.duties.begin(ctx, v.store)() // ends before the store is closed
+	if v.operator != nil {
+		known.gauges(v.counters)
+		v.counters.Gauge("gritward_store_waiting", func() float64 { return float64(v.store.Waiting()) })
+		serveOperatorPages(ctx, v.operator, v.counters, board)
+	}
+	defer restartOn(ctx, v.log, stop)()
+	v.tell()
+	if v.way.Warm != nil {
+		go v.way.Warm()
+	}
+	go resting(ctx, v.config.Calls, v.started, giveBack)
+	var alive sync.WaitGroup
+	alive.Go(func() { systemd.watchdog(ctx, v.ledger) })
+	v.pages.serve(v.answering)
+	systemd.tell("READY=1")
+	alive.Go(func() { <-ctx.Done(); systemd.stopping(context.Cause(ctx)) })
+	err := v.watching(ctx, stop)
+	stop(nil)
+	alive.Wait()
+	if err == nil && errors.Is(context.Cause(ctx), errRestart) {
+		err = errRestart
+	}
+	return err
+}
+
+// tell says where the server listens, and how.
+func (v *service) tell() {
+	fmt.Fprintf(v.out, "Serving %s on %s from %s\n", counted(v.clubs, "club"), v.calls.Addr(), where(v.settings))
+	fmt.Fprintln(v.out, security(v.settings, v.way))
+	if v.pages != nil {
+		fmt.Fprintf(v.out, "Pages: %s\n", v.pages.address)
+	}
+	if v.operator != nil {
+		fmt.Fprintf(v.out, "Operator: http://%s/\n", v.operator.Addr())
+	}
+	if v.clubs == 0 {
+		fmt.Fprintln(v.out, "No club is founded yet: stop the server and run gritwardd found --help")
+	}
+}
+
 // watching answers until the context ends, and adopts edited policies meanwhile, when there is a folder of them.
-func watching(ctx context.Context, stop context.CancelCauseFunc, folder *server.PolicyFolder, answering *grpc.Server, listener net.Listener) error {
-	if folder == nil {
-		return answer(ctx, answering, listener)
+func (v *service) watching(ctx context.Context, stop context.CancelCauseFunc) error {
+	if v.config.Folder == nil {
+		return v.answer(ctx)
 	}
 	watched := make(chan error, 1)
 	go func() {
-		err := folder.Watch(ctx)
+		err := v.config.Folder.Watch(ctx)
 		stop(err) // a folder that cannot be watched ends the server: its policy would silently stay
 		watched <- err
 	}()
-	if err := answer(ctx, answering, listener); err != nil {
+	if err := v.answer(ctx); err != nil {
 		return err
 	}
 	stop(nil)
 	return <-watched
+}
+
+// answer serves until the context ends, then lets calls under way finish, those of browsers first, which make calls themselves. For
+// the next server the sockets stay open; otherwise whoever calls is refused from now on.
+func (v *service) answer(ctx context.Context) error {
+	ended := make(chan error, 1)
+	go func() { ended <- v.answering.Serve(v.config.Limits.Listener(v.calls, v.counters)) }()
+	select {
+	case err := <-ended:
+		v.pages.end()
+		return err
+	case <-ctx.Done():
+	}
+	if errors.Is(context.Cause(ctx), errRestart) {
+		v.sockets.leave()
+	} else {
+		v.sockets.close()
+	}
+	v.pages.end()
+	finish(v.answering)
+	return <-ended
+}
+
+// finish lets calls under way finish, for so long.
+func finish(answering *grpc.Server) {
+	stop := time.AfterFunc(drain, answering.Stop)
+	defer stop.Stop()
+	answering.GracefulStop()
 }
 
 // limits says how much the server takes of whom.
@@ -207,21 +321,6 @@ func mailerOf(s settings.Server) (*post.SMTP, error) {
 		return nil, fmt.Errorf("smtp: %w", err)
 	}
 	return made, nil
-}
-
-// answer serves until the context ends, then lets calls under way finish.
-func answer(ctx context.Context, answering *grpc.Server, listener net.Listener) error {
-	ended := make(chan error, 1)
-	go func() { ended <- answering.Serve(listener) }()
-	select {
-	case err := <-ended:
-		return err
-	case <-ctx.Done():
-	}
-	stop := time.AfterFunc(drain, answering.Stop)
-	defer stop.Stop()
-	answering.GracefulStop()
-	return <-ended
 }
 
 func counted(n int, what string) string {

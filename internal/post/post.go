@@ -137,6 +137,22 @@ func (s *SMTP) Send(ctx context.Context, m Message) error {
 	return nil
 }
 
+// Greet connects, signs in where somebody does, and asks for nothing but an answer (NOOP, RFC 5321, 4.1.1.9). No message is sent. The
+// error is a *RefusedError.
+func (s *SMTP) Greet(ctx context.Context) error {
+	client, err := s.client()
+	if err != nil {
+		return &RefusedError{What: bare(err)}
+	}
+	ctx, cancel := context.WithTimeout(ctx, s.config.Timeout)
+	defer cancel()
+	if err := client.DialWithContext(ctx); err != nil { // ends with NOOP
+		return refused(err)
+	}
+	_ = client.Close() // it has answered
+	return nil
+}
+
 // compose makes the MIME message (RFC 5322, RFC 2045 to 2049).
 func (s *SMTP) compose(m Message) (*gomail.Msg, error) {
 	made := gomail.NewMsg(gomail.WithNoDefaultUserAgent())

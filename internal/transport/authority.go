@@ -83,6 +83,15 @@ func (s *state) pins() []Pin {
 	return pins
 }
 
+// Ends is when the certificate of the authority in use ends.
+func (a *Authority) Ends() (time.Time, error) {
+	s, err := a.read()
+	if err != nil {
+		return time.Time{}, err
+	}
+	return s.current.cert.NotAfter, nil
+}
+
 // read reads the folder. A switch puts the next file in place of the current one: read first, the next one can come out
 // as the current one too, and is no next one then.
 func (a *Authority) read() (*state, error) {
