@@ -18,6 +18,18 @@ type ask struct {
 	timed bool   // it limits for how long something may be left
 }
 
+// Asked is all that a book asks, taken apart, of each of its rules: it is the same for every bike.
+type Asked struct{ rules [][]ask }
+
+// AskedBy takes a book apart.
+func AskedBy(book readiness.Book) *Asked {
+	asked := &Asked{}
+	for order, rule := range book.Rules {
+		asked.rules = append(asked.rules, asksOf(rule, order))
+	}
+	return asked
+}
+
 // asksOf takes a rule apart, so that what falls due at different times, or is mended by different work, has an item each:
 // every time limit, every limit on wear, each bearing; and the rest. The needs of other checks hang together, as a lamp
 // counts only when charged, and stay whole.

@@ -21,8 +21,10 @@ type Input struct {
 	Rides []Ridden
 	// Book is what the policy says to the checks.
 	Book readiness.Book
+	// Asked is AskedBy of Book, for who asks about many bikes; nil: it is made.
+	Asked *Asked
 	// Plan is the plan of a day without a ride on which the bike is judged, beginning at an instant: its circumstances,
-	// and the season that it lies in. Its errors end the reckoning.
+	// and the season that it lies in. Its errors end the reckoning. What it gives is not changed.
 	Plan func(at time.Time) (*pb.GroupPlan, error)
 	// At is now, in the club's time zone.
 	At time.Time
@@ -45,10 +47,13 @@ func Due(in Input) ([]*pb.DueItem, error) {
 	if in.Bike.GetRetiredAt() != nil {
 		return nil, nil
 	}
+	if in.Asked == nil {
+		in.Asked = AskedBy(in.Book)
+	}
 	j := newJudging(in)
 	var items []item
-	for order, rule := range in.Book.Rules {
-		for _, a := range asksOf(rule, order) {
+	for _, rule := range in.Asked.rules {
+		for _, a := range rule {
 			if one, ok := j.due(a); ok {
 				items = append(items, one)
 			}

@@ -92,11 +92,11 @@ func (j *judging) limit(w wearing) (limit float64, by ask, ok bool) {
 	if facts == nil {
 		facts = &pb.BikeFacts{}
 	}
-	for order, rule := range j.in.Book.Rules {
-		if rule.GetCheck() != w.check {
-			continue
-		}
-		for _, a := range asksOf(rule, order) {
+	for _, rule := range j.in.Asked.rules {
+		for _, a := range rule {
+			if a.rule.GetCheck() != w.check {
+				break
+			}
 			if !slices.Contains(w.limits, protoreflect.Name(a.limit)) || !j.asked(a) {
 				continue
 			}

@@ -41,6 +41,9 @@ func locationOf(zone string) *time.Location {
 // On is the watch on another day, YYYY-MM-DD.
 func (w Watch) On(day string) Watch { return Watch{w.loc, day} }
 
+// Day is the day whose times do not name it, YYYY-MM-DD; empty: each names none.
+func (w Watch) Day() string { return w.day }
+
 // Local is an instant in the watch's zone.
 func (w Watch) Local(at time.Time) time.Time { return at.In(w.loc) }
 

@@ -28,8 +28,11 @@ func HTML(w io.Writer, r *pb.Roster) error {
 		return err
 	}
 	var b bytes.Buffer
-	v := newView(newSheet(r))
-	v.CSS = template.CSS(css)
+	s := newSheet(r)
+	v := newView(s)
+	v.CSS, v.Code = template.CSS(css), CodeOf(s.GetPageUrl())
+	v.Light = newDrawing(s.plan(), s.watch, frame{id: "light-narrow", width: narrowWidth})
+	v.WideLight = newDrawing(s.plan(), s.watch, frame{id: "light-wide", width: wideWidth})
 	if err := templates().ExecuteTemplate(&b, "page.html.tmpl", v); err != nil {
 		return err
 	}

@@ -4,14 +4,18 @@ import (
 	"html/template"
 	"strconv"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
 // RosterView is an issue of a roster in the words and pictures that a page of the club shows.
 type RosterView struct {
 	*view
-	// Pictures are the groups' light, in the order of the groups: SVG with classes, so that a style sheet can colour it.
+	// Lights are what the pictures of the groups' light are drawn from, in the order of the groups, and Pictures these pictures. Whoever
+	// shows them draws them, and Code, the code of the address PageURL of the issue: the same for everybody.
+	Lights   []GroupLight
 	Pictures []template.HTML
+	PageURL  string
 	// Mine is where who looks at the page rides; nil: nowhere.
 	Mine *MySeat
 }
@@ -25,26 +29,44 @@ type MySeat struct {
 }
 
 // ViewRoster is an issue as the member named me sees it; me may be empty.
-func ViewRoster(r *pb.Roster, me string) (*RosterView, error) {
+func ViewRoster(r *pb.Roster, me string) *RosterView {
 	s := newSheet(r)
-	v := &RosterView{view: newView(s)}
+	v := &RosterView{view: newView(s), PageURL: s.GetPageUrl()}
 	for i := range v.Groups {
 		group := &v.Groups[i]
-		drawn := newDrawing(&pb.RidePlan{
-			SunriseAt: s.GetPlan().GetSunriseAt(), SunsetAt: s.GetPlan().GetSunsetAt(), CivilDawnAt: s.GetPlan().GetCivilDawnAt(), CivilDuskAt: s.GetPlan().GetCivilDuskAt(),
-			DarkBeginsAt: s.GetPlan().GetDarkBeginsAt(), DarkEndsAt: s.GetPlan().GetDarkEndsAt(), Margin: s.GetPlan().GetMargin(), Groups: []*pb.GroupPlan{group.plan},
-		}, s.watch, frame{id: "light-" + strconv.Itoa(i+1), width: narrowWidth})
-		drawn.Patterns, drawn.Bare = "light-1", true
-		picture, err := inSVG("light.svg.tmpl", drawn)
-		if err != nil {
-			return nil, err
-		}
-		v.Pictures = append(v.Pictures, picture)
+		v.Lights = append(v.Lights, GroupLight{ID: "light-" + strconv.Itoa(i+1), Plan: lightOf(s.GetPlan(), group.plan), watch: s.watch})
 		if me != "" {
 			v.find(group, v.Rows[i], me)
 		}
 	}
-	return v, nil
+	return v
+}
+
+// GroupLight is what the picture of a group's light is drawn from.
+type GroupLight struct {
+	// ID begins every id in the picture; the first is light-1, whose patterns all use.
+	ID string
+	// Plan is the plan of the group alone, with the sun.
+	Plan  *pb.RidePlan
+	watch phrase.Watch
+}
+
+// Watch is the zone and the day of the times in the picture, in one word.
+func (g GroupLight) Watch() string { return g.watch.Zone() + " " + g.watch.Day() }
+
+// Draw draws it: SVG with classes, so that a style sheet can colour it.
+func (g GroupLight) Draw() (template.HTML, error) {
+	drawn := newDrawing(g.Plan, g.watch, frame{id: g.ID, width: narrowWidth})
+	drawn.Patterns, drawn.Bare = "light-1", true
+	return inSVG("light.svg.tmpl", drawn)
+}
+
+// lightOf is of a plan what pictures of the light are drawn from, for some of its groups.
+func lightOf(plan *pb.RidePlan, groups ...*pb.GroupPlan) *pb.RidePlan {
+	return &pb.RidePlan{
+		SunriseAt: plan.GetSunriseAt(), SunsetAt: plan.GetSunsetAt(), CivilDawnAt: plan.GetCivilDawnAt(), CivilDuskAt: plan.GetCivilDuskAt(),
+		DarkBeginsAt: plan.GetDarkBeginsAt(), DarkEndsAt: plan.GetDarkEndsAt(), Margin: plan.GetMargin(), Groups: groups,
+	}
 }
 
 // find marks the seat of a member in a group, if it is there.

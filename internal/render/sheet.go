@@ -80,12 +80,7 @@ func (s *sheet) plan() *pb.RidePlan {
 	if len(running) == 0 {
 		return s.GetPlan()
 	}
-	plan := s.GetPlan()
-	out := &pb.RidePlan{
-		SunriseAt: plan.GetSunriseAt(), SunsetAt: plan.GetSunsetAt(),
-		CivilDawnAt: plan.GetCivilDawnAt(), CivilDuskAt: plan.GetCivilDuskAt(),
-		DarkBeginsAt: plan.GetDarkBeginsAt(), DarkEndsAt: plan.GetDarkEndsAt(), Margin: plan.GetMargin(),
-	}
+	out := lightOf(s.GetPlan())
 	for _, g := range running {
 		out.Groups = append(out.Groups, s.groupPlan(g))
 	}

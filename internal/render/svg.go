@@ -30,6 +30,9 @@ func PlanSVG(w io.Writer, plan *pb.RidePlan, zone string) error {
 	return SVG(w, &pb.Roster{Plan: plan, Zone: zone})
 }
 
+// LightOfPlan is of a plan all that its pictures of the light are drawn from.
+func LightOfPlan(plan *pb.RidePlan) *pb.RidePlan { return lightOf(plan, plan.GetGroups()...) }
+
 // PlanPictures are the picture of PlanSVG as it stands within a page that names the ride: one for a telephone, one for a
 // desk, with ids that begin with light-narrow and light-wide.
 func PlanPictures(plan *pb.RidePlan, zone string) (narrow, wide string, err error) {

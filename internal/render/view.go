@@ -101,10 +101,7 @@ func newView(s *sheet) *view {
 		Club: s.club(), Title: s.title(), When: phrase.FirstOf(s.watch.Stamp(s.start()), "At a time not known"), Zone: s.watch.Zone(),
 		Place: s.GetRide().GetMeetingPoint(), Leader: s.GetLeaderName(), Phone: s.GetRide().GetLeaderPhone(),
 		Issue: s.issue(), Policy: s.policy(), Draft: s.draft(), Running: s.running(), CalledOff: s.calledOff(),
-		Light:     newDrawing(s.plan(), s.watch, frame{id: "light-narrow", width: narrowWidth}),
-		WideLight: newDrawing(s.plan(), s.watch, frame{id: "light-wide", width: wideWidth}),
-		Code:      CodeOf(s.GetPageUrl()),
-		Since:     s.GetSince(), Changes: s.GetChanges(),
+		Since: s.GetSince(), Changes: s.GetChanges(),
 		Digest: s.GetDigest(), PolicyDigest: s.GetPolicyDigest(), Basis: s.GetPlacement().GetBasis(), Proof: phrase.Proof(s.GetPlacement()),
 	}
 	for i, g := range s.GetPlacement().GetGroups() {

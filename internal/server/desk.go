@@ -7,6 +7,7 @@ import (
 
 	"buf.build/go/protovalidate"
 
+	"gritward/internal/care"
 	"gritward/internal/civil"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
@@ -28,6 +29,11 @@ type desk struct {
 	lines  *cache[*pb.RouteLine]
 	// lined are the timelines of rides, some hundred kB each.
 	lined *cache[*roster.Timelines]
+	// asked is what policies ask, taken apart, and days are plans of days without a ride under them.
+	asked *cache[*care.Asked]
+	days  *cache[*pb.GroupPlan]
+	// explained are the places of riders, told why.
+	explained *cache[*pb.Explanation]
 	// placements are those of rides at which somebody looks.
 	placements *cache[*pb.Placement]
 	// mail: there is a mail server to hand letters to.
@@ -41,6 +47,7 @@ func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 		ledger: l, validator: validator,
 		policies: newCache[*policy.Policy](16), checks: newCache[*pb.CheckPolicyResponse](8), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
 		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8), lined: newCache[*roster.Timelines](8), placements: newCache[*pb.Placement](16),
+		asked: newCache[*care.Asked](8), days: newCache[*pb.GroupPlan](2000), explained: newCache[*pb.Explanation](256),
 	}
 }
 
@@ -166,7 +173,11 @@ func (d *desk) measured(tx *ledger.Tx, ride *pb.Ride) (*pb.RouteLine, error) {
 		if err != nil {
 			return nil, err
 		}
-		return roster.MeasuredLine(line)
+		measured, err := roster.MeasuredLine(line)
+		if err == nil {
+			measured.Digest = ride.GetRoute().GetDigest()
+		}
+		return measured, err
 	}
 	if digest := ride.GetRoute().GetDigest(); digest != "" {
 		return d.lines.get(digest, made)

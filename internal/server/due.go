@@ -3,12 +3,14 @@ package server
 import (
 	"context"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
 	"gritward/internal/care"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
+	"gritward/internal/policy"
 	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
 )
@@ -59,7 +61,7 @@ func (s *bikeService) due(tx *ledger.Tx, bike *pb.Bike, ahead int) ([]*pb.DueIte
 	if err != nil {
 		return nil, err
 	}
-	used, _, err := s.policyOn(tx, tx.Now, zone)
+	used, revision, err := s.policyOn(tx, tx.Now, zone)
 	if err != nil {
 		return nil, err
 	}
@@ -70,9 +72,9 @@ func (s *bikeService) due(tx *ledger.Tx, bike *pb.Bike, ahead int) ([]*pb.DueIte
 	if ahead == 0 {
 		ahead = daysAhead
 	}
-	in := care.Input{
-		Bike: bike, Care: subject.Care, Book: used.Book(), At: tx.Now.In(zone), DaysAhead: ahead,
-		Plan: func(at time.Time) (*pb.GroupPlan, error) { return roster.Day(used, zone, at, 0, false) },
+	in := care.Input{Bike: bike, Care: subject.Care, Book: used.Book(), At: tx.Now.In(zone), DaysAhead: ahead, Plan: s.dayPlan(used, revision, zone)}
+	if in.Asked, err = s.asked.get(revision.Digest, func() (*care.Asked, error) { return care.AskedBy(used.Book()), nil }); err != nil {
+		return nil, err
 	}
 	err = tx.Ridden(names.Part(bike.Name, "members"), names.Part(bike.Name, "bikes"), func(ridden *pb.RiddenRide) error {
 		in.Rides = append(in.Rides, care.Ridden{On: ridden.Day, Km: ridden.Km, Wet: ridden.Wet})
@@ -82,4 +84,16 @@ func (s *bikeService) due(tx *ledger.Tx, bike *pb.Bike, ahead int) ([]*pb.DueIte
 		return nil, err
 	}
 	return care.Due(in)
+}
+
+// dayPlan plans days without a ride. Those from the end of a day are kept: everything that is due is looked for on the next 400.
+func (s *bikeService) dayPlan(used *policy.Policy, revision *pb.PolicyRevision, zone *time.Location) func(time.Time) (*pb.GroupPlan, error) {
+	before := revision.Digest + " " + zone.String() + " "
+	return func(at time.Time) (*pb.GroupPlan, error) {
+		made := func() (*pb.GroupPlan, error) { return roster.Day(used, zone, at, 0, false) }
+		if hour, minute, second := at.Clock(); hour != 23 || minute != 59 || second != 59 || at.Nanosecond() != 0 {
+			return made()
+		}
+		return s.days.get(before+strconv.FormatInt(at.Unix(), 10), made)
+	}
 }

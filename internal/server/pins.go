@@ -172,7 +172,12 @@ func (s *rideService) ExplainPlace(ctx context.Context, request *pb.ExplainPlace
 		if err != nil {
 			return err
 		}
-		said, err = roster.Explain(ctx, *in, names.Member(who.club, ids[2]))
+		key, err := placingKey(in)
+		if err != nil {
+			return err
+		}
+		member := names.Member(who.club, ids[2])
+		said, err = s.explained.get(key+" "+member, func() (*pb.Explanation, error) { return roster.Explain(ctx, *in, member) })
 		return err
 	})
 	return said, err

@@ -60,7 +60,7 @@ func (s *rideService) input(tx *ledger.Tx, ride string) (*roster.Input, error) {
 	}
 	in.LeaderName = leader.DisplayName
 	if g.ride.RosterNumber > 0 {
-		in.Previous, err = tx.Roster(ride, g.ride.RosterNumber)
+		in.Previous, err = tx.PeekRoster(ride, g.ride.RosterNumber)
 	}
 	return in, err
 }
@@ -121,12 +121,10 @@ func (s *rideService) placed(ctx context.Context, who *caller, ride string) (pla
 
 // placedAs places, unless the same was placed a moment ago: people look, and then publish what they looked at.
 func (s *rideService) placedAs(ctx context.Context, tx *ledger.Tx, in *roster.Input) (*pb.Placement, error) {
-	basis, err := roster.Basis(*in)
+	key, err := placingKey(in)
 	if err != nil {
 		return nil, err
 	}
-	// The issue before counts, for the moves; the date and the zone too: what is due ages by the day.
-	key := fmt.Sprint(basis, " ", in.Previous.GetNumber(), " ", tx.Now.Format(civil.DateLayout), " ", in.Club.GetZone())
 	made, err := s.placements.get(key, func() (*pb.Placement, error) { return roster.Place(ctx, *in) })
 	if err != nil {
 		return nil, err
@@ -134,6 +132,13 @@ func (s *rideService) placedAs(ctx context.Context, tx *ledger.Tx, in *roster.In
 	made = proto.CloneOf(made)
 	made.PlacedAt = tx.Stamp()
 	return made, nil
+}
+
+// placingKey tells apart all that a placement rests on. The issue before counts, for the moves; the date and the zone too: what is
+// due ages by the day.
+func placingKey(in *roster.Input) (string, error) {
+	basis, err := roster.Basis(*in)
+	return fmt.Sprint(basis, " ", in.Previous.GetNumber(), " ", in.Now.Format(civil.DateLayout), " ", in.Club.GetZone()), err
 }
 
 // publish writes the next issue of the roster, if all that the placement rests on is still so.

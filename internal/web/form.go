@@ -1,7 +1,9 @@
 package web
 
 import (
+	"encoding/binary"
 	"net/url"
+	"strconv"
 	"strings"
 
 	"gritward/internal/fault"
@@ -77,6 +79,30 @@ var idOf = strings.NewReplacer(".", "-", "[", "-", "]", "")
 // ID is the id of the field's element.
 func (f Field) ID() string {
 	return "f-" + idOf.Replace(f.Name)
+}
+
+// usual tells whether nothing in a field is one person's alone: nothing was typed into it, and nothing in it is wrong.
+func (f Field) usual() bool {
+	switch f.Kind {
+	case "radio", "select", "check", "number":
+		return f.Wrong == ""
+	}
+	return f.Wrong == "" && f.Value == ""
+}
+
+// whole is all of a field in one string, each part with its length before it.
+func (f Field) whole() string {
+	var all []byte
+	add := func(parts ...string) {
+		for _, part := range parts {
+			all = append(binary.AppendUvarint(all, uint64(len(part))), part...)
+		}
+	}
+	add(f.Name, f.Label, f.Hint, f.Kind, f.Value, f.Wrong, f.Unit, f.Min, f.Max, f.Step, strconv.Itoa(f.Most), f.Accept, strconv.FormatBool(f.Needed))
+	for _, choice := range f.Choices {
+		add(choice.Value, choice.Label, strconv.FormatBool(choice.Chosen))
+	}
+	return string(all)
 }
 
 // Described are the ids of what describes the field, for aria-describedby.

@@ -21,19 +21,35 @@ var written embed.FS
 
 // looks are the templates of the pages, in one set. The page NAME is the template "page NAME"; what it puts into the head of the
 // document, if anything, is "head NAME"; "layout" goes round both.
-type looks struct{ *template.Template }
+type looks struct {
+	*template.Template
+	fields *drawings
+}
 
 func readLooks(files *files) (looks, error) {
-	set := template.New("").Funcs(template.FuncMap{
-		"file": files.at,
-		"way":  wayTo, "labelled": labelled,
+	l := looks{template.New(""), &drawings{}}
+	_, err := l.Funcs(template.FuncMap{
+		"file": files.at, "field": l.field,
+		"way": wayTo, "labelled": labelled,
 		// at is the path of a record's page, or of what lies below it.
 		"at": func(name string, below ...string) string {
 			return "/" + strings.Join(append([]string{name}, below...), "/")
 		},
-	}).Funcs(wording)
-	set, err := set.ParseFS(written, "templates/shared/*.html", "templates/*.html")
-	return looks{set}, err
+	}).Funcs(wording).ParseFS(written, "templates/shared/*.html", "templates/*.html")
+	return l, err
+}
+
+// field is the field of a form in HTML, of its template. Forms have up to a hundred, most of them the same for everybody: these are kept.
+func (l looks) field(f Field) (template.HTML, error) {
+	draw := func() (template.HTML, error) {
+		var out strings.Builder
+		err := l.ExecuteTemplate(&out, "field", f)
+		return template.HTML(out.String()), err
+	}
+	if !f.usual() {
+		return draw()
+	}
+	return drawn(l.fields, draw, func(made template.HTML) int { return len(made) }, f.whole())
 }
 
 // document is a page with the layout round it.

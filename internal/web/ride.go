@@ -133,19 +133,6 @@ func (v *visit) showRide() error {
 	return v.view("ride", ride.Title, view)
 }
 
-// routeOf draws a ride's route.
-func (v *visit) routeOf(ride *pb.Ride, groups []*pb.GroupPlan, tiles bool) (*render.RoutePicture, error) {
-	line, err := v.rides.GetRoute(v.ctx, &pb.GetRouteRequest{Name: ride.Name})
-	if err != nil {
-		return nil, err
-	}
-	under := render.Tiles{}
-	if tiles {
-		under = v.under()
-	}
-	return render.DrawRoute(line, ride, groups, v.watch().On(v.dayOf(ride)), "route", under)
-}
-
 // dayOf is the day of a ride in the club's zone.
 func (v *visit) dayOf(ride *pb.Ride) string {
 	return v.watch().Local(ride.StartAt.AsTime()).Format(time.DateOnly)

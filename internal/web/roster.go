@@ -69,7 +69,7 @@ func (v *visit) showRoster() error {
 		return err
 	}
 	view := rosterView{Roster: roster, Live: live, Leads: live.Ride.Leader == v.me() || v.has(pb.Role_SECRETARY)}
-	if view.Sheet, err = render.ViewRoster(roster, v.me()); err != nil {
+	if view.Sheet, err = v.sheetOf(roster, v.me()); err != nil {
 		return err
 	}
 	if roster.GetRide().GetRoute().GetDigest() == live.Ride.GetRoute().GetDigest() {

@@ -74,8 +74,10 @@ func (s *site) shared(w http.ResponseWriter, r *http.Request) {
 	if answer.ChangedSince {
 		view.Live.Since = []string{"Something has changed that is not in it yet: ask the club before you rely on it."}
 	}
-	if view.Sheet, err = render.ViewRoster(roster, ""); err == nil {
-		view.Route, err = render.DrawRoute(answer.Route, roster.Ride, runningPlans(roster), watch, "route", render.Tiles{})
+	if view.Sheet, err = v.sheetOf(roster, ""); err == nil {
+		view.Route, err = drawn(&v.drawings, func() (*render.RoutePicture, error) {
+			return render.DrawRoute(answer.Route, roster.Ride, runningPlans(roster), watch, "route", render.Tiles{})
+		}, routeWeight, "shared", watch.Zone()+" "+watch.Day(), answer.Route, roster)
 	}
 	if err != nil {
 		v.broken(err)

@@ -57,7 +57,8 @@ type site struct {
 	mux    *http.ServeMux
 	looks  looks
 	files  *files
-	// watching changes all the time.
+	// drawings and watching change all the time.
+	drawings drawings
 	watching watching
 }
 

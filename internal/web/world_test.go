@@ -38,6 +38,7 @@ type world struct {
 	// pages is the address of the pages, and front what serves them there.
 	pages string
 	front *httptest.Server
+	log   *slog.Logger
 	// signal is the way to the pages.
 	signal *signal
 	// stop has the server end what is under way.
@@ -69,7 +70,7 @@ func newWorld(t testing.TB, set ...func(*web.Config)) *world {
 	inside := server.NewInside()
 	served := make(chan error, 1)
 	go func() { served <- answering.Serve(inside) }()
-	w := &world{t: t, clock: clock, pages: address, front: front, signal: way, stop: stop}
+	w := &world{t: t, clock: clock, pages: address, front: front, log: log, signal: way, stop: stop}
 	if w.conn, err = inside.Conn(); err != nil {
 		t.Fatal(err)
 	}

@@ -1874,7 +1874,9 @@ type RouteLine struct {
 	// Climbs, in order along the route: at least 20 m up at 3 % on average.
 	Climbs []*Slope `protobuf:"bytes,9,rep,name=climbs,proto3" json:"climbs,omitempty"`
 	// Steep descents, in order along the route: at least 20 m down at 5 % on average.
-	Descents      []*Slope `protobuf:"bytes,10,rep,name=descents,proto3" json:"descents,omitempty"`
+	Descents []*Slope `protobuf:"bytes,10,rep,name=descents,proto3" json:"descents,omitempty"`
+	// Digest of the line as stored, as the summary of the route tells it; empty for routes stored before there was one.
+	Digest        string `protobuf:"bytes,11,opt,name=digest,proto3" json:"digest,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1977,6 +1979,13 @@ func (x *RouteLine) GetDescents() []*Slope {
 		return x.Descents
 	}
 	return nil
+}
+
+func (x *RouteLine) GetDigest() string {
+	if x != nil {
+		return x.Digest
+	}
+	return ""
 }
 
 // A climb, or a steep descent, of the smoothed line.
@@ -3884,7 +3893,7 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\x11SHAPE_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04LOOP\x10\x01\x12\x10\n" +
 	"\fOUT_AND_BACK\x10\x02\x12\x12\n" +
-	"\x0ePOINT_TO_POINT\x10\x03\"\xea\x02\n" +
+	"\x0ePOINT_TO_POINT\x10\x03\"\x82\x03\n" +
 	"\tRouteLine\x12\x14\n" +
 	"\x05title\x18\x01 \x01(\tR\x05title\x12\x17\n" +
 	"\alat_deg\x18\x02 \x03(\x01R\x06latDeg\x12\x17\n" +
@@ -3896,7 +3905,8 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\rsmooth_elev_m\x18\b \x03(\x02R\vsmoothElevM\x12*\n" +
 	"\x06climbs\x18\t \x03(\v2\x12.gritward.v1.SlopeR\x06climbs\x12.\n" +
 	"\bdescents\x18\n" +
-	" \x03(\v2\x12.gritward.v1.SlopeR\bdescents\"\x86\x01\n" +
+	" \x03(\v2\x12.gritward.v1.SlopeR\bdescents\x12\x16\n" +
+	"\x06digest\x18\v \x01(\tR\x06digest\"\x86\x01\n" +
 	"\x05Slope\x12\x15\n" +
 	"\x06from_m\x18\x01 \x01(\x01R\x05fromM\x12\x11\n" +
 	"\x04to_m\x18\x02 \x01(\x01R\x03toM\x12\x15\n" +
