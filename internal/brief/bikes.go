@@ -37,7 +37,7 @@ func (t *teller) bikes() *section {
 	return s
 }
 
-// held tells who does not start, and what would change that.
+// held tells who is held, and what would change that.
 func (t *teller) held(s *section) {
 	var names []string
 	for _, u := range t.r.GetPlacement().GetUnplaced() {
@@ -46,14 +46,14 @@ func (t *teller) held(s *section) {
 		}
 		name := phrase.FirstOf(u.GetDisplayName(), t.person(u.GetMember()))
 		names = append(names, name)
-		s.say("%s, %s, does not start. %s", name, bikeOf(u.GetBikeTitle()), findings(u.GetFindings()))
+		s.say("%s, %s, is held. %s", name, bikeOf(u.GetBikeTitle()), findings(u.GetFindings()))
 	}
 	switch len(names) {
 	case 0:
 	case 1:
-		s.alert("%s does not start until the bike is put right.", names[0])
+		s.alert("%s is held until the bike is put right.", names[0])
 	default:
-		s.alert("%s do not start until their bikes are put right.", phrase.List(names))
+		s.alert("%s are held until their bikes are put right.", phrase.List(names))
 	}
 }
 

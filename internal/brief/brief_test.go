@@ -98,7 +98,7 @@ func TestTells(t *testing.T) {
 				}
 				r.Placement.Groups[0].StartLimit.Worse = append(r.Placement.Groups[0].StartLimit.Worse, &pb.Worsening{DisplayName: name, After: after})
 			}
-		}, []string{"If Brisk starts after 09:00, 5 riders stand worse; 2 of them do not start: Bo and Di."}, true},
+		}, []string{"If Brisk starts after 09:00, 5 riders stand worse; 2 of them are held: Bo and Di."}, true},
 		{"light is not urgent", "daylight", func(r *pb.Roster) { r.Placement.Groups = r.Placement.Groups[:2] }, []string{"It needs no lights if it keeps to time."}, false},
 		{"polar night", "daylight", func(r *pb.Roster) {
 			r.Plan = &pb.RidePlan{Groups: []*pb.GroupPlan{{Light: []*pb.LightSpan{{Sky: pb.LightSpan_NIGHT}}}}}
@@ -128,7 +128,7 @@ func TestTells(t *testing.T) {
 			r.Ride.Forecast = &pb.Forecast{IssuedAt: timestamppb.New(r.PublishedAt.AsTime().Add(-7 * time.Hour))}
 		}, []string{"Not judged against the club's limits for calling off. Gusts: none are told. Ice: unknown.",
 			"Weather from the forecast of noon.", "The forecast was 7 h old when this was published.", "An official weather warning comes before any forecast"}, true},
-		{"held", "bikes", nil, []string{"Sol Pike does not start until the bike is put right.", "renew the rear pads", "Set aside for Petra Vane by Ann Aske"}, true},
+		{"held", "bikes", nil, []string{"Sol Pike is held until the bike is put right.", "renew the rear pads", "Set aside for Petra Vane by Ann Aske"}, true},
 		{"nothing open", "bikes", func(r *pb.Roster) { r.Placement = nil }, []string{"No bike has anything open."}, false},
 		{"back and why", "order", nil, []string{"Sent to the back of Steady, and no turns at the front: Jon Marl (guards) and Kit Sorrel (guards).", "Ann Aske leads, Ben Bole marks the back"}, false},
 		{"single file", "order", func(r *pb.Roster) { r.Ride.SingleFile = true }, []string{"We ride in single file."}, false},

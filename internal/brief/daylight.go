@@ -16,7 +16,7 @@ func (t *teller) daylight() *section {
 	s.lines = append(s.lines, t.sun())
 	for _, g := range t.groups {
 		if g.plan.GetDarkMin() > 0 {
-			s.alert("%s rides %s in the dark: lights lit %s.", g.title, phrase.AtLeast(g.plan.GetDarkMin()), t.litTimes(g.plan))
+			s.alert("%s rides %s in the dark: lights lit %s.", g.title, phrase.AtLeast(phrase.DarkMin(g.plan)), t.litTimes(g.plan))
 		}
 		s.lines = append(s.lines, t.groupLight(g))
 		t.startLimit(s, g)
@@ -93,7 +93,7 @@ func homeAndDark(p *pb.GroupPlan) string {
 	case p.MarginMin == nil:
 		return "; it does not get dark"
 	case margin < 0:
-		return ", " + phrase.AtLeast(-margin) + " after dark begins"
+		return ", " + phrase.AfterDark(p) + " after dark begins"
 	default:
 		return ", " + phrase.Span(math.Floor(margin)) + " before dark begins"
 	}

@@ -136,7 +136,7 @@ func (t *teller) sayHazard(g group) string {
 	case has(p, pb.Circumstance_POOR_VISIBILITY):
 		return "We see little: lights on, " + apart + ", and no faster than we can stop within what we see."
 	case p.GetDarkMin() > 0:
-		return "We ride " + phrase.AtLeast(p.GetDarkMin()) + " in the dark: " + apart + ", hold a steady line, and look back for the rider behind."
+		return "We ride " + phrase.AtLeast(phrase.DarkMin(p)) + " in the dark: " + apart + ", hold a steady line, and look back for the rider behind."
 	case p.GetGustMaxKmh() >= strongGustKmh:
 		return "Gusts reach " + phrase.Number(p.GetGustMaxKmh(), 0) + " km/h: " + apart + ", hands on the bar, and room at gaps in hedge and wall."
 	}

@@ -18,9 +18,9 @@ func (t *teller) startLimit(s *section, g group) {
 	slices.SortStableFunc(worse, func(a, b *pb.Worsening) int { return cmp.Compare(b.GetAfter(), a.GetAfter()) })
 	const most = 3 // that are named with what becomes of each
 	then := map[pb.Standing]string{
-		pb.Standing_HELD: "does not start", pb.Standing_BACK: "at the back", pb.Standing_ADVISED: "with advice"}
+		pb.Standing_HELD: "held", pb.Standing_BACK: "at the back", pb.Standing_ADVISED: "with advice"}
 	many := map[pb.Standing]string{
-		pb.Standing_HELD: "do not start", pb.Standing_BACK: "ride at the back", pb.Standing_ADVISED: "ride with advice"}
+		pb.Standing_HELD: "are held", pb.Standing_BACK: "ride at the back", pb.Standing_ADVISED: "ride with advice"}
 	var each, worst []string
 	for _, one := range worse {
 		name := phrase.FirstOf(one.GetDisplayName(), t.person(one.GetMember()))
@@ -36,7 +36,7 @@ func (t *teller) startLimit(s *section, g group) {
 	}
 	verb := many[worse[0].GetAfter()]
 	if len(worst) == 1 {
-		verb = map[pb.Standing]string{pb.Standing_HELD: "does not start", pb.Standing_BACK: "rides at the back",
+		verb = map[pb.Standing]string{pb.Standing_HELD: "is held", pb.Standing_BACK: "rides at the back",
 			pb.Standing_ADVISED: "rides with advice"}[worse[0].GetAfter()]
 	}
 	s.say("If %s starts after %s, %d riders stand worse; %d of them %s: %s.", g.title, after, len(worse), len(worst), verb, phrase.List(worst))

@@ -224,7 +224,7 @@ func TestTwoRulesOneWork(t *testing.T) {
 	items := due(t, in)
 	same(t, brief(items), []string{"OVERDUE 2026-11-12 " + measure})
 	in.Book = book(strict)
-	want := asked(t, in) + ". Not met since 12 November 2026. Until then the bike does not start. It matters. Rule mild asks for it too."
+	want := asked(t, in) + ". Not met since 12 November 2026. Until then the bike is held. It matters. Rule mild asks for it too."
 	if len(items) != 1 || items[0].GetWhy() != want {
 		t.Errorf("%v", items)
 	}

@@ -17,7 +17,7 @@ import (
 func untilThen(standing pb.Standing) string {
 	switch standing {
 	case pb.Standing_HELD:
-		return "Until then the bike does not start."
+		return "Until then the bike is held."
 	case pb.Standing_BACK:
 		return "Until then the bike rides at the back of its group."
 	default:
@@ -29,7 +29,7 @@ func untilThen(standing pb.Standing) string {
 func fromThen(standing pb.Standing) string {
 	switch standing {
 	case pb.Standing_HELD:
-		return "After that the bike does not start until it is done."
+		return "After that the bike is held until it is done."
 	case pb.Standing_BACK:
 		return "After that the bike rides at the back of its group until it is done."
 	default:

@@ -28,25 +28,25 @@ func holds(t *testing.T, got string, wants ...string) {
 const blueName = "clubs/c/members/ida/bikes/blue"
 
 func TestLifts(t *testing.T) {
-	flap := &pb.LiftWay{Reaches: pb.Standing_CLEAR, Words: "Fit a flap, and you ride anywhere in Steady.",
+	flap := &pb.LiftWay{Reaches: pb.Standing_CLEAR, Words: "Fit a flap, and the bike rides anywhere in Steady.",
 		Steps: []*pb.LiftStep{{Rule: "guards", Remedy: "Fit a flap."}}}
 	two := &pb.LiftWay{Reaches: pb.Standing_ADVISED, Words: "Charge the lamp and fit a flap.",
 		Steps: []*pb.LiftStep{{Rule: "lights", Remedy: "Charge the\x1b lamp."}, {Rule: "guards", Remedy: "Fit a flap."}}}
 	lifts := []*pb.Lift{{Group: "steady", Standing: pb.Standing_BACK, Ways: []*pb.LiftWay{flap, two}},
 		{Group: "brisk", Standing: pb.Standing_CLEAR}, {Group: "easy", Standing: pb.Standing_HELD}}
 	holds(t, cli.LayLifts(lifts), "steady: stands back\n  advised, by all of these:\n    lights: Charge the\ufffd lamp.\n    guards: Fit a flap.\n"+
-		"  clear: Fit a flap, and you ride anywhere in Steady.\n",
+		"  clear: Fit a flap, and the bike rides anywhere in Steady.\n",
 		"brisk: stands clear\n  Nothing to put right.\n", "easy: stands held\n  Nothing that could be done to the bike lifts it.\n")
 	holds(t, cli.LayLifts(nil), "Nothing was assessed")
 	other := proto.CloneOf(lifts[0])
-	other.Group, other.Ways[0].Words = "touring", "Fit a flap, and you ride anywhere in Touring."
+	other.Group, other.Ways[0].Words = "touring", "Fit a flap, and the bike rides anywhere in Touring."
 	holds(t, cli.LayLifts([]*pb.Lift{lifts[0], lifts[1], other}), "steady, touring: stands back\n", "  clear: Fit a flap.\n", "not: anywhere")
 	start := &pb.Lift{Group: "steady", Standing: pb.Standing_HELD, Ways: []*pb.LiftWay{two, {Reaches: pb.Standing_BACK,
 		Words: "Charge the lamp, and you ride at the back.", Steps: two.Steps[:1]}}}
 	holds(t, cli.LayShortLift([]*pb.Lift{start}), "  steady: Charge the lamp, and you ride at the back.\n")
 	holds(t, cli.LayLifts([]*pb.Lift{start}), "  clear: not by work on the bike")
 	short := cli.LayShortLift(lifts)
-	holds(t, short, "gritward bike lift blue --ride r1", "  steady: Fit a flap, and you ride anywhere in Steady.\n", "not: Charge", "not: brisk", "not: easy")
+	holds(t, short, "gritward bike lift blue --ride r1", "  steady: Fit a flap, and the bike rides anywhere in Steady.\n", "not: Charge", "not: brisk", "not: easy")
 	if got := cli.LayShortLift(lifts[1:]); got != "" {
 		t.Errorf("nothing lifts, and yet %q", got)
 	}

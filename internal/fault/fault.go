@@ -52,11 +52,14 @@ func New(reason pb.Reason, format string, args ...any) *Error {
 	return &Error{Reason: reason, Message: fmt.Sprintf(format, args...)}
 }
 
+// NotAsItMustBe is the message of a FIELD_INVALID whose fields say it all.
+const NotAsItMustBe = "the request is not as it must be"
+
 // Invalid makes a FIELD_INVALID about one field.
 func Invalid(path, format string, args ...any) *Error {
 	return &Error{
 		Reason:  pb.Reason_FIELD_INVALID,
-		Message: "the request is not as it must be",
+		Message: NotAsItMustBe,
 		Fields:  []Field{{Path: path, What: fmt.Sprintf(format, args...)}},
 	}
 }

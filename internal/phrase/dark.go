@@ -1,6 +1,7 @@
 package phrase
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -116,3 +117,24 @@ func Margin(p *pb.RidePlan) string {
 		return AtLeast(margin.AsDuration().Minutes()) + " before dark"
 	}
 }
+
+// DarkMin is how long a group rides in the dark, in minutes, for words. One that rides into the dark and stays in it is home as long after
+// dark begins as it rides in it: what is told of both is one figure, the greater. They are reckoned at different places of the route,
+// so that they are less than sameMin apart.
+func DarkMin(p *pb.GroupPlan) float64 {
+	if late := -p.GetMarginMin(); p.MarginMin != nil && late > 0 && math.Abs(late-p.GetDarkMin()) < sameMin {
+		return max(late, p.GetDarkMin())
+	}
+	return p.GetDarkMin()
+}
+
+// AfterDark is how long after dark begins a group is home, as in DarkMin: "39 min".
+func AfterDark(p *pb.GroupPlan) string {
+	if late := -p.GetMarginMin(); math.Abs(late-p.GetDarkMin()) >= sameMin {
+		return AtLeast(late)
+	}
+	return AtLeast(DarkMin(p))
+}
+
+// sameMin is how far apart two reckonings of the same minutes may lie.
+const sameMin = 2

@@ -28,6 +28,26 @@ func TestNumbers(t *testing.T) {
 	}
 }
 
+// TestIntoTheDark: who rides into the dark and stays in it is home as long after dark begins as it rides in it, in the same words.
+func TestIntoTheDark(t *testing.T) {
+	for _, c := range []struct {
+		margin, dark      float64
+		inDark, homeAfter string
+	}{
+		{-38.2, 37.9, "39 min", "39 min"}, {-37.9, 38.2, "39 min", "39 min"}, {-38, 38, "38 min", "38 min"},
+		{-38, 144, "2 h 24 min", "38 min"}, // in the dark in the morning, too
+		{12, 144, "2 h 24 min", "0 min"},
+	} {
+		plan := &pb.GroupPlan{MarginMin: &c.margin, DarkMin: c.dark}
+		if got := phrase.AtLeast(phrase.DarkMin(plan)); got != c.inDark {
+			t.Errorf("%v: %s in the dark, want %s", c, got, c.inDark)
+		}
+		if got := phrase.AfterDark(plan); c.margin < 0 && got != c.homeAfter {
+			t.Errorf("%v: home %s after dark begins, want %s", c, got, c.homeAfter)
+		}
+	}
+}
+
 func at(hour, min int) *timestamppb.Timestamp {
 	return timestamppb.New(time.Date(2026, time.December, 13, hour, min, 30, 0, time.UTC))
 }

@@ -29,7 +29,7 @@ func (p *Policy) tellRule(rule readiness.Rule) []string {
 var costs = map[pb.Rule_Consequence]string{
 	pb.Rule_ADVISE: "A bike that does not meet it rides anywhere, with advice.",
 	pb.Rule_BACK:   "A bike that does not meet it rides at the back.",
-	pb.Rule_HOLD:   "A bike that does not meet it does not start.",
+	pb.Rule_HOLD:   "A bike that does not meet it is held: it does not start until that is put right.",
 }
 
 // subjects are what each check looks at, in words.

@@ -39,18 +39,18 @@ func TestLifts(t *testing.T) {
 	}{
 		"nothing to lift": {nil, pb.Standing_CLEAR, nil},
 		"a flap": {[]func(*pb.BikeFacts){noFlap}, pb.Standing_BACK, []string{
-			"CLEAR by guards: Fit a flap to the rear guard, and you ride anywhere in Steady."}},
+			"CLEAR by guards: Fit a flap to the rear guard, and the bike rides anywhere in Steady."}},
 		"a guard, which must also fit": {[]func(*pb.BikeFacts){bare}, pb.Standing_BACK, []string{
-			"CLEAR by guards: Fit a full rear guard with a flap, reaching at least as low as the hub, and you ride anywhere in Steady."}},
+			"CLEAR by guards: Fit a full rear guard with a flap, reaching at least as low as the hub, and the bike rides anywhere in Steady."}},
 		"one more lamp that lasts meets both rules": {[]func(*pb.BikeFacts){oneShortLamp}, pb.Standing_HELD, []string{
-			"CLEAR by rear-light: Use a mode that lasts at least 203 min at room temperature (175 min at 2 °C), or carry another rear lamp that lasts at least 143 min at room temperature (124 min at 2 °C): lamps used one after the other add up, and you ride anywhere in Steady."}},
+			"CLEAR by rear-light: Use a mode that lasts at least 203 min at room temperature (175 min at 2 °C), or carry another rear lamp that lasts at least 143 min at room temperature (124 min at 2 °C): lamps used one after the other add up, and the bike rides anywhere in Steady."}},
 		"nothing declared of the chain": {[]func(*pb.BikeFacts){func(f *pb.BikeFacts) { f.Chain.WearPct = nil }}, pb.Standing_ADVISED, []string{
-			"CLEAR by chain-wear: Declare the chain's wear and the number of sprockets, and if all is as the rules ask you ride anywhere in Steady."}},
+			"CLEAR by chain-wear: Declare the chain's wear and the number of sprockets, and if all is as the rules ask the bike rides anywhere in Steady."}},
 		"a crack is for a mechanic": {[]func(*pb.BikeFacts){func(f *pb.BikeFacts) { f.Frame.DamageOpen = ptr(true) }}, pb.Standing_HELD, []string{
-			"CLEAR by frame-damage: Have a mechanic look at the damage before the bike is ridden: a crack can break without warning, and you ride anywhere in Steady."}},
+			"CLEAR by frame-damage: Have a mechanic look at the damage before the bike is ridden: a crack can break without warning, and the bike rides anywhere in Steady."}},
 		"a flap and pads": {[]func(*pb.BikeFacts){noFlap, func(f *pb.BikeFacts) { f.Brakes.Front.PadMm = ptr(0.2) }}, pb.Standing_HELD, []string{
-			"CLEAR by guards, brakes: Fit a flap to the rear guard; renew the front disc pads; bed new ones in with about 20 slowings from 20 km/h to walking pace, without locking the wheel, and you ride anywhere in Steady.",
-			"BACK by brakes: Renew the front disc pads; bed new ones in with about 20 slowings from 20 km/h to walking pace, without locking the wheel, and you ride at the back in Steady."}},
+			"CLEAR by guards, brakes: Fit a flap to the rear guard; renew the front disc pads; bed new ones in with about 20 slowings from 20 km/h to walking pace, without locking the wheel, and the bike rides anywhere in Steady.",
+			"BACK by brakes: Renew the front disc pads; bed new ones in with about 20 slowings from 20 km/h to walking pace, without locking the wheel, and the bike rides at the back in Steady."}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			facts := wholeBike(t)
@@ -71,7 +71,7 @@ func TestLiftSteps(t *testing.T) {
 	facts.Guards = nil
 	lift := readiness.Lifts(book(guardsRule(&pb.GuardsNeed{Front: pb.GuardsNeed_FULL, Rear: pb.GuardsNeed_FULL})), subject(facts), group(0, nil), evening)
 	want := &pb.LiftWay{Reaches: pb.Standing_CLEAR, Steps: []*pb.LiftStep{{Rule: "guards", Remedy: "Declare how the front guard is fixed and how the rear guard is fixed."}},
-		Words: "Declare how the front guard is fixed and how the rear guard is fixed, and if all is as the rules ask you ride anywhere in steady."}
+		Words: "Declare how the front guard is fixed and how the rear guard is fixed, and if all is as the rules ask the bike rides anywhere in steady."}
 	if len(lift.GetWays()) != 1 || !proto.Equal(lift.GetWays()[0], want) {
 		t.Errorf("%v", lift)
 	}
@@ -128,7 +128,7 @@ func TestLiftOfManyBrokenRules(t *testing.T) {
 // TestLiftOnADayWithoutARide: without a group the words name none.
 func TestLiftOnADayWithoutARide(t *testing.T) {
 	lift := readiness.Lifts(book(guardsRule(&pb.GuardsNeed{RearFlap: true})), subject(&pb.BikeFacts{Guards: &pb.Guards{Rear: &pb.Guard{Kind: pb.Guard_FIXED, Flap: ptr(false)}}}), nil, evening)
-	if got := told(lift); !slices.Equal(got, []string{"CLEAR by guards: Fit a flap to the rear guard, and you ride anywhere."}) {
+	if got := told(lift); !slices.Equal(got, []string{"CLEAR by guards: Fit a flap to the rear guard, and the bike rides anywhere."}) {
 		t.Errorf("%q", got)
 	}
 }

@@ -85,10 +85,10 @@ func (l *lifting) then(target pb.Standing, silent bool) string {
 	}
 	switch target {
 	case pb.Standing_CLEAR:
-		return text + "you ride anywhere" + in + "."
+		return text + "the bike rides anywhere" + in + "."
 	case pb.Standing_ADVISED:
-		return text + "you ride anywhere" + in + ", with advice."
+		return text + "the bike rides anywhere" + in + ", with advice."
 	default:
-		return text + "you ride at the back" + in + "."
+		return text + "the bike rides at the back" + in + "."
 	}
 }

@@ -59,11 +59,11 @@ func settleOne(all []asked, i int, does job) []sentence {
 	if len(rules) == 0 {
 		return left
 	}
-	what := "What rule "
+	what := "It comes right with the work for rule "
 	if worked {
-		what = "For the rest, what rule "
+		what = "The rest comes right with the work for rule "
 	}
-	return append(left, sentence{text: what + andList(rules) + " asks for is enough.", aside: true, last: true})
+	return append(left, sentence{text: what + andList(rules) + ".", aside: true, last: true})
 }
 
 // doneWith finds the rule whose work makes a sentence needless.

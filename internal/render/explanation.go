@@ -59,16 +59,24 @@ func (t *page) option(o *pb.GroupOption) {
 
 // lossWords tells the first objective by which one placement differs from another, as they are compared; "" for none.
 func lossWords(cost *pb.PlacementCost) string {
-	for _, part := range []struct {
+	type part struct {
 		by              int32
 		one, many, what string
 		more, fewer     string
-	}{
-		{cost.GetUnplaced(), "rider", "riders", "without a place", " more", " fewer"},
-		{cost.GetDiscomfort(), "point", "points", "of discomfort", " more", " less"},
+	}
+	parts := []part{{cost.GetUnplaced(), "rider", "riders", "without a place", " more", " fewer"}}
+	switch discomfort := cost.GetDiscomfort(); {
+	case cost.GetUnplaced() != 0 || discomfort == 0:
+	case discomfort > 0:
+		return "the paces would suit the riders worse as a whole"
+	default:
+		return "the paces would suit the riders better as a whole"
+	}
+	parts = append(parts, []part{
 		{cost.GetWishes(), "wish", "wishes", "met", " fewer", " more"},
 		{cost.GetMoves(), "rider", "riders", "moved from the last issue", " more", " fewer"},
-	} {
+	}...)
+	for _, part := range parts {
 		switch {
 		case part.by > 0:
 			return phrase.Counted(int(part.by), part.one, part.many) + part.more + " " + part.what

@@ -152,10 +152,10 @@ func TestWhoStandsWorse(t *testing.T) {
 		after []pb.Standing
 		want  string
 	}{
-		{[]pb.Standing{held}, "If it starts after 11:30, A does not start in it."},
-		{[]pb.Standing{advised, held, back}, "If it starts after 11:30, B does not start in it, C is sent to the back, A rides with advice."},
-		{[]pb.Standing{advised, held, back, advised}, "If it starts after 11:30, 4 riders stand worse, 1 of them does not start in it: B."},
-		{[]pb.Standing{advised, held, held, back, advised}, "If it starts after 11:30, 5 riders stand worse, 2 of them do not start in it: B, C."},
+		{[]pb.Standing{held}, "If it starts after 11:30, A is held in it."},
+		{[]pb.Standing{advised, held, back}, "If it starts after 11:30, B is held in it, C is sent to the back, A rides with advice."},
+		{[]pb.Standing{advised, held, back, advised}, "If it starts after 11:30, 4 riders stand worse, 1 of them is held in it: B."},
+		{[]pb.Standing{advised, held, held, back, advised}, "If it starts after 11:30, 5 riders stand worse, 2 of them are held in it: B, C."},
 		{[]pb.Standing{back, back, back, back, back}, "If it starts after 11:30, 5 riders are sent to the back: A, B, C, 2 more."},
 	} {
 		r := issue(t, "winter-run")

@@ -218,7 +218,7 @@ func (p *paper) watched(t *setter, g *pb.RosterGroup) block {
 	}
 	for _, u := range p.GetPlacement().GetUnplaced() {
 		if fs := worstFirst(u.GetFindings()); len(fs) > 0 && fs[0].GetStanding() == pb.Standing_HELD {
-			lines = append(lines, phrase.StandingShape(pb.Standing_HELD)+" "+p.name(p.unplaced(u), u.GetMember())+bikeAfter(u.GetBikeTitle())+", does not start. "+todo(fs))
+			lines = append(lines, phrase.StandingShape(pb.Standing_HELD)+" "+p.name(p.unplaced(u), u.GetMember())+bikeAfter(u.GetBikeTitle())+", is held. "+todo(fs))
 		}
 	}
 	if len(lines) == 0 {

@@ -16,7 +16,7 @@ type GroupTold struct {
 	Lights        string // "lights for 1 h 5 min, 20 min of it dark"
 	StartWord     string // "Start by"
 	Start         string // "11:05 to be home 30 min before dark"
-	Worse         string // "after 11:46, Ida Marl does not start in it"
+	Worse         string // "after 11:46, Ida Marl is held in it"
 	Riders        int    // on whom that rests
 	Ride          string // "77.9 km in 3 h 20 min of riding"
 	RestsOn       string

@@ -9,7 +9,7 @@ import (
 )
 
 // limitWords tell how late a group may start before somebody stands worse, and who, the worst first: "after 11:46, Ida Marl
-// does not start in it". Of many they tell how many, and the worst. Empty where nobody does on that day, or it is not known. A
+// is held in it". Of many they tell how many, and the worst. Empty where nobody does on that day, or it is not known. A
 // minute begun counts as over: the careful side.
 func limitWords(limit *pb.StartLimit, w phrase.Watch) string {
 	worse := slices.Clone(limit.GetWorse())
@@ -63,5 +63,5 @@ func worseWords(worse []*pb.Worsening) string {
 var worseWord = map[pb.Standing]struct{ one, many string }{
 	pb.Standing_ADVISED: {"rides with advice", "ride with advice"},
 	pb.Standing_BACK:    {"is sent to the back", "are sent to the back"},
-	pb.Standing_HELD:    {"does not start in it", "do not start in it"},
+	pb.Standing_HELD:    {"is held in it", "are held in it"},
 }

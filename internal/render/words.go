@@ -20,7 +20,7 @@ func againstDark(p *pb.GroupPlan) string {
 	case p.MarginMin == nil:
 		return "in the light"
 	case margin < 0:
-		return phrase.AtLeast(-margin) + " after dark begins"
+		return phrase.AfterDark(p) + " after dark begins"
 	default:
 		return phrase.Span(math.Floor(margin)) + " before dark"
 	}
@@ -37,7 +37,7 @@ func lightWords(p *pb.GroupPlan) string {
 // amount is the time with lights, and how much of it is dark.
 func amount(p *pb.GroupPlan) string {
 	words := phrase.AtLeast(p.GetLitMin())
-	switch dark, lit := phrase.AtLeast(p.GetDarkMin()), phrase.AtLeast(p.GetLitMin()); {
+	switch dark, lit := phrase.AtLeast(phrase.DarkMin(p)), phrase.AtLeast(p.GetLitMin()); {
 	case p.GetDarkMin() <= 0:
 	case dark == lit:
 		words += ", all of it dark"

@@ -31,7 +31,7 @@ func TestMendAndOneThingMore(t *testing.T) {
 		t.Fatalf("%v", option)
 	}
 	words := option.Remedies[0].Words
-	if !regexp.MustCompile(`^One place more in Easy; .*, and you ride anywhere in Easy, with advice\.$`).MatchString(words) ||
+	if !regexp.MustCompile(`^One place more in Easy; .*, and the bike rides anywhere in Easy, with advice\.$`).MatchString(words) ||
 		option.Remedies[0].Standing >= pb.Standing_HELD {
 		t.Errorf("%v", option.Remedies)
 	}

@@ -24,7 +24,7 @@ func datesPast(tx *ledger.Tx, facts *pb.BikeFacts) error {
 		return err
 	}
 	today := tx.Now.In(zone).Format(civil.DateLayout)
-	refused := &fault.Error{Reason: pb.Reason_FIELD_INVALID, Message: "the request is not as it must be"}
+	refused := &fault.Error{Reason: pb.Reason_FIELD_INVALID, Message: fault.NotAsItMustBe}
 	err = protorange.Range(facts.ProtoReflect(), func(values protopath.Values) error {
 		last := values.Index(-1)
 		field := last.Step.FieldDescriptor()

@@ -148,7 +148,7 @@ func (s *rideService) addGuest(tx *ledger.Tx, who *caller, ride string, request 
 	if err != nil {
 		return nil, err
 	}
-	note, err := s.namesakes(tx, name)
+	note, err := s.guestNamesakes(tx, name)
 	if err != nil {
 		return nil, err
 	}

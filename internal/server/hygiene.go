@@ -19,7 +19,7 @@ func cleaned(request proto.Message) error {
 	if isClean(request.ProtoReflect()) {
 		return nil
 	}
-	refused := &fault.Error{Reason: pb.Reason_FIELD_INVALID, Message: "the request is not as it must be"}
+	refused := &fault.Error{Reason: pb.Reason_FIELD_INVALID, Message: fault.NotAsItMustBe}
 	err := protorange.Range(request.ProtoReflect(), func(values protopath.Values) error {
 		last := values.Index(-1)
 		switch value := last.Value.Interface().(type) {

@@ -96,6 +96,22 @@ func (d *desk) namesakes(tx *ledger.Tx, name string) (string, error) {
 		what, made.Format("2 January 2006, 15:04"), names.Last(open.CreatedBy)), nil
 }
 
+// guestNamesakes is namesakes for a guest without a device, who is signed up already when it is read.
+func (d *desk) guestNamesakes(tx *ledger.Tx, name string) (string, error) {
+	member, err := likeMember(tx, "", name)
+	switch {
+	case err != nil:
+		return "", err
+	case member == nil:
+		return d.namesakes(tx, name)
+	case sameName(member.DisplayName, name):
+		return fmt.Sprintf("%s is a member of that name already: if it is the same person, withdraw the guest's sign-up, and sign the member up.",
+			names.Last(member.Name)), nil
+	}
+	return fmt.Sprintf("The name looks like that of %s, a member (%s): if it is the same person, withdraw the guest's sign-up, and sign the "+
+		"member up.", member.DisplayName, names.Last(member.Name)), nil
+}
+
 // renamed holds a new name of a member against those of the others. Members may not take a name that can be taken for
 // another's; a secretary, who knows both, may give it.
 func renamed(tx *ledger.Tx, who *caller, member *pb.Member) error {

@@ -231,7 +231,7 @@ func checked(validator protovalidate.Validator, prefix string, message proto.Mes
 	if !errors.As(err, &invalid) {
 		return err
 	}
-	made := &fault.Error{Reason: pb.Reason_FIELD_INVALID, Message: "the request is not as it must be"}
+	made := &fault.Error{Reason: pb.Reason_FIELD_INVALID, Message: fault.NotAsItMustBe}
 	for _, violation := range invalid.Violations {
 		made.Fields = append(made.Fields, fault.Field{
 			Path: strings.TrimSuffix(prefix+protovalidate.FieldPathString(violation.Proto.GetField()), "."),

@@ -77,7 +77,7 @@ func TestDeclareBike(t *testing.T) {
 			}
 		}
 	}
-	b.send(mine+"/new", with(begun, "act", "look")).is(http.StatusOK).says("does not start", "not said yet")
+	b.send(mine+"/new", with(begun, "act", "look")).is(http.StatusOK).says("held", "not said yet", "Held: it does not start until that is put right.")
 	if strings.Contains(b.page, "Certified.") || slices.ContainsFunc(w.bikesOf(demo.Member), func(bike *pb.Bike) bool { return bike.Declaration.Facts.Title == "winter bike" }) {
 		t.Error("asking what the club says certified the bike")
 	}

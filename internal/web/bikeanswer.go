@@ -36,9 +36,14 @@ func meansOf(standing pb.Standing) string {
 	case pb.Standing_BACK:
 		return "back of the group"
 	case pb.Standing_HELD:
-		return "does not start"
+		return "held"
 	}
 	return "not looked at"
+}
+
+// heldIn tells whether a bike is held anywhere.
+func heldIn(all []judged) bool {
+	return slices.ContainsFunc(all, func(one judged) bool { return one.GetStanding() == pb.Standing_HELD })
 }
 
 // answersOf puts together what several assessments say, the dearest first, each once.

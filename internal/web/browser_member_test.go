@@ -20,7 +20,7 @@ func TestBrowserDeclare(t *testing.T) {
 		taps := 2
 		b.follow("My bikes").follow("Declare another bike").checked("begun")
 		if script {
-			b.waits("does not start: not said yet") // the rules answer what the form begins with
+			b.waits("held: not said yet") // the rules answer what the form begins with
 		}
 		tap := func(name, value string) {
 			b.picks(name, value)

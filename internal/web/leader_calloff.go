@@ -38,7 +38,7 @@ func (v *visit) callOff() error {
 		return nil
 	}
 	if v.form().Get("meant") != "yes" {
-		all, err := v.allSignups()
+		all, err := v.allSignups(&pb.ListSignupsRequest{})
 		if err != nil {
 			return err
 		}

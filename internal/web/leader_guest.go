@@ -13,6 +13,13 @@ type guestForm struct {
 	Bike *declaring
 }
 
+// guestAlike tells that a guest who is signed up has a name that can be taken for another's.
+type guestAlike struct {
+	led
+	Signup *pb.Signup
+	Note   string
+}
+
 func (m *guestForm) filled(f *Form) {
 	if len(f.Values) > 0 {
 		m.Bike.values = f.Values
@@ -58,13 +65,17 @@ func (v *visit) addGuest() error {
 	}
 	typed := v.form()
 	read, err := readFacts(typed, v.today())
+	var added *pb.AddGuestResponse
 	if err == nil {
-		_, err = v.rides.AddGuest(v.ctx, &pb.AddGuestRequest{Parent: form.Ride.Name, DisplayName: strings.TrimSpace(typed.Get("display_name")), Facts: read,
+		added, err = v.rides.AddGuest(v.ctx, &pb.AddGuestRequest{Parent: form.Ride.Name, DisplayName: strings.TrimSpace(typed.Get("display_name")), Facts: read,
 			PreferredGroup: typed.Get("preferred_group"), Party: strings.TrimSpace(typed.Get("party")), RequestId: typed.Get("once")})
 	}
 	if err != nil {
 		v.refuse(err, "leader-guest", "Sign up a guest", form)
 		return nil
+	}
+	if added.Note != "" { // told once: sent again, the form leads on
+		return v.view("leader-guest-alike", "A name like another", guestAlike{form.led, added.Signup, added.Note})
 	}
 	return v.to(v.below("signups"), "guest-entered")
 }

@@ -170,6 +170,10 @@ func TestLeaderSignups(t *testing.T) {
 	for range 2 {
 		b.send(ride+"/guests/new", mira).is(http.StatusOK).says("The guest is signed up", "Mira <i>Holt</i> guest of Osric Penhale", "25 riders")
 	}
+	mira.Set("display_name", "Imke Vаrd") // with a Cyrillic а
+	mira.Set("once", "alike")
+	b.send(ride+"/guests/new", mira).is(http.StatusOK).says("A name like another", "Imke Vаrd is signed up", "looks like that of Imke Vard, a member", "withdraw the guest's sign-up")
+	b.send(ride+"/guests/new", mira).is(http.StatusOK).says("The guest is signed up", "26 riders") // sent again
 	b.open(ride + "/guests/invite")
 	invited := url.Values{"invite.display_name": {"Per <b>Lund</b>"}, "once": {field(b.page, "once")}}
 	b.send(ride+"/guests/invite", url.Values{"invite.display_name": {""}}).is(http.StatusUnprocessableEntity)

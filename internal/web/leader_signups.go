@@ -36,9 +36,9 @@ func titleIn(ride *pb.Ride, id string) string {
 }
 
 // allSignups lists the sign-ups of the ride that the path names, in the order of signing up.
-func (v *visit) allSignups() ([]*pb.Signup, error) {
+func (v *visit) allSignups(request *pb.ListSignupsRequest) ([]*pb.Signup, error) {
 	var all []*pb.Signup
-	request := &pb.ListSignupsRequest{Parent: v.ride(), PageSize: 1000}
+	request.Parent, request.PageSize = v.ride(), 1000
 	for {
 		listed, err := v.rides.ListSignups(v.ctx, request)
 		if err != nil {
@@ -56,7 +56,7 @@ func (v *visit) signups() error {
 	if err != nil {
 		return err
 	}
-	all, err := v.allSignups()
+	all, err := v.allSignups(&pb.ListSignupsRequest{})
 	if err != nil {
 		return err
 	}

@@ -61,7 +61,7 @@ func TestPolicyTold(t *testing.T) {
 	for _, name := range []string{demo.Secretary, demo.Leader, demo.Member} {
 		b := w.signIn(name)
 		b.open("/"+w.club()+"/policies").is(http.StatusOK).says("The policy in force", "The season is from 1 Oct to 31 Mar",
-			"the club asks of the lights: 1 front lamp", "does not start", "A white light at the front is the law",
+			"the club asks of the lights: 1 front lamp", "it is held: it does not start until that is put right", "A white light at the front is the law",
 			"need: {front: 1}", "otherwise: hold", "History", "Imke Vard adopted it", "Road Vehicles Lighting Regulations 1989, reg 24")
 		if got := strings.Contains(b.text(), "Edit it"); got != (name == demo.Secretary) {
 			t.Errorf("%s is offered to edit it: %v", name, got)

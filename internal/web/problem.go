@@ -8,6 +8,7 @@ import (
 	"google.golang.org/grpc/codes"
 
 	"gritward/internal/fault"
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -87,4 +88,14 @@ func titleOf(reason pb.Reason) string {
 		return "Not now"
 	}
 	return "That cannot be done"
+}
+
+// amiss says at the head of a form what stands in the way; of fields that are marked, to look at them.
+func amiss(s sheet) string {
+	for _, field := range s.Problem.Fields {
+		if s.Problem.Message == fault.NotAsItMustBe && labelled(s, field.Path) != nil {
+			return "Some of what you filled in needs a change: see the marked fields."
+		}
+	}
+	return phrase.Stopped(phrase.Sentence(s.Problem.Message))
 }

@@ -142,11 +142,11 @@ func (v *visit) dayOf(ride *pb.Ride) string {
 func (v *visit) liveRide(ride *pb.Ride) (liveRide, error) {
 	now := v.Now()
 	live := liveRide{Ride: ride, Left: -1, Made: v.watch().Local(now).Format("Monday 2 January, 15:04"), Told: !v.has(pb.Role_GUEST)}
-	listed, err := v.rides.ListSignups(v.ctx, &pb.ListSignupsRequest{Parent: ride.Name, PageSize: 1000, WithoutStandings: true})
+	all, err := v.allSignups(&pb.ListSignupsRequest{WithoutStandings: true})
 	if err != nil {
 		return live, err
 	}
-	for _, signup := range listed.Signups {
+	for _, signup := range all {
 		if signup.Member == v.me() && signup.State != pb.Signup_WITHDRAWN {
 			live.Mine = signup
 		}

@@ -43,8 +43,11 @@ func TestStartLine(t *testing.T) {
 	b.open(at+"/riders/"+id(demo.Member)).is(http.StatusOK).says("Bike looked over: rear light dead", "a rear light lent for 240 min")
 	b.open(at + "/riders/nobody").is(http.StatusNotFound)
 
-	b.open(at+"/late").is(http.StatusOK).says("Say below when it would start: on the day of the ride").saysNot("request", "2026-12-13T")
+	b.open(at+"/late").is(http.StatusOK).says("After the planned start, on the day of the ride.").saysNot("request", "2026-12-13T", "next minute")
 	b.open(at+"/late?clock=10:50").is(http.StatusOK).says("Start 10:50 instead of 10:30", "Who stands worse", "Put back and publish")
+	if b.open(at + "/late"); strings.Contains(b.page, `id="problem"`) {
+		t.Error("what was not asked is refused")
+	}
 	b.open(at + "/late?clock=25:99").is(http.StatusUnprocessableEntity)
 	b.open(at + "/late?clock=10:50&group=brisk").is(http.StatusOK).says("only Brisk")
 	b.open(at + "/late?clock=10:50")

@@ -40,10 +40,10 @@ func (v *visit) startLate() error {
 		return err
 	}
 	if problem := fault.Read(err); problem != nil && asked.Get("clock") == "" && fault.Code(problem.Reason) != codes.Internal && problem.Reason != pb.Reason_NOT_SIGNED_IN {
-		if problem.Reason == pb.Reason_FIELD_INVALID { // now is no time to start; nobody said that it is
-			problem = &fault.Error{Reason: problem.Reason, Message: "say below when it would start: on the day of the ride, after the planned start"}
+		if problem.Reason == pb.Reason_FIELD_INVALID { // now is no time to start, and nobody said that it is
+			return v.view("startlate", "Late start", view)
 		}
-		v.fill(http.StatusOK, "startlate", "Late start", view, problem) // nothing was asked yet; the page says why now is no time for it
+		v.fill(http.StatusOK, "startlate", "Late start", view, problem) // nothing was asked yet; the page says why nothing can be
 		return nil
 	}
 	if err != nil {

@@ -21,6 +21,8 @@ var wording = template.FuncMap{
 	"counted":  phrase.Counted,
 	"list":     phrase.List,
 	"means":    meansOf,
+	"heldIn":   heldIn,
+	"amiss":    amiss,
 	"int":      func(n int32) int { return int(n) },
 	"standing": phrase.Standing,
 	"shape":    phrase.StandingShape,

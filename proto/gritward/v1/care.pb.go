@@ -620,7 +620,7 @@ type LiftWay struct {
 	Reaches Standing `protobuf:"varint,1,opt,name=reaches,proto3,enum=gritward.v1.Standing" json:"reaches,omitempty"`
 	// Rules to meet, and how.
 	Steps []*LiftStep `protobuf:"bytes,2,rep,name=steps,proto3" json:"steps,omitempty"`
-	// In one sentence: "Fit a full rear guard with a flap, and you ride anywhere in Steady."
+	// In one sentence: "Fit a full rear guard with a flap, and the bike rides anywhere in Steady."
 	Words         string `protobuf:"bytes,3,opt,name=words,proto3" json:"words,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache

@@ -401,7 +401,7 @@ func (x *PlacementCost) GetMoves() int32 {
 // Something that would change where the rider rides.
 type Remedy struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// In one sentence: "Fit a rear guard with a flap, and you ride anywhere in Steady."
+	// In one sentence: "Fit a rear guard with a flap, and the bike rides anywhere in Steady."
 	Words string `protobuf:"bytes,1,opt,name=words,proto3" json:"words,omitempty"`
 	// Id of the group in which the rider then rides.
 	Group string `protobuf:"bytes,2,opt,name=group,proto3" json:"group,omitempty"`
