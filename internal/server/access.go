@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"sync/atomic"
+	"time"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
@@ -24,8 +25,33 @@ type caller struct {
 	club   string
 	member *pb.Member
 	device *pb.Device
+	// version is that of the store in which member and device were found, see ledger.Tx, and at is when.
+	version uint64
+	at      time.Time
+	// used: it is written down that the device called on that day.
+	used bool
 	// again finds member and device anew and refuses what the gate would refuse now.
 	again func(*ledger.Tx) error
+}
+
+// find finds member and device by the token. With nothing written to the store since they were found it would find the same,
+// but for a guest, whose ride is over some time.
+func (c *caller) find(tx *ledger.Tx, token string) (err error) {
+	if version := tx.Version(); version == 0 || version != c.version || isGuest(c.member) {
+		if c.member, c.device, err = holder(tx, token); err != nil {
+			c.version = 0
+			return err
+		}
+		c.version, c.at = version, time.Now()
+	}
+	return nil
+}
+
+// called finds whether it is written down that the device called today.
+func (c *caller) called(tx *ledger.Tx) error {
+	today, err := dayOf(tx)
+	c.used = err == nil && c.device.LastUsedOn == today
+	return err
 }
 
 // id is the last part of the member's name.
@@ -126,11 +152,12 @@ func (g *gate) identify(ctx context.Context) (*caller, error) {
 		return nil, err
 	}
 	who := &caller{club: club}
-	err = g.ledger.View(ctx, club, func(tx *ledger.Tx) (err error) {
-		who.member, who.device, err = holder(tx, token)
-		return err
+	return who, g.ledger.View(ctx, club, func(tx *ledger.Tx) error {
+		if err := who.find(tx, token); err != nil {
+			return err
+		}
+		return who.called(tx)
 	})
-	return who, err
 }
 
 // holder finds who a token belongs to, and refuses a token that is not good, a member who is suspended, and a guest whose
@@ -162,31 +189,53 @@ func (g *gate) admit(ctx context.Context, access *pb.Access, request proto.Messa
 		return nil, err
 	}
 	who, record, ride := &caller{club: club}, "", ""
+	if tapped, ok := ctx.Value(tappedKey{}).(*caller); ok {
+		*who = *tapped
+	}
 	if path := access.GetRecord(); path != "" {
 		record = fieldAt(request, path)
 	}
 	if path := access.GetRide(); path != "" {
 		ride = fieldAt(request, path)
 	}
-	who.again = func(tx *ledger.Tx) (err error) {
-		if who.member, who.device, err = holder(tx, token); err != nil {
+	who.again = func(tx *ledger.Tx) error {
+		if err := who.find(tx, token); err != nil {
 			return err
 		}
 		return allowed(tx, who, access, record, ride)
 	}
-	used := false
-	err = g.ledger.View(ctx, club, func(tx *ledger.Tx) error {
-		if err := who.again(tx); err != nil {
-			return err
+	// Whom the tap let in a moment ago need not be found once more before the request is looked at: that is done in the
+	// transaction of the use case.
+	if who.member == nil || time.Since(who.at) > aMoment || !granted(who, access, record, ride) {
+		if err := g.ledger.View(ctx, club, func(tx *ledger.Tx) error {
+			if err := who.again(tx); err != nil {
+				return err
+			}
+			return who.called(tx)
+		}); err != nil {
+			return nil, err
 		}
-		today, err := dayOf(tx)
-		used = who.device.LastUsedOn == today
-		return err
-	})
-	if err == nil && !used {
+	}
+	if !who.used {
 		g.use(ctx, who)
 	}
-	return who, err
+	return who, nil
+}
+
+// aMoment is for how long after the tap its caller counts; a message may take long to come.
+const aMoment = time.Second
+
+// granted tells, from what is known of the caller and the request alone, that allowed finds nothing to refuse.
+func granted(who *caller, access *pb.Access, records ...string) bool {
+	own := false
+	for _, record := range records {
+		if club := names.Part(record, "clubs"); club != "" && club != who.club || isGuest(who.member) {
+			return false
+		}
+		member := names.Part(record, "members")
+		own = own || member == who.id() || member == "" && names.Part(record, "signups") == who.id()
+	}
+	return slices.ContainsFunc(access.GetAny(), who.has) || own && slices.ContainsFunc(access.GetOwn(), who.has)
 }
 
 // allowed holds a caller against the access of the method: its records must lie in the caller's club, and a role must

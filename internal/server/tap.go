@@ -17,7 +17,8 @@ import (
 func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error) {
 	ctx = trail.With(ctx, trail.Pick(info.Header.Get(trail.Header)))
 	g.calls.Add(1)
-	if err := g.tapped(ctx, info); err != nil {
+	who, err := g.tapped(ctx, info)
+	if err != nil {
 		g.counters.refuse(err)
 		made := fault.Status(err)
 		if made.Code() == codes.Internal {
@@ -25,42 +26,48 @@ func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error)
 		}
 		return ctx, quotable(ctx, made).Err()
 	}
+	if who != nil {
+		ctx = context.WithValue(ctx, tappedKey{}, who)
+	}
 	return ctx, nil
 }
 
+// tappedKey is for whom the tap found a call to come from: who is let in is found again, where the store has changed since.
+type tappedKey struct{}
+
 // tapped refuses a call over the limits, and one without a good token; in a call that needs none the stranger's
-// connection is held to a small one.
-func (g *gate) tapped(ctx context.Context, info *tap.Info) error {
+// connection is held to a small one, and there is no caller.
+func (g *gate) tapped(ctx context.Context, info *tap.Info) (*caller, error) {
 	ctx = metadata.NewIncomingContext(ctx, info.Header)
 	meter, address := meterOf(ctx), from(ctx)
 	meter.begin()
 	if meter.crowded {
-		return fault.New(pb.Reason_TOO_MANY_CONNECTIONS, "your address has too many connections open; close some")
+		return nil, fault.New(pb.Reason_TOO_MANY_CONNECTIONS, "your address has too many connections open; close some")
 	}
 	if !g.addresses.take(address) {
-		return g.addresses.tooMany(pb.Reason_TOO_MANY_CALLS, "too many calls come from your address")
+		return nil, g.addresses.tooMany(pb.Reason_TOO_MANY_CALLS, "too many calls come from your address")
 	}
 	called, _ := methodOf(info.FullMethodName)
 	stranger := called.access.GetAnyone()
 	if open(info.FullMethodName) {
-		return nil
+		return nil, nil
 	}
 	if !meter.known() && g.failed.spent(address) {
-		return g.failed.tooMany(pb.Reason_TOO_MANY_SIGN_INS, "too many bad tokens or invites came from your address")
+		return nil, g.failed.tooMany(pb.Reason_TOO_MANY_SIGN_INS, "too many bad tokens or invites came from your address")
 	}
 	if stranger {
-		return nil
+		return nil, nil
 	}
 	who, err := g.identify(ctx)
 	if err != nil {
 		if fault.Is(err, pb.Reason_NOT_SIGNED_IN) && len(info.Header.Get("authorization")) > 0 {
 			g.failed.take(address)
 		}
-		return err
+		return nil, err
 	}
 	if !g.devices.take(who.device.Name) {
-		return g.devices.tooMany(pb.Reason_TOO_MANY_CALLS, "too many calls come from your device")
+		return nil, g.devices.tooMany(pb.Reason_TOO_MANY_CALLS, "too many calls come from your device")
 	}
 	meter.admit()
-	return nil
+	return who, nil
 }

@@ -20,7 +20,7 @@ import (
 // buffers (https://protobuf.dev/programming-guides/proto3/#assigning).
 var unreadableMark = protowire.AppendVarint(protowire.AppendTag(nil, 19_999, protowire.VarintType), 1)
 
-// lenient is the codec of gRPC, but for requests that it cannot read.
+// lenient is the codec of gRPC, but for requests that it cannot read and answers that are bytes already.
 type lenient struct{ encoding.CodecV2 }
 
 // Unmarshal implements encoding.CodecV2.
@@ -32,6 +32,16 @@ func (l lenient) Unmarshal(data mem.BufferSlice, v any) error {
 		return nil
 	}
 	return err
+}
+
+// Marshal implements encoding.CodecV2. An answer that was put into bytes before, and holds nothing else, is sent as it lies there.
+func (l lenient) Marshal(v any) (mem.BufferSlice, error) {
+	if message, ok := v.(proto.Message); ok {
+		if ready := message.ProtoReflect().GetUnknown(); len(ready) > 0 && proto.Size(message) == len(ready) {
+			return mem.BufferSlice{mem.SliceBuffer(ready)}, nil
+		}
+	}
+	return l.CodecV2.Marshal(v)
 }
 
 // readable refuses a request that the codec could not read.
