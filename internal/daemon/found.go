@@ -63,7 +63,7 @@ func foundCommand() *cobra.Command {
 				"club": club.Name, "invite_code": code, "invite": handed(code), "store": s.Data})
 		}
 		fmt.Fprintf(command.OutOrStdout(), "Founded %s (%s) in %s.\n\nStart the server, then %s becomes secretary with\n\n  gritward accept %s\n\n"+
-			"The code works once, for 14 days.\n", club.Title, args[0], s.Data, *secretary, transport.ForShell(handed(code)))
+			"The code works once, for 14 days.\n", club.Title, args[0], where(s), *secretary, transport.ForShell(handed(code)))
 		return nil
 	}
 	return command

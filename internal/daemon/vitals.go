@@ -36,11 +36,11 @@ type running struct {
 	way           *transport.Server
 	watch         *server.RollWatch
 	// duties are nil before they begin.
-	duties        *duties
-	folder        *server.PolicyFolder
-	now           func() time.Time
-	mails         bool
-	began         time.Time
+	duties *duties
+	folder *server.PolicyFolder
+	now    func() time.Time
+	mails  bool
+	began  time.Time
 
 	mu       sync.Mutex
 	surveyed time.Time
