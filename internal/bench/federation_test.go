@@ -76,7 +76,7 @@ func newFederation(b testing.TB, on engine) *federation {
 	f := &federation{b: b, engine: on, store: &counted{Store: on.Store}, facts: readinesstest.WholeBike(b)}
 	f.at(friday)
 	f.ledger = ledger.New(f.store, func() time.Time { return *f.now.Load() })
-	answering, err := server.New(server.Config{Ledger: f.ledger, Log: slog.New(slog.DiscardHandler), RollWatch: server.NewRollWatch()})
+	answering, err := server.New(server.Config{Ledger: f.ledger, Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelError})), RollWatch: server.NewRollWatch()})
 	if err != nil {
 		b.Fatal(err)
 	}
