@@ -31,7 +31,7 @@ func (w weekend) unit(clubs int) unit {
 
 func plus(all ...cost) (sum cost) {
 	for _, c := range all {
-		sum = cost{sum.cpu + c.cpu, sum.took + c.took, sum.writes + c.writes, sum.written + c.written, sum.used + c.used, sum.calls + c.calls}
+		sum = cost{sum.cpu + c.cpu, sum.engine + c.engine, sum.took + c.took, sum.writes + c.writes, sum.written + c.written, sum.used + c.used, sum.calls + c.calls}
 	}
 	return sum
 }
@@ -54,7 +54,7 @@ func (u unit) scale(clubs, mirrorBytes float64) scaled {
 	return scaled{
 		clubs: clubs, keptGB: clubs * kept / 1e9, weekCPU: clubs * u.week.cpu, weekMB: clubs * u.week.written / 1e6,
 		callsWeek: clubs * u.week.calls, rush: clubs * fedRiders * fedRush / rushS,
-		serverCores: clubs * u.week.cpu / 2 / 3600, // half of a week's work in its busiest hour
+		serverCores: clubs * (u.week.cpu + u.week.engine) / 2 / 3600, // half of a week's work in its busiest hour
 		clusters:    math.Ceil(clubs * kept / etcdBytes),
 		mirrorsGiB:  clubs * u.keptBytes() / (1 << 30), clubsInMemory: mirrorBytes / u.keptBytes(),
 	}
@@ -67,8 +67,8 @@ func fedGrowth(u unit) float64 {
 
 // tell prints the model for some numbers of clubs.
 func tell(w io.Writer, engine string, u unit, mirrorBytes float64, clubs ...float64) {
-	fmt.Fprintf(w, "\none club of %d members on %s: %.0f kB when founded, %.0f kB more, %.0f writes of %.0f kB, %.0f calls and %.2f s of processor time a week with a ride of %d; the file is %.1f times what is in it\n",
-		fedMembers, engine, u.liveFounded/1e3, u.liveWeek/1e3, u.week.writes, u.week.written/1e3, u.week.calls, u.week.cpu, fedRiders, fedGrowth(u))
+	fmt.Fprintf(w, "\none club of %d members on %s: %.0f kB when founded, %.0f kB more, %.0f writes of %.0f kB, %.0f calls and %.2f + %.2f s of processor time (server and clients, etcd's three members) a week with a ride of %d; the file is %.1f times what is in it\n",
+		fedMembers, engine, u.liveFounded/1e3, u.liveWeek/1e3, u.week.writes, u.week.written/1e3, u.week.calls, u.week.cpu, u.week.engine, fedRiders, fedGrowth(u))
 	table := tabwriter.NewWriter(w, 0, 4, 2, ' ', 0)
 	fmt.Fprintln(table, "clubs\tmembers\tkept in the end\tclusters of 8 GiB\tmirrors of all\tsign-ups at once\tcalls a week\tprocessors in the busiest hour")
 	for _, n := range clubs {

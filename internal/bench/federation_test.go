@@ -41,6 +41,8 @@ type engine struct {
 	store.Store
 	// used is how many bytes of what it keeps are in use.
 	used func() int64
+	// busy is how long the processor has worked for it, s.
+	busy func() float64
 }
 
 // federation is one server of many clubs.
@@ -60,6 +62,7 @@ type federation struct {
 // cost is what something takes of a server, over all clubs.
 type cost struct {
 	cpu             float64 // s, of the server and its clients
+	engine          float64 // s, of the processor for what keeps the store, all its members together
 	took            float64 // s, by the clock on the wall
 	writes, written float64 // transactions that wrote, and the bytes of their keys and values
 	used            float64 // bytes more in use
@@ -68,7 +71,7 @@ type cost struct {
 
 func (c cost) per(n int) cost {
 	k := float64(n)
-	return cost{c.cpu / k, c.took / k, c.writes / k, c.written / k, c.used / k, c.calls / k}
+	return cost{c.cpu / k, c.engine / k, c.took / k, c.writes / k, c.written / k, c.used / k, c.calls / k}
 }
 
 func newFederation(b testing.TB, on engine) *federation {
@@ -106,7 +109,7 @@ func (f *federation) measured(from, to, atonce int, each func(c int) (calls int,
 	f.b.Helper()
 	wrote := &held{}
 	f.store.writes.Store(wrote)
-	before, cpuBefore, began := f.engine.used(), busy(f.b), time.Now()
+	before, cpuBefore, engineBefore, began := f.engine.used(), busy(f.b), f.engine.busy(), time.Now()
 	var calls atomic.Int64
 	var next atomic.Int64
 	next.Store(int64(from))
@@ -129,7 +132,7 @@ func (f *federation) measured(from, to, atonce int, each func(c int) (calls int,
 		f.b.Fatalf("%v %v", *err, status.Convert(errors.Unwrap(*err)).Details())
 	}
 	f.store.writes.Store(nil)
-	total := cost{cpu: busy(f.b) - cpuBefore, took: time.Since(began).Seconds(), writes: float64(len(wrote.puts)),
+	total := cost{cpu: busy(f.b) - cpuBefore, engine: f.engine.busy() - engineBefore, took: time.Since(began).Seconds(), writes: float64(len(wrote.puts)),
 		used: float64(f.engine.used() - before), calls: float64(calls.Load())}
 	for _, puts := range wrote.puts {
 		for _, one := range puts {
