@@ -48,7 +48,7 @@ func (a *app) incidentAdd() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		added, err := s.incidents.AmendIncident(s.ctx, &pb.AmendIncidentRequest{Name: name, Text: *what, Photographs: *photographs})
+		added, err := s.incidents.AmendIncident(s.ctx, &pb.AmendIncidentRequest{Name: name, Text: *what, Photographs: *photographs, RequestId: requestID()})
 		if err != nil {
 			return err
 		}

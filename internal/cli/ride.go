@@ -20,7 +20,7 @@ func (a *app) ride() *cobra.Command {
 		a.rideWithdraw(), a.rideGuest(), a.rideSignups(), a.ridePlace(), a.ridePin(), a.rideUnpin(), a.rideWhy(),
 		a.ridePublish(), a.rideRoster(), a.rideSheets(), a.rideCalendar(), a.rideBrief(), a.rideLate(), a.rideLook(), a.rideMark(), a.rideRoll(), a.rideMarks(), a.rideStrike(), a.rideSync(),
 		a.rideClose(), a.rideReopen(), a.rideContacts(),
-		a.rideTimes(), a.rideWatch(), a.rideTold(), a.rideCallOff())
+		a.rideTimes(), a.rideWatch(), a.rideTold(), a.rideShare(), a.rideCallOff())
 	return a.asGroup(group)
 }
 

@@ -214,6 +214,7 @@ func (s *incidentService) conditionsAt(tx *ledger.Tx, ride *pb.Ride, at *timesta
 func (s *incidentService) AmendIncident(ctx context.Context, request *pb.AmendIncidentRequest) (*pb.IncidentAmendment, error) {
 	who := callerOf(ctx)
 	added := &pb.IncidentAmendment{By: who.member.Name, Text: request.Text, Photographs: request.Photographs}
+	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "AmendIncident", Message: request}
 	err := s.onIncident(ctx, who, request.Name, s.update, func(tx *ledger.Tx, ride *pb.Ride, incident *pb.Incident) error {
 		if incident.RecordedBy != who.member.Name && !mayRead(who, ride, incident) {
 			return notYourIncident()
@@ -222,6 +223,15 @@ func (s *incidentService) AmendIncident(ctx context.Context, request *pb.AmendIn
 			return fault.Invalid("text", "say what to add: words, or file names of photographs")
 		}
 		if err := fileNames("photographs", request.Photographs); err != nil {
+			return err
+		}
+		if made, err := tx.Answered(asked); err != nil || made != "" {
+			if err == nil {
+				added, err = amendmentMade(incident, made)
+			}
+			return err
+		}
+		if err := tx.Answer(asked, incident.Name+"/amendments/"+strconv.Itoa(len(incident.Amendments)+1)); err != nil {
 			return err
 		}
 		if err := amend(tx, incident, added); err != nil {
@@ -234,6 +244,18 @@ func (s *incidentService) AmendIncident(ctx context.Context, request *pb.AmendIn
 	}
 	added.ByName = who.member.DisplayName
 	return added, nil
+}
+
+// amendmentMade is what the same request added before.
+func amendmentMade(incident *pb.Incident, made string) (*pb.IncidentAmendment, error) {
+	number, err := strconv.Atoi(names.Last(made))
+	if err == nil && (number < 1 || number > len(incident.Amendments)) {
+		err = fmt.Errorf("%s is answered to have been added, and is not there", made)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return incident.Amendments[number-1], nil
 }
 
 func amend(tx *ledger.Tx, incident *pb.Incident, added *pb.IncidentAmendment) error {

@@ -73,8 +73,19 @@ func TestIncidents(t *testing.T) {
 			t.Errorf("%s lists %v: %s", who, list, told(err))
 		}
 	}
-	if _, err := w.incidents.AmendIncident(w.as("ben"), &pb.AmendIncidentRequest{Name: made.Name, Text: "It was the rear wheel.", Photographs: []string{"wheel.jpg"}}); err != nil {
-		t.Fatal(told(err))
+	rear := &pb.AmendIncidentRequest{Name: made.Name, Text: "It was the rear wheel.", Photographs: []string{"wheel.jpg"}, RequestId: "rear"}
+	for range 2 { // sent twice it is added once
+		added, err := w.incidents.AmendIncident(w.as("ben"), proto.CloneOf(rear))
+		if err != nil || added.Text != rear.Text || added.By != club+"/members/ben" || added.ByName != "Ben" {
+			t.Fatalf("%v %s", added, told(err))
+		}
+	}
+	rear.Text = "It was the front wheel."
+	if _, err := w.incidents.AmendIncident(w.as("ben"), rear); !strings.Contains(told(err), "REQUEST_ID_REUSED") {
+		t.Errorf("another text with the same request id: %s", told(err))
+	}
+	if read, err := w.incidents.ReadIncident(w.as("ben"), &pb.ReadIncidentRequest{Name: made.Name}); err != nil || len(read.Amendments) != 1 {
+		t.Errorf("it was added to %d times: %s", len(read.GetAmendments()), told(err))
 	}
 	_, err = w.incidents.AmendIncident(w.as("ada"), &pb.AmendIncidentRequest{Name: made.Name, Text: "I saw it."})
 	if !strings.HasPrefix(told(err), "PermissionDenied") {

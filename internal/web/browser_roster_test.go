@@ -29,21 +29,7 @@ func TestBrowserPrintsRoster(t *testing.T) {
 	}
 	b := w.tabOf(t, "leader", phone, true).signIn(demo.Leader)
 	b.open("/" + w.ride() + "/rosters/-")
-	var drawn []byte
-	b.does(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
-		made, err := chromedp.Call(ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: new(true)})
-		if err == nil {
-			drawn = made.Data
-		}
-		return err
-	}))
-	file := filepath.Join(t.TempDir(), "roster.pdf")
-	if folder := os.Getenv("GRITWARD_PICTURES"); folder != "" {
-		file = filepath.Join(folder, "roster.pdf")
-	}
-	if err := os.WriteFile(file, drawn, 0o644); err != nil {
-		t.Fatal(err)
-	}
+	file, text := b.printed("roster")
 	about, err := exec.Command("pdfinfo", file).Output()
 	if err != nil {
 		t.Fatalf("pdfinfo: %v", err)
@@ -51,11 +37,7 @@ func TestBrowserPrintsRoster(t *testing.T) {
 	if !regexp.MustCompile(`Page size:\s+59[45]\.?\d* x 84[12]\.?\d* pts`).Match(about) {
 		t.Errorf("the sheets are not of A4: %s", about)
 	}
-	text, err := exec.Command("pdftotext", "-layout", file, "-").Output()
-	if err != nil {
-		t.Fatalf("pdftotext: %v", err)
-	}
-	sheets := strings.Split(strings.TrimRight(string(text), "\f"), "\f")
+	sheets := strings.Split(strings.TrimRight(text, "\f"), "\f")
 	groups := issue.Placement.Groups
 	front := 0 // pages before the groups: what changed may take more than one
 	for front < len(sheets) && !strings.Contains(sheets[front], "Riding order") {
@@ -88,4 +70,49 @@ func TestBrowserWatchesRoster(t *testing.T) {
 	}
 	b.waits("Issue 2 has come").follow("look at issue 2").says("The lower weighbridge")
 	b.open("/" + w.ride()).checked("ride")
+}
+
+// printed prints the page as chromium does: where the file lies, and its text as pdftotext reads it.
+func (b *tab) printed(name string) (file, text string) {
+	b.t.Helper()
+	var drawn []byte
+	b.does(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+		made, err := chromedp.Call(ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: new(true)})
+		if err == nil {
+			drawn = made.Data
+		}
+		return err
+	}))
+	folder := os.Getenv("GRITWARD_PICTURES")
+	if folder == "" {
+		folder = b.t.TempDir()
+	}
+	file = filepath.Join(folder, name+".pdf")
+	if err := os.WriteFile(file, drawn, 0o644); err != nil {
+		b.t.Fatal(err)
+	}
+	read, err := exec.Command("pdftotext", "-layout", file, "-").Output()
+	if err != nil {
+		b.t.Fatalf("pdftotext: %v", err)
+	}
+	return file, string(read)
+}
+
+// TestBrowserPrintsPolicy: what is folded on the screen, and found by its link, stands on paper.
+func TestBrowserPrintsPolicy(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	b := w.tabOf(t, "member", phone, true).signIn(demo.Member)
+	b.open("/" + w.club() + "/policies").checked("policy folded")
+	const law = "A white light at the front is the law"
+	if strings.Contains(b.text(), law) {
+		t.Error("nothing is folded")
+	}
+	if tall := eval[int](b, "document.documentElement.scrollHeight"); tall > 8000 {
+		t.Errorf("folded, it is %d px tall", tall)
+	}
+	if _, text := b.printed("policy"); !strings.Contains(strings.Join(strings.Fields(text), " "), law) {
+		t.Errorf("what is folded is not printed: %s", text)
+	}
+	b.open("/" + w.club() + "/policies#rule-front-light").waits(law)
 }

@@ -140,7 +140,7 @@ func (v *visit) incidentAgain(why error) error {
 
 // incidentAdd adds to a record.
 func (v *visit) incidentAdd() error {
-	_, err := v.incidents.AmendIncident(v.ctx, &pb.AmendIncidentRequest{Name: v.incidentName(), Text: unix(v.form().Get("text")),
+	_, err := v.incidents.AmendIncident(v.ctx, &pb.AmendIncidentRequest{Name: v.incidentName(), RequestId: v.form().Get("once"), Text: unix(v.form().Get("text")),
 		Photographs: lined(v.form().Get("photographs"))})
 	if err != nil {
 		return v.incidentAgain(err)

@@ -36,7 +36,12 @@ func TestIncidents(t *testing.T) {
 	if b.send(at, told).is(http.StatusOK); b.at != record {
 		t.Errorf("sent twice, it is written down again at %s", b.at)
 	}
-	b.send(record+"/add", url.Values{"text": {"It was the rear wheel."}}).is(http.StatusOK).says("It is added to the record", "It was the rear wheel.")
+	for range 2 {
+		b.send(record+"/add", url.Values{"text": {"It was the rear wheel."}, "once": {"rear"}}).is(http.StatusOK).says("It is added to the record", "It was the rear wheel.")
+	}
+	if n := strings.Count(b.text(), "It was the rear wheel."); n != 1 {
+		t.Errorf("sent twice, it stands there %d times", n)
+	}
 	b.send(record+"/add", url.Values{}).is(http.StatusUnprocessableEntity)
 	b.send(record+"/reported", url.Values{"how": {"reported"}, "reported_on": {"2026-12-13"}}).is(http.StatusForbidden)
 

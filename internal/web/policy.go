@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -69,6 +70,13 @@ func (policyView) Before(of *pb.PolicyRevision) int32 { return of.GetNumber() - 
 
 // Next is the number of the revision after the one of that number.
 func (policyView) Next(number int32) int32 { return number + 1 }
+
+// Anchor is where a heading of the rules stands on the page.
+func (policyView) Anchor(heading string) string {
+	return "h-" + strings.Trim(notInAnchors.ReplaceAllString(strings.ToLower(heading), "-"), "-")
+}
+
+var notInAnchors = regexp.MustCompile(`[^a-z0-9]+`)
 
 // Several tells whether there are two to compare.
 func (p policyView) Several() bool { return len(p.History) > 1 }

@@ -96,7 +96,9 @@ type AmendIncidentRequest struct {
 	// What to add or put right, up to 4,000 characters.
 	Text string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
 	// File names of more photographs.
-	Photographs   []string `protobuf:"bytes,3,rep,name=photographs,proto3" json:"photographs,omitempty"`
+	Photographs []string `protobuf:"bytes,3,rep,name=photographs,proto3" json:"photographs,omitempty"`
+	// Given again with the same request, it is added once, and answered again.
+	RequestId     string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -150,6 +152,13 @@ func (x *AmendIncidentRequest) GetPhotographs() []string {
 		return x.Photographs
 	}
 	return nil
+}
+
+func (x *AmendIncidentRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
 }
 
 // Asks for an incident.
@@ -409,12 +418,14 @@ const file_gritward_v1_incident_service_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x121\n" +
 	"\bincident\x18\x02 \x01(\v2\x15.gritward.v1.IncidentR\bincident\x12&\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"\x8b\x01\n" +
+	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"\xb3\x01\n" +
 	"\x14AmendIncidentRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\x1c\n" +
 	"\x04text\x18\x02 \x01(\tB\b\xbaH\x05r\x03\x18\xa0\x1fR\x04text\x125\n" +
-	"\vphotographs\x18\x03 \x03(\tB\x13\xbaH\x10\x92\x01\r\x10\x14\x18\x01\"\ar\x05\x10\x01\x18\xc8\x01R\vphotographs\"5\n" +
+	"\vphotographs\x18\x03 \x03(\tB\x13\xbaH\x10\x92\x01\r\x10\x14\x18\x01\"\ar\x05\x10\x01\x18\xc8\x01R\vphotographs\x12&\n" +
+	"\n" +
+	"request_id\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"5\n" +
 	"\x13ReadIncidentRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\x9d\x01\n" +
