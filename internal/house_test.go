@@ -95,6 +95,7 @@ var mayImport = map[string][]string{
 	"internal/bench":         {}, // benchmarks alone
 	"internal/bench/minimal": {},
 	"internal/protogen":      {},
+	"internal/manual":        {"internal/cli", "internal/daemon", "internal/release"},
 	"internal/policyschema":  {"internal/policy"},
 	"cmd/gritward":           {"internal/cli"},
 	"cmd/gritwardd":          {"internal/daemon"},

@@ -6,7 +6,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"gritward/internal/render"
@@ -14,9 +13,6 @@ import (
 )
 
 // What the tests of this package, which stand outside it, need to see of its inside.
-
-// Root is the tree of commands.
-func Root() *cobra.Command { return (&app{}).root() }
 
 // ReadBike, BikeFile and ExampleBike are the reading and writing of bike files.
 var (

@@ -39,6 +39,9 @@ const (
 	defaultTimeout = 30 * time.Second // for one call, its answer included
 )
 
+// Root is the command tree, for what writes about it.
+func Root() *cobra.Command { return (&app{}).root() }
+
 func (a *app) root() *cobra.Command {
 	root := &cobra.Command{
 		Use:   "gritward",

@@ -19,13 +19,7 @@ import (
 
 // Main runs the command line and gives the exit code: 0 done, 1 failed, 2 wrongly called.
 func Main(ctx context.Context, args []string, out, errOut io.Writer) int {
-	root := &cobra.Command{
-		Use:           "gritwardd",
-		Short:         "The server for a road club's winter group rides",
-		SilenceErrors: true,
-		SilenceUsage:  true,
-		Version:       release.Version(),
-	}
+	root := bare()
 	root.SetOut(out)
 	root.SetErr(errOut)
 	root.SetArgs(args)
@@ -42,6 +36,23 @@ func Main(ctx context.Context, args []string, out, errOut io.Writer) int {
 	default:
 		fmt.Fprintf(errOut, "gritwardd: %v\n", err)
 		return 1
+	}
+}
+
+// Root is the whole command tree, for what writes about it.
+func Root() *cobra.Command {
+	root := bare()
+	root.AddCommand(asked(nil)...)
+	return root
+}
+
+func bare() *cobra.Command {
+	return &cobra.Command{
+		Use:           "gritwardd",
+		Short:         "The server for a road club's winter group rides",
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Version:       release.Version(),
 	}
 }
 
