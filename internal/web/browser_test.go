@@ -192,6 +192,15 @@ func eval[T any](b *tab, expression string) T {
 func (b *tab) open(path string) *tab {
 	b.t.Helper()
 	b.does(chromedp.Navigate(b.w.pages + path))
+	return b.ready()
+}
+
+// ready waits for the scripts that are read after the page (live.js).
+func (b *tab) ready() *tab {
+	b.t.Helper()
+	if b.script {
+		b.until(`!document.querySelector("[data-later]")`)
+	}
 	return b
 }
 
@@ -211,7 +220,7 @@ func (b *tab) leads(step chromedp.Action[chromedp.Void]) *tab {
 		b.picture("failed")
 		b.t.Fatalf("%s's browser: %v\nit shows: %s", b.who, err, b.text())
 	}
-	return b
+	return b.ready()
 }
 
 // press presses a button that sends a form, by its words.
@@ -302,13 +311,19 @@ func (b *tab) offline(cut bool) *tab {
 	return b
 }
 
+// slowLatency is the time to the first byte over a slow third-generation network, slowBytes how many bytes come in a second.
+const (
+	slowLatency = 400 * time.Millisecond
+	slowBytes   = 50_000
+)
+
 // slow3G has the tab load as over a slow third-generation network: 400 kbit/s, and 400 ms until the first byte (the values of
 // "3G Slow" that web performance tests commonly use; common practice, no source).
 func (b *tab) slow3G() *tab {
 	b.t.Helper()
 	b.does(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
 		_, err := chromedp.Call(ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
-			MatchedNetworkConditions: []*network.Conditions{{Latency: 400, DownloadThroughput: 50_000, UploadThroughput: 50_000}}})
+			MatchedNetworkConditions: []*network.Conditions{{Latency: float64(slowLatency.Milliseconds()), DownloadThroughput: slowBytes, UploadThroughput: slowBytes}}})
 		return err
 	}))
 	return b

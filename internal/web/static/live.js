@@ -4,7 +4,9 @@
 // an element with data-fresh="PATH" shows the part of the page that the server has at PATH whenever data-watch says it changed;
 // what the start line keeps on the device for being without a signal goes when somebody else, or nobody, is signed in; a page that
 // does not know who is, as one of a failure or behind a link for anyone, has no data-me, and leaves it. Marks that are not sent
-// yet stay (startkeep.js).
+// yet stay (startkeep.js);
+// scripts that an element with data-later="PATH PATH..." names are read in this order once the page has come, so that over a weak signal
+// it is not they that are waited for. The element goes when they have run.
 (() => {
   "use strict";
   const wait = (ms, f) => { let t; return () => { clearTimeout(t); t = setTimeout(f, ms); }; };
@@ -29,6 +31,17 @@
       if (db.objectStoreNames.contains("rides")) db.transaction("rides", "readwrite").objectStore("rides").clear();
       db.close();
     };
+  }
+  for (const element of document.querySelectorAll("[data-later]")) {
+    const read = () => {
+      for (const src of element.dataset.later.split(" ")) {
+        const script = Object.assign(document.createElement("script"), { src, async: false });
+        script.onload = script.onerror = () => { if (element.dataset.later.endsWith(src)) element.remove(); };
+        document.head.append(script);
+      }
+    };
+    if (document.readyState === "complete") read();
+    else addEventListener("load", read);
   }
   for (const element of document.querySelectorAll("[data-answer]")) {
     const form = element.closest("form");
