@@ -1,0 +1,79 @@
+package server_test
+
+import (
+	"testing"
+
+	"google.golang.org/protobuf/proto"
+
+	pb "gritward/proto/gritward/v1"
+)
+
+// TestExplainedAnew: why a rider rides where is told the same when it is asked again, and anew once something has changed.
+func TestExplainedAnew(t *testing.T) {
+	w, ride := pinned(t)
+	explain := func(who string) *pb.Explanation {
+		said, err := w.rides.ExplainPlace(w.as(who), &pb.ExplainPlaceRequest{Name: ride.Name + "/signups/mia"})
+		if err != nil {
+			t.Fatal(told(err))
+		}
+		return said
+	}
+	first := explain("mia")
+	if !proto.Equal(first, explain("mia")) || !proto.Equal(first, explain("lea")) {
+		t.Error("asked again, it is told otherwise")
+	}
+	if _, err := w.pin("mia", "easy", "borrows a lamp", ride); err != nil {
+		t.Fatal(told(err))
+	}
+	if changed := explain("mia"); proto.Equal(first, changed) || changed.Group != "easy" {
+		t.Errorf("after the pin it is told as before: %v", changed)
+	}
+	if _, err := w.rides.UnpinRider(w.as("lea"), &pb.UnpinRiderRequest{Parent: ride.Name, Member: club + "/members/mia"}); err != nil {
+		t.Fatal(told(err))
+	}
+	if again := explain("mia"); !proto.Equal(first, again) {
+		t.Errorf("without the pin it is told as %v, want %v", again, first)
+	}
+}
+
+// TestKnownRoute: who has the line of a route is not sent it again, and is let in or refused like anybody else.
+func TestKnownRoute(t *testing.T) {
+	w, ride := pinned(t)
+	line, err := w.rides.GetRoute(w.as("mia"), &pb.GetRouteRequest{Name: ride.Name})
+	if err != nil || len(line.LatDeg) == 0 || line.Digest == "" || line.Digest != ride.Route.Digest {
+		t.Fatalf("the line has %d points and the digest %q, the ride tells %q: %v", len(line.GetLatDeg()), line.GetDigest(), ride.Route.Digest, err)
+	}
+	if known, err := w.rides.GetRoute(w.as("mia"), &pb.GetRouteRequest{Name: ride.Name, KnownDigest: line.Digest}); err != nil || proto.Size(known) != 0 {
+		t.Errorf("a line that is known is sent again: %d bytes, %v", proto.Size(known), err)
+	}
+	if other, err := w.rides.GetRoute(w.as("mia"), &pb.GetRouteRequest{Name: ride.Name, KnownDigest: "another"}); err != nil || !proto.Equal(other, line) {
+		t.Errorf("who knows another line is sent %d bytes, %v", proto.Size(other), err)
+	}
+	if _, err := w.rides.GetRoute(t.Context(), &pb.GetRouteRequest{Name: ride.Name, KnownDigest: line.Digest}); err == nil {
+		t.Error("who knows the digest is let in without a token")
+	}
+}
+
+// TestSignupsWithoutStandings: it is the list of who signed up, without how their bikes stand.
+func TestSignupsWithoutStandings(t *testing.T) {
+	w, ride := pinned(t)
+	for _, who := range []string{"lea", "mia", "sec"} {
+		whole, err := w.rides.ListSignups(w.as(who), &pb.ListSignupsRequest{Parent: ride.Name})
+		if err != nil {
+			t.Fatal(told(err))
+		}
+		less, err := w.rides.ListSignups(w.as(who), &pb.ListSignupsRequest{Parent: ride.Name, WithoutStandings: true})
+		if err != nil {
+			t.Fatal(told(err))
+		}
+		for _, signup := range whole.Signups {
+			if len(signup.Standings) == 0 {
+				t.Errorf("%s is told of no standing of %s", who, signup.DisplayName)
+			}
+			signup.Standings = nil
+		}
+		if len(whole.Signups) != 5 || !proto.Equal(whole, less) {
+			t.Errorf("%s is told %v without standings, want %v", who, less, whole)
+		}
+	}
+}
