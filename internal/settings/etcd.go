@@ -26,6 +26,8 @@ type Etcd struct {
 	// fifth. 16 to 10,000, and 64 to 65,536.
 	TxnOps     int `mapstructure:"etcd_txn_ops"`
 	RequestKiB int `mapstructure:"etcd_request_kib"`
+	// MirrorMiB is how much of the clubs a server keeps in memory, before it lets go of those that nobody uses.
+	MirrorMiB int `mapstructure:"etcd_mirror_mib"`
 }
 
 // Used tells whether etcd keeps the store.
@@ -50,6 +52,7 @@ func etcdFlags(flags *pflag.FlagSet) {
 	flags.Duration("etcd-timeout", 0, "how long one use of etcd may take (default 5s)")
 	flags.Int("etcd-txn-ops", 0, "etcd's --max-txn-ops (default 128)")
 	flags.Int("etcd-request-kib", 0, "how much to put into one request of etcd, in KiB, four fifths of its --max-request-bytes at most (default 1228)")
+	flags.Int("etcd-mirror-mib", 0, "how much of the clubs to keep in memory, in MiB, before those are let go that nobody uses (default 512)")
 }
 
 // wrongEtcd says what is wrong with how etcd is set up.

@@ -20,7 +20,7 @@ func limitFlags(flags *pflag.FlagSet) {
 // numbers are the settings that are a whole number, with their bounds, both included.
 var numbers = map[string]struct{ least, most int }{
 	"device_calls_min": {60, 100_000}, "address_calls_min": {60, 100_000}, "failed_sign_ins_min": {1, 1000}, "address_connections": {4, 10_000},
-	"etcd_txn_ops": {16, 10_000}, "etcd_request_kib": {64, 65_536},
+	"etcd_txn_ops": {16, 10_000}, "etcd_request_kib": {64, 65_536}, "etcd_mirror_mib": {16, 1_048_576},
 }
 
 // wrongNumbers says which numbers are none, or out of bounds, and puts others in their place so that the rest can be

@@ -148,7 +148,7 @@ func LoadServer(src Source) (Server, error) {
 	m, problems := merge(src, ServerFile(), map[string]any{
 		"listen": DefaultAddress, "data": DefaultData(), "key_file": DefaultKeyFile(), "tls": "", "public_addresses": "", "tls_cert": "", "tls_key": "",
 		"acme_terms": "", "acme_email": "", "acme_directory": "", "acme_ca_file": "",
-		"etcd_endpoints": "", "etcd_prefix": "gritward/", "etcd_ca_file": "", "etcd_cert": "", "etcd_key": "", "etcd_timeout": "5s", "etcd_txn_ops": "128", "etcd_request_kib": "1228",
+		"etcd_endpoints": "", "etcd_prefix": "gritward/", "etcd_ca_file": "", "etcd_cert": "", "etcd_key": "", "etcd_timeout": "5s", "etcd_txn_ops": "128", "etcd_request_kib": "1228", "etcd_mirror_mib": "512",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
 		"operator_listen": "", "backup_folder": "", "pages_listen": "", "pages_address": "", "tiles_address": "", "tiles_credit": "",

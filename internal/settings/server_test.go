@@ -24,7 +24,7 @@ func serverFlags(t *testing.T, args ...string) *pflag.FlagSet {
 }
 
 // ordinary is how etcd is asked where nothing else is said; without endpoints it is not.
-var ordinary = settings.Etcd{Prefix: "gritward/", Timeout: 5 * time.Second, TxnOps: 128, RequestKiB: 1228}
+var ordinary = settings.Etcd{Prefix: "gritward/", Timeout: 5 * time.Second, TxnOps: 128, RequestKiB: 1228, MirrorMiB: 512}
 
 func TestServerDefaults(t *testing.T) {
 	alone(t)
@@ -97,7 +97,7 @@ func TestServerProblems(t *testing.T) {
 		{"etcd without a port", "etcd_endpoints: 10.0.0.1", []string{"s.yaml:1:1: \"10.0.0.1\" is not host:port"}},
 		{"etcd in the open", "etcd_endpoints: '127.0.0.1:2379, etcd.example:2379'", []string{"s.yaml:1:1: etcd.example:2379 is not on this machine nor in a private network, so the way there needs TLS: give etcd_ca_file"}},
 		{"half a pair for etcd", "etcd_endpoints: 10.0.0.1:2379\netcd_cert: /nowhere/c.pem", []string{"etcd_cert and etcd_key go together", "is needed with etcd_cert", "/nowhere/c.pem cannot be read"}},
-		{"requests of etcd", "etcd_txn_ops: 5\netcd_request_kib: 1\netcd_timeout: 0s\netcd_prefix: 'a b'", []string{"must be a whole number, 16 to 10000", "must be a whole number, 64 to 65536", "0s is not between 1s and 1m0s", "must have a letter at least, and no spaces"}},
+		{"requests of etcd", "etcd_txn_ops: 5\netcd_request_kib: 1\netcd_mirror_mib: 2\netcd_timeout: 0s\netcd_prefix: 'a b'", []string{"must be a whole number, 16 to 10000", "must be a whole number, 64 to 65536", "must be a whole number, 16 to 1048576", "0s is not between 1s and 1m0s", "must have a letter at least, and no spaces"}},
 		{"another way", "tls: acmee", []string{"s.yaml:1:1: \"acmee\" is not one of own, files, acme, none; did you mean acme?"}},
 		{"files without files", "tls: files", []string{"s.yaml:1:1: files needs tls_cert and tls_key"}},
 		{"public address with a space", "public_addresses: rides example", []string{"s.yaml:1:1: \"rides example\" is not a name or an IP address"}},
