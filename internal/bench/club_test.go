@@ -20,6 +20,7 @@ import (
 	"gritward/internal/names"
 	"gritward/internal/readiness/readinesstest"
 	"gritward/internal/server"
+	"gritward/internal/store"
 	"gritward/internal/store/bolt"
 	policyfile "gritward/policy"
 	pb "gritward/proto/gritward/v1"
@@ -55,12 +56,20 @@ func (c *club) clock() time.Time { return c.now }
 // newClub founds a club with the shipped policy and so many members; the first is a secretary and leads all rides.
 func newClub(b testing.TB, members int) *club {
 	b.Helper()
-	c := &club{b: b, path: filepath.Join(fixtures(b), fmt.Sprintf("club%d.db", time.Now().UnixNano())), now: friday,
-		facts: readinesstest.WholeBike(b), watch: server.NewRollWatch()}
-	opened, err := bolt.Open(bolt.Options{Path: c.path, Now: c.clock})
+	path := filepath.Join(fixtures(b), fmt.Sprintf("club%d.db", time.Now().UnixNano()))
+	opened, err := bolt.Open(bolt.Options{Path: path, Now: func() time.Time { return friday }})
 	if err != nil {
 		b.Fatal(err)
 	}
+	c := newClubIn(b, members, opened)
+	c.path = path
+	return c
+}
+
+// newClubIn is newClub in a store that is open.
+func newClubIn(b testing.TB, members int, opened store.Store) *club {
+	b.Helper()
+	c := &club{b: b, now: friday, facts: readinesstest.WholeBike(b), watch: server.NewRollWatch()}
 	c.store = &counted{Store: opened}
 	c.ledger = ledger.New(c.store, c.clock)
 	log := slog.New(slog.DiscardHandler)
@@ -101,13 +110,14 @@ func (c *club) grow(to int) {
 	for c.members < to {
 		until := min(to, c.members+5000)
 		c.write(func(tx *ledger.Tx) error {
-			for ; c.members < until; c.members++ {
-				if err := c.add(tx, c.members); err != nil {
+			for i := c.members; i < until; i++ {
+				if err := c.add(tx, i); err != nil {
 					return err
 				}
 			}
 			return nil
 		})
+		c.members = until
 	}
 }
 

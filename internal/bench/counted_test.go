@@ -21,6 +21,7 @@ func (c *counted) Update(ctx context.Context, club string, use func(store.Tx) er
 	keep := c.writes.Load()
 	var puts []put
 	err := c.Store.Update(ctx, club, func(tx store.Tx) error {
+		puts = nil // of a run that did not count
 		under := &countedTx{Tx: tx, reads: &c.reads}
 		if keep != nil {
 			under.puts = &puts

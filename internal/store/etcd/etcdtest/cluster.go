@@ -24,10 +24,11 @@ type member struct {
 	process              *exec.Cmd
 }
 
-// NewCluster starts an etcd of so many members, with etcd's own times for heartbeats and elections; it ends with the test.
-func NewCluster(t testing.TB, members int) *Cluster {
+// NewCluster starts an etcd of so many members, with etcd's own times for heartbeats and elections, and what flags say; it ends with
+// the test.
+func NewCluster(t testing.TB, members int, flags ...string) *Cluster {
 	t.Helper()
-	folder, err := os.MkdirTemp(memory(), "gritward-etcd")
+	folder, err := os.MkdirTemp("", "gritward-etcd") // on a disk: what it does not have yet, it has not
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -48,6 +49,7 @@ func NewCluster(t testing.TB, members int) *Cluster {
 		all = append(all, m.name+"="+peer)
 		m.flags = []string{"--name", m.name, "--data-dir", m.folder, "--listen-client-urls", "http://" + m.client, "--advertise-client-urls", "http://" + m.client,
 			"--listen-peer-urls", peer, "--initial-advertise-peer-urls", peer, "--logger", "zap", "--log-level", "error"}
+		m.flags = append(m.flags, flags...)
 		c.members = append(c.members, m)
 	}
 	for i, m := range c.members {
