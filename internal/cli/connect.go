@@ -30,19 +30,32 @@ func (a *app) dial(ctx context.Context, set settings.Client) (*grpc.ClientConn, 
 	retry := backoff.Config{BaseDelay: 50 * time.Millisecond, Multiplier: 1.6, Jitter: 0.2, MaxDelay: time.Second}
 	options := []grpc.DialOption{
 		grpc.WithTransportCredentials(creds),
-		grpc.WithConnectParams(grpc.ConnectParams{Backoff: retry, MinConnectTimeout: 5 * time.Second}),
+		grpc.WithConnectParams(grpc.ConnectParams{Backoff: retry, MinConnectTimeout: connectTime(set)}),
 		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswer)),
 		grpc.WithUnaryInterceptor(deadline(a.timeout)),
 	}
 	if set.Token != "" {
 		options = append(options, grpc.WithPerRPCCredentials(bearer{set.Token, set.Plain()}))
 	}
-	conn, err := grpc.NewClient(set.Server, options...)
+	target := set.Server
+	if servers := set.Servers(); len(servers) > 1 {
+		target = "servers:///" + servers[0]
+		options = append(options, several(servers)...)
+	}
+	conn, err := grpc.NewClient(target, options...)
 	if err != nil {
 		return nil, fmt.Errorf("%s cannot be used as the server's address: %w", set.Server, err)
 	}
 	a.waitReady(ctx, conn, a.wait)
 	return conn, nil
+}
+
+// connectTime is how long one server may take to answer before the next one is tried.
+func connectTime(set settings.Client) time.Duration {
+	if len(set.Servers()) > 1 {
+		return time.Second
+	}
+	return 5 * time.Second
 }
 
 func (a *app) waitReady(ctx context.Context, conn *grpc.ClientConn, wait time.Duration) {
@@ -79,7 +92,7 @@ func (a *app) credentials(set settings.Client) (credentials.TransportCredentials
 	if len(pins) > 0 && set.CAFile != "" {
 		return nil, errors.New("ca_file does not go with server_pins, which alone are trusted\n  next: leave one of them out of the settings")
 	}
-	host, _, err := net.SplitHostPort(set.Server)
+	host, _, err := net.SplitHostPort(set.Servers()[0]) // the certificates of all must have the name of the first
 	if err != nil {
 		return nil, err
 	}

@@ -3,6 +3,7 @@ package settings
 import (
 	"net"
 	"strconv"
+	"strings"
 )
 
 // IsLoopback tells whether an address host:port stays on this machine: 127.0.0.0/8, ::1 or localhost (RFC 6890, RFC
@@ -40,4 +41,14 @@ func wrongAddress(address string, anyHost bool) string {
 		return "the port must be a number from 1 to 65535"
 	}
 	return ""
+}
+
+// parted are the addresses of a list parted by commas.
+func parted(list string) (addresses []string) {
+	for address := range strings.SplitSeq(list, ",") {
+		if address = strings.TrimSpace(address); address != "" {
+			addresses = append(addresses, address)
+		}
+	}
+	return addresses
 }

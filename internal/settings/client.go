@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"runtime"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -34,7 +35,7 @@ var clientKeys = []string{"ca_file", "server", "server_pins", "token"}
 // ClientFlags adds the flags of the client's settings. There is none for the token, which would show in the list of
 // processes.
 func ClientFlags(flags *pflag.FlagSet) {
-	flags.String("server", "", "address of the server, host:port (default "+DefaultAddress+")")
+	flags.String("server", "", "address of the server, host:port; of several that share a store, parted by commas, the first that can be reached is called (default "+DefaultAddress+")")
 	flags.String("ca-file", "", "certificates (PEM) to trust instead of the system's")
 }
 
@@ -57,8 +58,10 @@ func LoadClient(src Source) (Client, error) {
 	if err := m.viper.Unmarshal(&c); err != nil {
 		return c, Problems{{m.path, err.Error()}}
 	}
-	if what := wrongAddress(c.Server, false); what != "" {
-		problems = append(problems, m.problem("server", "%s", what))
+	for _, address := range append(c.Servers(), "")[:max(1, len(c.Servers()))] {
+		if what := wrongAddress(address, false); what != "" {
+			problems = append(problems, m.problem("server", "%s", what))
+		}
 	}
 	if club, secret, ok := strings.Cut(c.Token.Reveal(), "."); c.Token != "" && (!ok || club == "" || secret == "") {
 		problems = append(problems, m.problem("token", "is not a token: accept an invite again (the value is not shown)"))
@@ -77,8 +80,13 @@ func LoadClient(src Source) (Client, error) {
 	return c, problems.err()
 }
 
+// Servers are the addresses of the servers of the same store: the first that can be reached is called.
+func (c Client) Servers() []string { return parted(c.Server) }
+
 // Plain tells whether calls go without TLS: only to this machine, and only when nothing to trust was named.
-func (c Client) Plain() bool { return c.CAFile == "" && c.ServerPins == "" && IsLoopback(c.Server) }
+func (c Client) Plain() bool {
+	return c.CAFile == "" && c.ServerPins == "" && !slices.ContainsFunc(c.Servers(), func(address string) bool { return !IsLoopback(address) })
+}
 
 // Pins are the pins of the server's own authority; none where it has none.
 func (c Client) Pins() ([]transport.Pin, error) {

@@ -1,7 +1,6 @@
 package settings
 
 import (
-	"net"
 	"os"
 	"strings"
 	"time"
@@ -34,14 +33,7 @@ type Etcd struct {
 func (e Etcd) Used() bool { return e.Endpoints != "" }
 
 // Addresses are the endpoints, one by one.
-func (e Etcd) Addresses() (addresses []string) {
-	for address := range strings.SplitSeq(e.Endpoints, ",") {
-		if address = strings.TrimSpace(address); address != "" {
-			addresses = append(addresses, address)
-		}
-	}
-	return addresses
-}
+func (e Etcd) Addresses() []string { return parted(e.Endpoints) }
 
 func etcdFlags(flags *pflag.FlagSet) {
 	flags.String("etcd-endpoints", "", "addresses of the etcd that keeps the store, host:port parted by commas (default none: the store is the file of --data)")
@@ -63,7 +55,7 @@ func (m merged) wrongEtcd(s Server) Problems {
 	for _, address := range e.Addresses() {
 		if wrongAddress(address, false) != "" {
 			add("etcd_endpoints", "%q is not host:port, as in 10.0.0.1:2379", address)
-		} else if e.CAFile == "" && !ownNetwork(address) {
+		} else if e.CAFile == "" && !IsLoopback(address) && !isPrivate(address) {
 			add("etcd_endpoints", "%s is not on this machine nor in a private network, so the way there needs TLS: give etcd_ca_file", address)
 		}
 	}
@@ -82,14 +74,4 @@ func (m merged) wrongEtcd(s Server) Problems {
 		add("etcd_prefix", "must have a letter at least, and no spaces")
 	}
 	return append(problems, m.within("etcd_timeout", e.Timeout)...)
-}
-
-// ownNetwork tells whether an address is of this machine, or of a private network (RFC 1918, RFC 4193).
-func ownNetwork(address string) bool {
-	host, _, err := net.SplitHostPort(address)
-	if err != nil || IsLoopback(address) {
-		return err == nil
-	}
-	ip := net.ParseIP(host)
-	return ip != nil && ip.IsPrivate()
 }
