@@ -31,6 +31,7 @@ import (
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
+	"gritward/internal/release"
 	"gritward/internal/seal"
 	"gritward/internal/trail"
 	pb "gritward/proto/gritward/v1"
@@ -167,7 +168,7 @@ func New(config Config) (*grpc.Server, error) {
 func translate(log *slog.Logger, counters *Counters) grpc.UnaryServerInterceptor {
 	return func(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
 		began := time.Now()
-		_ = grpc.SetHeader(ctx, metadata.Pairs(trail.Header, trail.Of(ctx))) // fails only where the call has ended
+		_ = grpc.SetHeader(ctx, heading(ctx)) // fails only where the call has ended
 		response, err := next(ctx, request)
 		if err := ended(ctx, log, counters, info.FullMethod, began, err); err != nil {
 			return nil, err
@@ -188,6 +189,14 @@ func ended(ctx context.Context, log *slog.Logger, counters *Counters, method str
 	}
 	log.Log(ctx, level, "call", attributes...)
 	return quotable(ctx, made).Err()
+}
+
+// versionHeader tells which version answers.
+const versionHeader = "gritward-version"
+
+// heading is what goes with every answer: the call's id, and the server's version.
+func heading(ctx context.Context) metadata.MD {
+	return metadata.MD{trail.Header: {trail.Of(ctx)}, versionHeader: {release.Number()}}
 }
 
 // quotable puts the id of the call into an error of ours, for the person who asks what the log says about it.

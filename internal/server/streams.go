@@ -8,11 +8,9 @@ import (
 
 	"buf.build/go/protovalidate"
 	"google.golang.org/grpc"
-	"google.golang.org/grpc/metadata"
 	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/fault"
-	"gritward/internal/trail"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -74,7 +72,7 @@ func (s smallStream) RecvMsg(message any) error {
 func translateStream(log *slog.Logger, counters *Counters) grpc.StreamServerInterceptor {
 	return func(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, next grpc.StreamHandler) error {
 		began := time.Now()
-		_ = stream.SetHeader(metadata.Pairs(trail.Header, trail.Of(stream.Context()))) // fails only where the call has ended
+		_ = stream.SetHeader(heading(stream.Context())) // fails only where the call has ended
 		defer counters.streaming(info.FullMethod)()
 		return ended(stream.Context(), log, counters, info.FullMethod, began, next(server, stream))
 	}

@@ -8,6 +8,7 @@ import (
 	"google.golang.org/grpc/metadata"
 
 	"gritward/internal/fault"
+	"gritward/internal/release"
 	"gritward/internal/trail"
 	pb "gritward/proto/gritward/v1"
 )
@@ -24,7 +25,7 @@ func TestRequestIDs(t *testing.T) {
 		_, err = w.clubs.CreateInvite(ctx, &pb.CreateInviteRequest{Parent: club, Invite: &pb.Invite{DisplayName: "Una Frost", Roles: []pb.Role{pb.Role_MEMBER}}}, grpc.Header(&header))
 		return header, err
 	}
-	if header, err := call("desk-17"); err != nil || strings.Join(header.Get(trail.Header), " ") != "desk-17" {
+	if header, err := call("desk-17"); err != nil || strings.Join(header.Get(trail.Header), " ") != "desk-17" || strings.Join(header.Get("gritward-version"), " ") != release.Number() {
 		t.Errorf("%v, %v", header, err)
 	}
 	w.held.on.Store(true)
