@@ -1,0 +1,44 @@
+package etcd
+
+import (
+	"bytes"
+	"testing"
+)
+
+// FuzzLayout reads what may lie in etcd under this program's keys, however it came there: it is refused, or read so that writing
+// it down again says the same.
+func FuzzLayout(f *testing.F) {
+	f.Add([]byte{inline, 'v'})
+	f.Add(append([]byte{apart}, "3f2a 2"...))
+	f.Add([]byte("token"))
+	f.Add([]byte("token 3f2a 2"))
+	f.Add([]byte("token 3f2a 99999999999999999999"))
+	f.Add(appendChanges(nil, []change{{key: "bike/1", record: []byte{inline, 'v'}, drops: "3f2a"}, {key: "bike/2"}}))
+	f.Add([]byte{0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0x01})
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if e, err := readRecord(data); err == nil {
+			again, err := readRecord(e.record())
+			if err != nil || !bytes.Equal(again.value, e.value) || again.blob != e.blob {
+				t.Errorf("a record %q was read as %+v, and that as %+v, %v", data, e, again, err)
+			}
+		}
+		if v, err := readVersion(string(data)); err == nil {
+			if again, err := readVersion(v.text()); err != nil || again != v {
+				t.Errorf("a version %q was read as %+v, and that as %+v, %v", data, v, again, err)
+			}
+		}
+		changes, err := readChanges(data)
+		if err != nil {
+			return
+		}
+		again, err := readChanges(appendChanges(nil, changes))
+		if err != nil || len(again) != len(changes) {
+			t.Fatalf("%d changes were read, and of these %d, %v", len(changes), len(again), err)
+		}
+		for i := range changes {
+			if changes[i].key != again[i].key || changes[i].drops != again[i].drops || !bytes.Equal(changes[i].record, again[i].record) {
+				t.Errorf("change %d was %+v and became %+v", i, changes[i], again[i])
+			}
+		}
+	})
+}
