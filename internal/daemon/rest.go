@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"os"
 	"runtime/debug"
 	"sync"
 	"sync/atomic"
@@ -11,6 +12,10 @@ import (
 const (
 	// startMemory is how much memory the start may take before the collector of memory runs, bytes.
 	startMemory = 64 << 20
+	// collectAt is how much garbage may pile up before it is collected, in percent of what is in use, where the environment
+	// names nothing else (GOGC). A server has little in use; collecting at Go's own 100 meets one page in fifteen, which then
+	// takes twice its time. It is collected more often where the process comes near collectLimit, bytes.
+	collectAt, collectLimit = 400, 512 << 20
 	// startOver is after how long the start is over.
 	startOver = time.Second
 	// restAfter is how long a server without a call is watched before it is at rest.
@@ -21,12 +26,15 @@ const (
 var started sync.Once
 
 // holdCollector keeps the collector of memory from running while a process starts to serve, where it would take time from the
-// first answers and find little. When release is called it runs as it was set before.
+// first answers and find little. When release is called it runs as the environment has it, or else by collectAt and collectLimit.
 func holdCollector() (release func()) {
 	release = func() {}
 	started.Do(func() {
 		percent, limit := debug.SetGCPercent(-1), debug.SetMemoryLimit(-1)
 		debug.SetMemoryLimit(min(limit, startMemory))
+		if os.Getenv("GOGC") == "" && os.Getenv("GOMEMLIMIT") == "" {
+			percent, limit = collectAt, collectLimit
+		}
 		release = sync.OnceFunc(func() {
 			debug.SetMemoryLimit(limit)
 			debug.SetGCPercent(percent)

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"runtime/debug"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
@@ -40,15 +41,32 @@ func TestResting(t *testing.T) {
 	})
 }
 
-// TestHoldCollector holds the collector in the first server of a process alone, and leaves its settings as they were.
+// TestHoldCollector holds the collector in the first server of a process alone, and then lets it run as the environment has it.
 func TestHoldCollector(t *testing.T) {
-	was := debug.SetGCPercent(100)
-	defer debug.SetGCPercent(was)
-	first, second := holdCollector(), holdCollector()
-	second()
-	first()
-	first()
-	if now := debug.SetGCPercent(100); now != 100 {
-		t.Errorf("the collector runs at %d %% afterwards, want 100", now)
+	percent, limit := debug.SetGCPercent(100), debug.SetMemoryLimit(1<<40)
+	defer func() { debug.SetGCPercent(percent); debug.SetMemoryLimit(limit) }()
+	for _, one := range []struct {
+		environment string
+		percent     int
+		limit       int64
+	}{{"150", 100, 1 << 40}, {"", collectAt, collectLimit}} {
+		t.Setenv("GOGC", one.environment)
+		t.Setenv("GOMEMLIMIT", "")
+		debug.SetGCPercent(100)
+		debug.SetMemoryLimit(1 << 40)
+		started = sync.Once{}
+		first, second := holdCollector(), holdCollector()
+		second()
+		if held := debug.SetGCPercent(-1); held != -1 {
+			t.Errorf("the collector runs at %d %% while the server starts", held)
+		}
+		first()
+		first()
+		if limit := debug.SetMemoryLimit(-1); limit != one.limit {
+			t.Errorf("GOGC=%q: a limit of %d afterwards, want %d", one.environment, limit, one.limit)
+		}
+		if now := debug.SetGCPercent(100); now != one.percent {
+			t.Errorf("GOGC=%q: the collector runs at %d %% afterwards, want %d", one.environment, now, one.percent)
+		}
 	}
 }
