@@ -73,7 +73,7 @@ func (b *batch) doomed() bool { return b.after != nil && b.after.failed != nil }
 
 // run runs use, of the goroutine that has the word, and tells what must be on the disk before it is answered; nil: nothing.
 func (b *batch) run(ctx context.Context, club string, use func(store.Tx) error) (until *batch, err error) {
-	if b.after != nil && b.after.isCommitted() {
+	if b.after != nil && b.after.isCommitted() && !b.doomed() { // a doomed batch must not forget what it fails with
 		b.shed()
 	}
 	b.uses++
