@@ -46,7 +46,7 @@ func (m *mirror) begin() (*batch, error) {
 	ctx, cancel := context.WithTimeout(m.store.ending, m.store.Timeout)
 	defer cancel()
 	for {
-		now, err := m.await(ctx, m.line.behind)
+		now, err := m.await(ctx, m.line.behind.Load())
 		if err != nil {
 			return nil, err
 		}

@@ -45,8 +45,11 @@ func (b *batch) settle() verdict {
 	changes, blobs := b.changes()
 	if len(changes) == 0 && b.duty == nil {
 		revision, err := b.m.revision(ctx)
-		b.m.line.behind = max(revision, b.m.line.behind)
-		return verdict{again: revision != b.under.revision, failed: err}
+		if err != nil {
+			return verdict{failed: err}
+		}
+		b.m.line.heard(revision)
+		return verdict{again: revision != b.under.revision}
 	}
 	next := version{token: rand.Text()}
 	writes := b.m.writes(changes)
@@ -137,7 +140,7 @@ func (b *batch) commit(ctx context.Context, next version, writes []clientv3.Op, 
 		if kvs := told.Responses[0].GetResponseRange().Kvs; len(kvs) > 0 {
 			at = kvs[0].ModRevision
 		}
-		m.line.behind = max(m.line.behind, at)
+		m.line.heard(at)
 		if at == b.under.revision {
 			return verdict{failed: store.ErrOffDuty}
 		}
@@ -156,7 +159,7 @@ func (b *batch) commit(ctx context.Context, next version, writes []clientv3.Op, 
 	if next.pending.token != "" {
 		s.pending, s.blob = changes, next.pending
 	}
-	m.line.behind = max(m.line.behind, at)
+	m.line.heard(at)
 	m.committed(b.under, s, changes)
 	return verdict{}
 }
@@ -172,12 +175,15 @@ func (m *mirror) became(ctx context.Context, after int64, token string) (at int6
 		return 0, err
 	}
 	if told.Succeeded {
-		m.line.behind = told.Header.Revision
+		m.line.heard(told.Header.Revision)
 		return 0, nil
 	}
-	kv := told.Responses[0].GetResponseRange().Kvs[0] // the first version after the revision is ours, or ours was not done
-	for first := kv; ; {
-		m.line.behind = max(m.line.behind, first.ModRevision)
+	kvs := told.Responses[0].GetResponseRange().Kvs // the first version after the revision is ours, or ours was not done
+	if len(kvs) == 0 {
+		return 0, errGone
+	}
+	for first := kvs[0]; ; {
+		m.line.heard(first.ModRevision)
 		if first.CreateRevision == first.ModRevision && after == 0 {
 			return mine(string(first.Value), token, first.ModRevision)
 		}
@@ -193,6 +199,9 @@ func (m *mirror) became(ctx context.Context, after int64, token string) (at int6
 		first = before.Kvs[0]
 	}
 }
+
+// errGone is about a club whose version somebody took away, which no server does.
+var errGone = errors.New("the club's keys were deleted by something else")
 
 // mine tells at which revision a commit was done, by the version that came of it.
 func mine(text, token string, at int64) (int64, error) {
@@ -226,11 +235,15 @@ func (m *mirror) carryOut(ctx context.Context, s *state) error {
 		}
 		if told.Succeeded {
 			if last {
-				m.line.behind = max(m.line.behind, told.Header.Revision)
+				m.line.heard(told.Header.Revision)
 			}
 			continue
 		}
-		m.line.behind = max(m.line.behind, told.Responses[0].GetResponseRange().Kvs[0].ModRevision)
+		kvs := told.Responses[0].GetResponseRange().Kvs
+		if len(kvs) == 0 {
+			return errGone
+		}
+		m.line.heard(kvs[0].ModRevision)
 		return nil
 	}
 	return nil

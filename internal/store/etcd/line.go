@@ -14,8 +14,8 @@ type line struct {
 	mu      sync.Mutex
 	waiting []*request
 	running bool
-	// behind is the newest revision that serve heard of; it alone uses it.
-	behind int64
+	// behind is the newest revision that was heard of.
+	behind atomic.Int64
 }
 
 // request is one caller in the line.
@@ -95,6 +95,12 @@ func (m *mirror) enter(r *request) {
 	if !m.line.running {
 		m.line.running = true
 		go m.serve()
+	}
+}
+
+// heard tells the line of a revision.
+func (l *line) heard(revision int64) {
+	for was := l.behind.Load(); was < revision && !l.behind.CompareAndSwap(was, revision); was = l.behind.Load() {
 	}
 }
 

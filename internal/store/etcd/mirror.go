@@ -77,12 +77,14 @@ func (m *mirror) copied(s *state) *keys {
 	return s.keys.Copy()
 }
 
-// stalled is after how long a watch that lags behind what etcd says is begun anew.
+// stalled is after how long a watch that lags behind what etcd says is begun anew, and then after twice as long each time: a new one
+// takes time itself.
 const stalled = 400 * time.Millisecond
 
 // await waits until the mirror is at a revision or later.
 func (m *mirror) await(ctx context.Context, revision int64) (*state, error) {
-	lags := time.NewTimer(stalled)
+	patience := stalled
+	lags := time.NewTimer(patience)
 	defer lags.Stop()
 	for {
 		s, moved := m.newest()
@@ -98,7 +100,8 @@ func (m *mirror) await(ctx context.Context, revision int64) (*state, error) {
 			if again != nil {
 				again()
 			}
-			lags.Reset(stalled)
+			patience *= 2
+			lags.Reset(patience)
 		case <-ctx.Done():
 			return nil, unreachable(ctx.Err())
 		}

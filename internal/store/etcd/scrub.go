@@ -3,11 +3,13 @@ package etcd
 import (
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
 	"time"
 
+	"go.etcd.io/etcd/api/v3/v3rpc/rpctypes"
 	clientv3 "go.etcd.io/etcd/client/v3"
 )
 
@@ -36,7 +38,7 @@ func (s *Store) Scrub(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if _, err := s.client.Compact(ctx, now.Header.Revision, clientv3.WithCompactPhysical()); err != nil && !refused(err) {
+	if _, err := s.client.Compact(ctx, now.Header.Revision, clientv3.WithCompactPhysical()); err != nil && !errors.Is(err, rpctypes.ErrCompacted) {
 		return fmt.Errorf("store: %s was not compacted: %w", s.Where(), err)
 	}
 	return s.defragment(ctx)

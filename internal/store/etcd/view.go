@@ -74,12 +74,12 @@ func (m *mirror) look() {
 
 // confirmed asks etcd for the newest revision of the club and waits until the mirror is there.
 func (m *mirror) confirmed() (*state, error) {
-	ctx, cancel := context.WithTimeout(m.store.ending, m.store.Timeout)
-	defer cancel()
-	revision, err := m.revision(ctx)
+	revision, err := m.revision(m.store.ending)
 	if err != nil {
 		return nil, err
 	}
+	ctx, cancel := context.WithTimeout(m.store.ending, m.store.Timeout)
+	defer cancel()
 	return m.await(ctx, revision)
 }
 
