@@ -105,7 +105,7 @@ func (d *doctor) etcd(ctx context.Context) []vitals.Finding {
 	defer func() { _ = opened.Close() }()
 	clubs, err := opened.Clubs(ctx)
 	if err != nil {
-		return failing("store", err.Error(), "Calls fail.", "see with etcdctl endpoint health whether etcd is well")
+		return failing("store", err.Error(), "Calls fail.", etcdWell)
 	}
 	return well("store", "%s: %s", where(d.settings), counted(len(clubs), "club"))
 }

@@ -153,10 +153,10 @@ func (d *doctor) traces(ctx context.Context) []vitals.Finding {
 	defer cancel()
 	conn, err := (&net.Dialer{}).DialContext(ctx, "tcp", host)
 	if err != nil {
-		return warning("traces", fmt.Sprintf("nobody listens at %s: %v", endpoint, err), "Calls are answered, and their spans are lost.", "start the receiver, or take OTEL_EXPORTER_OTLP_ENDPOINT out")
+		return warning("traces", fmt.Sprintf("nobody listens at %s: %v", host, err), "Calls are answered, and their spans are lost.", "start the receiver, or take OTEL_EXPORTER_OTLP_ENDPOINT out")
 	}
 	_ = conn.Close()
-	return well("traces", "%s listens", endpoint)
+	return well("traces", "%s listens", host)
 }
 
 // tiles: the settings have looked at the form of the address. Whose they are is not asked over the network.

@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -15,6 +16,37 @@ func TestReleaseProgram(t *testing.T) {
 	after := programKB(t)
 	if after > before/2 {
 		t.Errorf("%d kB of the program were held, and %d kB are after their release", before, after)
+	}
+}
+
+// TestAsInFile: what was written to since the program was read is never released, be it in memory or in the swap space (proc(5), smaps).
+func TestAsInFile(t *testing.T) {
+	const smaps = `00400000-00410000 r-xp 00000000 08:01 11 /usr/bin/gritwardd
+Rss:                  64 kB
+Anonymous:             0 kB
+Swap:                  0 kB
+00410000-00420000 r-xp 00010000 08:01 11 /usr/bin/gritwardd
+Anonymous:             4 kB
+Swap:                  0 kB
+00420000-00430000 r--p 00020000 08:01 11 /usr/bin/gritwardd
+Anonymous:             0 kB
+Swap:                 12 kB
+00430000-00440000 r--p 00030000 08:01 11 /usr/bin/gritwardd
+Anonymous:             0 kB
+Swap:                  0 kB
+SwapPss:               0 kB
+00440000-00450000 rw-p 00040000 08:01 11 /usr/bin/gritwardd
+Anonymous:             0 kB
+Swap:                  0 kB
+7f0000000000-7f0000010000 r-xp 00000000 08:01 12 /usr/lib/other
+Anonymous:             0 kB
+Swap:                  0 kB
+7f0000010000-7f0000020000 r--p 00000000 00:00 0
+Anonymous:             0 kB
+Swap:                  0 kB
+`
+	if got, want := asInFile(strings.NewReader(smaps), "/usr/bin/gritwardd"), []span{{0x400000, 0x410000}, {0x430000, 0x440000}}; !slices.Equal(got, want) {
+		t.Errorf("%x, want %x", got, want)
 	}
 }
 

@@ -68,6 +68,10 @@ func (s *sockets) listen(key, address, what string) (net.Listener, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if address == "" {
+		if file := s.given[key]; file != nil { // else who calls there would wait for ever
+			_ = file.Close()
+			delete(s.given, key)
+		}
 		return nil, nil
 	}
 	var listener net.Listener

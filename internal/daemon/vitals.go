@@ -27,6 +27,9 @@ const (
 	day      = 24 * time.Hour
 )
 
+// etcdWell is what to do where etcd does not answer.
+const etcdWell = "see with etcdctl endpoint health whether etcd is well"
+
 // running is what a running server is asked about how it is.
 type running struct {
 	settings settings.Server
@@ -108,7 +111,11 @@ func (r *running) store(ctx context.Context) vitals.Finding {
 	}
 	seen, err := r.look(ctx)
 	if err != nil {
-		return vitals.Finding{Check: "store", State: vitals.Failing, Found: "records cannot be read: " + err.Error(), Means: "Calls that need them fail.", Next: "run gritwardd verify on a copy of the store"}
+		next := "run gritwardd verify on a copy of the store"
+		if r.settings.Etcd.Used() {
+			next = etcdWell
+		}
+		return vitals.Finding{Check: "store", State: vitals.Failing, Found: "records cannot be read: " + err.Error(), Means: "Calls that need them fail.", Next: next}
 	}
 	if seen.Clubs == 0 {
 		return vitals.Finding{Check: "store", State: vitals.Warning, Found: "no club is founded in " + where(r.settings), Means: "Nobody can sign in.",

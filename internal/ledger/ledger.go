@@ -69,8 +69,6 @@ func told(err error) error {
 		return &fault.Error{Reason: pb.Reason_UNAVAILABLE, Message: "what keeps the server's store does not answer; nothing of this call was done, try again in a moment", Cause: err}
 	case errors.Is(err, store.ErrUncertain):
 		return &fault.Error{Reason: pb.Reason_UNAVAILABLE, Message: "what keeps the server's store did not answer in time, and whether this call was done is not known; look before you do it again", Cause: err}
-	case errors.Is(err, store.ErrUnreachable):
-		return &fault.Error{Reason: pb.Reason_UNAVAILABLE, Message: "the server cannot reach its store; nothing of this call was done, try again in a moment", Cause: err}
 	case errors.Is(err, store.ErrClosed):
 		return &fault.Error{Reason: pb.Reason_UNAVAILABLE, Message: "the server is stopping; nothing of this call was done, try again in a minute", Cause: err}
 	}

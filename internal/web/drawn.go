@@ -3,6 +3,7 @@ package web
 import (
 	"crypto/sha256"
 	"encoding/binary"
+	"fmt"
 	"sync"
 
 	"google.golang.org/protobuf/proto"
@@ -78,6 +79,8 @@ func drawnFrom(from []any) (digest [sha256.Size]byte, err error) {
 			if all, err = (proto.MarshalOptions{Deterministic: true}).MarshalAppend(all, one); err != nil {
 				return digest, err
 			}
+		default:
+			return digest, fmt.Errorf("nothing can be kept by a %T", one)
 		}
 		binary.BigEndian.PutUint64(all[begins:], uint64(len(all)-begins-8))
 	}

@@ -39,6 +39,9 @@ func TestDrawnOnce(t *testing.T) {
 			t.Errorf("%v is drawn twice", from)
 		}
 	}
+	if _, err := drawn(&d, func() (string, error) { return "", nil }, inBytes, "a number", 1); err == nil {
+		t.Error("what is drawn from a number is kept without it")
+	}
 	failed := errors.New("no ink")
 	for range 2 {
 		if _, err := drawn(&d, func() (string, error) { return "half", failed }, inBytes, "fails"); !errors.Is(err, failed) {
