@@ -35,14 +35,14 @@ func TestOneOnDuty(t *testing.T) {
 		}()
 		ended = append(ended, func() { stop(); <-done })
 	}
-	first := <-order
-	ended[first]()
-	second := <-order
-	if second == first {
-		t.Errorf("%d is on duty again, and ended", first)
-	}
-	for _, end := range ended {
-		end()
+	seen := map[int]bool{}
+	for range ended {
+		i := <-order
+		if seen[i] {
+			t.Fatalf("%d is on duty again, and ended", i)
+		}
+		seen[i] = true
+		ended[i]()
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"go.etcd.io/etcd/api/v3/v3rpc/rpctypes"
@@ -102,9 +103,9 @@ func (s *Store) tidy(ctx context.Context, club string) error {
 			}
 			continue
 		}
-		left := m.unused(now)
-		if len(left) == 0 {
-			return nil
+		left, err := m.unused(ctx, now)
+		if err != nil || len(left) == 0 {
+			return err
 		}
 		left = left[:min(len(left), s.TxnOps-otherOps)]
 		ops := []clientv3.Op{clientv3.OpPut(m.names.version, version{token: rand.Text()}.text())}
@@ -118,18 +119,24 @@ func (s *Store) tidy(ctx context.Context, club string) error {
 		}
 		m.mu.Lock()
 		for _, token := range left {
-			m.forget(token) // if it was not deleted it is found again when the club is read
+			m.forget(token) // if it was not deleted it is found again
 		}
 		m.mu.Unlock()
 	}
 }
 
-// unused are the blobs that nothing points to at a state. The watch may lag behind what this server committed, so the parts that
-// the mirror keeps may be in use already.
-func (m *mirror) unused(now *state) []string {
-	m.mu.Lock()
-	left := maps.Clone(m.parts)
-	m.mu.Unlock()
+// unused are the blobs that nothing points to at a state. Etcd is asked for them, since the watch may lag behind.
+func (m *mirror) unused(ctx context.Context, now *state) ([]string, error) {
+	found, err := m.store.get(ctx, m.names.parts, clientv3.WithPrefix(), clientv3.WithKeysOnly())
+	if err != nil {
+		return nil, err
+	}
+	left := map[string]struct{}{}
+	for _, kv := range found.Kvs {
+		if token, ok := partOf(strings.TrimPrefix(string(kv.Key), m.names.parts)); ok {
+			left[token] = struct{}{}
+		}
+	}
 	delete(left, now.blob.token)
 	if len(left) > 0 {
 		now.keys.Scan(func(_ string, e entry) bool {
@@ -137,5 +144,5 @@ func (m *mirror) unused(now *state) []string {
 			return true
 		})
 	}
-	return slices.Collect(maps.Keys(left))
+	return slices.Collect(maps.Keys(left)), nil
 }

@@ -22,6 +22,8 @@ func TestSilent(t *testing.T) {
 	must(t, s.Update(t.Context(), "moor", func(tx store.Tx) error { return tx.Put("a", nil) }))
 	reads := func(tx store.Tx) error { _, err := tx.Get("a"); return err }
 	cluster.Freeze(0)
+	for s.View(t.Context(), "moor", reads) == nil { // until it is
+	}
 	for what, do := range map[string]func(context.Context) error{
 		"View":                   func(ctx context.Context) error { return s.View(ctx, "moor", reads) },
 		"View of another club":   func(ctx context.Context) error { return s.View(ctx, "fell", reads) },

@@ -128,6 +128,7 @@ func checkNestedScans(t *testing.T, open Open) {
 	put(t, s, clubA, entry{"a", "va"}, entry{"b", "vb"}, entry{"c", "vc"})
 	var pairs []string
 	must(t, update(s, func(tx store.Tx) error {
+		pairs = nil
 		return tx.Scan("", "", func(outer string, value []byte) (bool, error) {
 			err := tx.ScanDown("", "", func(inner string, _ []byte) (bool, error) {
 				wants(t, tx, inner, []byte("v"+inner))
