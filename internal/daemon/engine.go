@@ -63,7 +63,7 @@ func openEtcd(ctx context.Context, e settings.Etcd, observer store.Observer, mov
 		return nil, err
 	}
 	return etcd.Open(ctx, etcd.Options{Endpoints: e.Addresses(), TLS: way, Prefix: e.Prefix, Timeout: e.Timeout, TxnOps: e.TxnOps,
-		TxnBytes: e.RequestKiB << 10, MirrorBytes: int64(e.MirrorMiB) << 20, Now: time.Now, Observer: observer, Moving: moving})
+		TxnBytes: e.RequestKiB << 10, MirrorBytes: e.Keeps(), Now: time.Now, Observer: observer, Moving: moving})
 }
 
 // etcdTLS is the way to etcd; nil: in the open. Certificates are read once: change them before they end, and start again.

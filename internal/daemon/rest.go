@@ -27,13 +27,15 @@ var started sync.Once
 
 // holdCollector keeps the collector of memory from running while a process starts to serve, where it would take time from the
 // first answers and find little. When release is called it runs as the environment has it, or else by collectAt and collectLimit.
-func holdCollector() (release func()) {
+// Of a server that keeps so many bytes of clubs in memory the limit is that much higher, twice, since what is kept is never garbage:
+// below it the collector would run all the time.
+func holdCollector(keeps int64) (release func()) {
 	release = func() {}
 	started.Do(func() {
 		percent, limit := debug.SetGCPercent(-1), debug.SetMemoryLimit(-1)
 		debug.SetMemoryLimit(min(limit, startMemory))
 		if os.Getenv("GOGC") == "" && os.Getenv("GOMEMLIMIT") == "" {
-			percent, limit = collectAt, collectLimit
+			percent, limit = collectAt, collectLimit+2*keeps
 		}
 		release = sync.OnceFunc(func() {
 			debug.SetMemoryLimit(limit)

@@ -49,13 +49,14 @@ func TestHoldCollector(t *testing.T) {
 		environment string
 		percent     int
 		limit       int64
-	}{{"150", 100, 1 << 40}, {"", collectAt, collectLimit}} {
+		keeps       int64
+	}{{"150", 100, 1 << 40, 1 << 30}, {"", collectAt, collectLimit, 0}, {"", collectAt, collectLimit + 2<<30, 1 << 30}} {
 		t.Setenv("GOGC", one.environment)
 		t.Setenv("GOMEMLIMIT", "")
 		debug.SetGCPercent(100)
 		debug.SetMemoryLimit(1 << 40)
 		started = sync.Once{}
-		first, second := holdCollector(), holdCollector()
+		first, second := holdCollector(one.keeps), holdCollector(one.keeps)
 		second()
 		if held := debug.SetGCPercent(-1); held != -1 {
 			t.Errorf("the collector runs at %d %% while the server starts", held)

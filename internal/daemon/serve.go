@@ -85,7 +85,7 @@ type service struct {
 
 // serve opens the store, listens, and answers calls until the context ends, or errRestart ends it for the next server.
 func (v *service) serve(ctx context.Context) error {
-	v.started = holdCollector()
+	v.started = holdCollector(v.settings.Etcd.Keeps())
 	defer v.started()
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)

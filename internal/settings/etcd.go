@@ -32,6 +32,14 @@ type Etcd struct {
 // Used tells whether etcd keeps the store.
 func (e Etcd) Used() bool { return e.Endpoints != "" }
 
+// Keeps is how much of the clubs a server keeps in memory, bytes; 0 where the store is a file.
+func (e Etcd) Keeps() int64 {
+	if !e.Used() {
+		return 0
+	}
+	return int64(e.MirrorMiB) << 20
+}
+
 // Addresses are the endpoints, one by one.
 func (e Etcd) Addresses() []string { return parted(e.Endpoints) }
 
