@@ -5,7 +5,6 @@ package web_test
 import (
 	"fmt"
 	"net/http"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -121,15 +120,7 @@ func TestBrowserSessionEnds(t *testing.T) {
 	b.open(w.start())
 	b.offline(true)
 	b.taps(w, demo.Member).waits("1 mark on this phone not sent")
-	clubs := pb.NewClubServiceClient(w.conn)
-	devices, err := clubs.ListDevices(w.as(demo.Leader), &pb.ListDevicesRequest{Parent: w.member(demo.Leader)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	latest := slices.MaxFunc(devices.Devices, func(a, b *pb.Device) int { return a.CreatedAt.AsTime().Compare(b.CreatedAt.AsTime()) })
-	if _, err := clubs.RevokeDevice(w.as(demo.Leader), &pb.RevokeDeviceRequest{Name: latest.Name}); err != nil {
-		t.Fatal(err)
-	}
+	w.shutOut(demo.Leader)
 	b.offline(false)
 	b.waits("You are signed out").says("1 mark on this phone not sent", "until "+demo.Leader+" is signed in")
 	if b.open("/"); eval[bool](b, kept) {
