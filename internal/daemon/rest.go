@@ -14,8 +14,8 @@ const (
 	startMemory = 64 << 20
 	// collectAt is how much garbage may pile up before it is collected, in percent of what is in use, where the environment
 	// names nothing else (GOGC). A server has little in use; collecting at Go's own 100 meets one page in fifteen, which then
-	// takes twice its time. It is collected more often where the process comes near collectLimit, bytes.
-	collectAt, collectLimit = 400, 512 << 20
+	// takes twice its time, and at 800 less than one in a hundred. It is collected more often where the process comes near collectLimit, bytes.
+	collectAt, collectLimit = 800, 512 << 20
 	// startOver is after how long the start is over.
 	startOver = time.Second
 	// restAfter is how long a server without a call is watched before it is at rest.

@@ -31,6 +31,18 @@ func traced(next http.Handler) http.Handler {
 	})
 }
 
+// zipLevel is how hard pages are compressed: half the work of gzip's own level for a twentieth more bytes.
+const zipLevel = 3
+
+// zip compresses what a handler answers, for who can take it.
+func zip(next http.Handler) http.Handler {
+	wrap, err := gzhttp.NewWrapper(gzhttp.CompressionLevel(zipLevel))
+	if err != nil {
+		panic(err) // of the options, which stand here
+	}
+	return wrap(next)
+}
+
 // guarded puts before all pages what holds for each: headers, whose pages these are, forgery, and compression.
 func (s *site) guarded(next http.Handler) http.Handler {
 	forgery := http.NewCrossOriginProtection()
@@ -38,7 +50,7 @@ func (s *site) guarded(next http.Handler) http.Handler {
 		s.plain(w, r, http.StatusForbidden, "This form was sent from another site",
 			"Nothing was done. Open the page here, and fill the form in there.")
 	}))
-	zipped := gzhttp.GzipHandler(forgery.Handler(next))
+	zipped := zip(forgery.Handler(next))
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policyOfContent)

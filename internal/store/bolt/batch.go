@@ -163,7 +163,14 @@ func (b *batch) commit() error {
 		}
 	}), err)
 	if err == nil {
-		err = b.store.safelyTry(under.Commit)
+		ended := make(chan error, 1)
+		go func() { ended <- b.store.safelyTry(under.Commit) }()
+		select {
+		case err = <-ended:
+		case <-b.store.health.whole.Done(): // bbolt may keep the lock that it waits for, of a reader that came upon the damage
+			b.store.health.stuck.Store(true)
+			return b.store.sound()
+		}
 	}
 	if err != nil && b.store.safely(func() { _ = under.Rollback() }) != nil {
 		b.store.health.stuck.Store(true)
