@@ -202,7 +202,7 @@ func TestLikeThePlainClub(t *testing.T) {
 		s.auditHolds(r)
 		published += s.published
 	})
-	if published == 0 {
+	if published == 0 && !testing.Short() { // two stories, as a short run draws, may well come to none
 		t.Error("nothing was ever published")
 	}
 }

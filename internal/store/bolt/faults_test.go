@@ -162,7 +162,7 @@ func TestPowerLost(t *testing.T) {
 }
 
 // TestDiskFails has the disk fail at each of the two waits of a commit, and in the middle of a write. All who share the commit are
-// told, and nobody else; nothing of it is there by half; and the store works on when the disk does.
+// told, and who waits to be committed upon it, and nobody else; nothing of it is there by half; and the store works on when the disk does.
 func TestDiskFails(t *testing.T) {
 	pipe, other, err := os.Pipe()
 	if err != nil {
@@ -222,8 +222,11 @@ func TestDiskFails(t *testing.T) {
 			if data, err := os.ReadFile(path); errors.Join(err, os.WriteFile(image, data, 0o600)) != nil {
 				t.Fatal(err)
 			}
-			if got := held(t, "after the fault", image); got != 20 && (got != 40 || row.pages) {
-				t.Errorf("after the fault: %d pairs", got)
+			// Once its first page is written a commit may be there though it failed. Who came too late for it was to be
+			// committed upon it, and is not there.
+			after := held(t, "after the fault", image)
+			if after != 20 && (row.pages || after < 20 || after > 40) {
+				t.Errorf("after the fault: %d pairs", after)
 			}
 			if err := pairs(t, s, 40, 60); err != nil {
 				t.Error("when the disk works again:", err)
@@ -231,8 +234,8 @@ func TestDiskFails(t *testing.T) {
 			if err := s.Close(); err != nil {
 				t.Error(err)
 			}
-			if got := held(t, "in the end", path); got != 40 && (got != 60 || row.pages) {
-				t.Errorf("in the end: %d pairs", got)
+			if got := held(t, "in the end", path); got != after+20 {
+				t.Errorf("in the end: %d pairs, and after the fault %d", got, after)
 			}
 		})
 	}
