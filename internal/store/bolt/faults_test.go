@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math/bits"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -156,9 +157,20 @@ func TestPowerLost(t *testing.T) {
 	}
 	image("all pages", []int{before}, pages...)
 	for cut := range 100 {
+		if n := bitsApart(base[int(first.at)+min(cut, 80):int(first.at)+80], first.data[min(cut, 80):80]); n == 1 || n == 2 {
+			continue // what is missing is a bit or two: that is taken for damage, as TestOneBadFirstPage has it; disks write 512 bytes at once
+		}
 		image(fmt.Sprint("the first page cut off at ", cut), []int{before, before + more}, append(slices.Clone(pages), oneWrite{first.at, first.data[:cut]})...)
 	}
 	image("all", []int{before + more}, writes...)
+}
+
+// bitsApart is by how many bits two pieces of one length differ.
+func bitsApart(a, b []byte) (n int) {
+	for i := range a {
+		n += bits.OnesCount8(a[i] ^ b[i])
+	}
+	return n
 }
 
 // TestDiskFails has the disk fail at each of the two waits of a commit, and in the middle of a write. All who share the commit are
