@@ -3,11 +3,9 @@
 package web_test
 
 import (
-	"context"
 	"strings"
 	"testing"
 
-	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
 	"gritward/internal/demo"
@@ -21,7 +19,7 @@ func TestBrowserSecretary(t *testing.T) {
 		screen
 		script bool
 	}{{phone, true}, {desk, false}} {
-		b := w.tabOf(t, "secretary", size.screen, size.script).still().signIn(demo.Secretary)
+		b := w.tabOf(t, "secretary", size.screen, size.script).signIn(demo.Secretary)
 		club := "/" + w.club()
 		b.open(club + "/policies").says("The policy in force").checked("policy")
 		b.follow("Edit it").says("Edit the policy").checked("editor")
@@ -58,17 +56,6 @@ func TestBrowserSecretary(t *testing.T) {
 		b.open(club + "/incidents").checked("incidents")
 		b.open("/" + w.ride() + "/incidents").says("Write down what happened").checked("incident asked")
 	}
-}
-
-// still has the tab prefer pages that do not move, so that what is pressed far down a long page stands where it was found.
-func (b *tab) still() *tab {
-	b.t.Helper()
-	b.does(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
-		_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-			Features: []*emulation.MediaFeature{{Name: "prefers-reduced-motion", Value: "reduce"}}})
-		return err
-	}))
-	return b
 }
 
 // edits puts one text for another in the editor, as if it were typed.

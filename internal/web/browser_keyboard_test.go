@@ -26,7 +26,7 @@ func TestBrowserKeyboardMember(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := w.tabOf(t, "somebody new", desk, true).still()
+	b := w.tabOf(t, "somebody new", desk, true)
 	b.open("/join/"+made.Code).keys("device", "desk at home").enter("Sign in on this device").says("You are signed in")
 
 	b.enter("Declare a bike").waits("held: not said yet")
@@ -56,7 +56,7 @@ func TestBrowserKeyboardLeader(t *testing.T) {
 	if err := os.WriteFile(route, demo.Route, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	b := w.tabOf(t, "the leader", desk, true).still().signIn(demo.Leader)
+	b := w.tabOf(t, "the leader", desk, true).signIn(demo.Leader)
 	b.enter("Rides").enter("New ride").chooses("Route", route).keys("ride.title", "Third Sunday")
 	b.keys("ride.start_local", "12202026\t1030AM").keys("ride.meeting_point", "The weighbridge")
 	for _, field := range []string{"ride.groups[0].title", "ride.groups[0].pace_kmh", "ride.groups[2].title", "ride.groups[2].pace_kmh"} {
@@ -99,7 +99,7 @@ func TestBrowserKeyboardLeader(t *testing.T) {
 func TestBrowserKeyboardSecretary(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	b := w.tabOf(t, "the secretary", desk, true).still().signIn(demo.Secretary)
+	b := w.tabOf(t, "the secretary", desk, true).signIn(demo.Secretary)
 	b.enter("Policy").enter("Edit it").waits("Nothing is wrong with it").reach("policy").key(kb.Home, chromedp.ModifierCtrl)
 	before, _, _ := strings.Cut(winter(t), "otherwise: back")
 	b.key(strings.Repeat(kb.ArrowDown, strings.Count(before, "\n"))).key(kb.End).key(strings.Repeat(kb.Backspace, len("back"))).key("hodl")

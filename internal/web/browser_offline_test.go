@@ -121,7 +121,7 @@ func TestBrowserDrop(t *testing.T) {
 	if err := os.Truncate(large, 50<<20); err != nil {
 		t.Fatal(err)
 	}
-	b := w.tabOf(t, "the leader", desk, true).still().signIn(demo.Leader)
+	b := w.tabOf(t, "the leader", desk, true).signIn(demo.Leader)
 	b.open("/"+w.club()+"/rides/new").types("ride.title", "Dropped").types("ride.meeting_point", "The weighbridge")
 	at := func(when string) {
 		eval[bool](b, fmt.Sprintf(`(document.querySelector("[name='ride.start_local']").value = %q, true)`, when))

@@ -32,7 +32,7 @@ func withoutScript(t *testing.T, story func(t *testing.T, w *world, size screen)
 func TestBrowserPlainMember(t *testing.T) {
 	withoutScript(t, func(t *testing.T, w *world, size screen) {
 		const ludo = "Ludo Bascroft"
-		b := w.tabOf(t, "member", size, false).still().signIn(ludo)
+		b := w.tabOf(t, "member", size, false).signIn(ludo)
 		b.follow("Rides").follow("Four Becks").follow("Sign up").picks("signup.bike", w.member(ludo)+"/bikes/bike-1").press("Sign up").says("You are signed up")
 		b.follow("Change bike or wish").unfold("With somebody, or ready to help").types("signup.party", "orchard").press("Keep the change").says("Together with orchard")
 		b.open("/" + w.ride()).follow("Withdraw").unfold("Withdraw from the ride").press("Withdraw").says("You have withdrawn")
@@ -53,7 +53,7 @@ func TestBrowserPlainLeader(t *testing.T) {
 		form.Set("signup.bike", w.member("Ludo Bascroft")+"/bikes/bike-1")
 		late.send(join, form).is(http.StatusOK).says("You are signed up")
 
-		b := w.tabOf(t, "leader", size, false).still().signIn(demo.Leader)
+		b := w.tabOf(t, "leader", size, false).signIn(demo.Leader)
 		b.follow("Rides").follow("Four Becks").follow("Place").press("Publish issue 2").says("The roster is published")
 		eval[bool](b, "history.back(), true")
 		if b.waits("Who rides where"); strings.Contains(b.text(), "Publish issue 2") { // the page as the browser kept it

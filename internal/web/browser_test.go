@@ -121,6 +121,7 @@ func (b *tab) begun(ctx context.Context) *tab {
 		viewport = append(viewport, chromedp.EmulateMobile, chromedp.EmulateTouch)
 	}
 	b.does(chromedp.EmulateViewport(b.size.width, b.size.height, viewport...))
+	b.prefers(still)
 	b.t.Cleanup(func() {
 		b.mu.Lock()
 		defer b.mu.Unlock()
@@ -395,10 +396,22 @@ func (b *tab) picture(state string) {
 // dark has the tab prefer dark pages.
 func (b *tab) dark() *tab {
 	b.t.Helper()
+	b.prefers(still, mediaOf("prefers-color-scheme", "dark"))
+	return b
+}
+
+// still has pages not move, so that what is pressed far down a long page stands where it was found. Every tab prefers that.
+var still = mediaOf("prefers-reduced-motion", "reduce")
+
+func mediaOf(name, value string) *emulation.MediaFeature {
+	return &emulation.MediaFeature{Name: name, Value: value}
+}
+
+// prefers says how somebody likes pages, and takes back what was said before.
+func (b *tab) prefers(features ...*emulation.MediaFeature) {
+	b.t.Helper()
 	b.does(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
-		_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}})
+		_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: features})
 		return err
 	}))
-	return b
 }
