@@ -7,15 +7,16 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
+
+	"gritward/internal/lull"
 )
 
 const (
 	// startMemory is how much memory the start may take before the collector of memory runs, bytes.
 	startMemory = 64 << 20
-	// collectAt is how much garbage may pile up before it is collected, in percent of what is in use, where the environment
-	// names nothing else (GOGC). A server has little in use; collecting at Go's own 100 meets one page in fifteen, which then
-	// takes twice its time, and at 800 less than one in a hundred. It is collected more often where the process comes near collectLimit, bytes.
-	collectAt, collectLimit = 800, 512 << 20
+	// collectLimit is how near the process comes, bytes, before garbage is collected more often than at lull.CollectAt, where the
+	// environment names nothing else (GOGC, GOMEMLIMIT).
+	collectLimit = 512 << 20
 	// startOver is after how long the start is over.
 	startOver = time.Second
 	// restAfter is how long a server without a call is watched before it is at rest.
@@ -26,7 +27,7 @@ const (
 var started sync.Once
 
 // holdCollector keeps the collector of memory from running while a process starts to serve, where it would take time from the
-// first answers and find little. When release is called it runs as the environment has it, or else by collectAt and collectLimit.
+// first answers and find little. When release is called it runs as the environment has it, or else by lull.CollectAt and collectLimit.
 // Of a server that keeps so many bytes of clubs in memory the limit is that much higher, twice, since what is kept is never garbage:
 // below it the collector would run all the time.
 func holdCollector(keeps int64) (release func()) {
@@ -35,7 +36,7 @@ func holdCollector(keeps int64) (release func()) {
 		percent, limit := debug.SetGCPercent(-1), debug.SetMemoryLimit(-1)
 		debug.SetMemoryLimit(min(limit, startMemory))
 		if os.Getenv("GOGC") == "" && os.Getenv("GOMEMLIMIT") == "" {
-			percent, limit = collectAt, collectLimit+2*keeps
+			percent, limit = lull.CollectAt, collectLimit+2*keeps
 		}
 		release = sync.OnceFunc(func() {
 			debug.SetMemoryLimit(limit)

@@ -8,6 +8,8 @@ import (
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"gritward/internal/lull"
 )
 
 // TestResting counts how often memory is given back: once when the start is over, then only after calls came and ended.
@@ -50,7 +52,7 @@ func TestHoldCollector(t *testing.T) {
 		percent     int
 		limit       int64
 		keeps       int64
-	}{{"150", 100, 1 << 40, 1 << 30}, {"", collectAt, collectLimit, 0}, {"", collectAt, collectLimit + 2<<30, 1 << 30}} {
+	}{{"150", 100, 1 << 40, 1 << 30}, {"", lull.CollectAt, collectLimit, 0}, {"", lull.CollectAt, collectLimit + 2<<30, 1 << 30}} {
 		t.Setenv("GOGC", one.environment)
 		t.Setenv("GOMEMLIMIT", "")
 		debug.SetGCPercent(100)

@@ -10,7 +10,6 @@ import (
 	"strconv"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -18,6 +17,7 @@ import (
 
 	"gritward/internal/forecast/endpoint"
 	"gritward/internal/ledger"
+	"gritward/internal/lull"
 	"gritward/internal/post"
 	"gritward/internal/release"
 	"gritward/internal/server"
@@ -75,6 +75,7 @@ type service struct {
 	ledger                    *ledger.Ledger
 	clubs                     int
 	counters                  *server.Counters
+	pauses                    *lull.Collector
 	config                    server.Config
 	way                       *transport.Server
 	calls, browsers, operator net.Listener
@@ -92,6 +93,7 @@ func (v *service) serve(ctx context.Context) error {
 	if v.settings.OperatorListen != "" {
 		v.counters = server.NewCounters()
 	}
+	v.pauses = lull.New()
 	var err error
 	if v.store, err = openStore(ctx, v.settings, v.errOut, v.counters.Observer()); err != nil {
 		return err
@@ -124,7 +126,7 @@ func (v *service) prepare(ctx context.Context) error {
 		return err
 	}
 	v.clubs = len(clubs)
-	v.config = server.Config{Ledger: v.ledger, Counters: v.counters, Damaged: v.store.Whole(), Log: v.log, Limits: limits(v.settings), Calls: new(atomic.Int64), Ending: ctx,
+	v.config = server.Config{Ledger: v.ledger, Counters: v.counters, Damaged: v.store.Whole(), Log: v.log, Limits: limits(v.settings), Called: v.pauses.Called, Ending: ctx,
 		Erasures: server.NewErasures(v.settings.Data+".erased", v.ledger, v.log), RollWatch: server.NewRollWatch()}
 	if done, err := v.ledger.Index(ctx); err != nil {
 		return err
@@ -203,7 +205,7 @@ func (v *service) run(ctx context.Context, stop context.CancelCauseFunc) error {
 	if v.way.Warm != nil {
 		go v.way.Warm()
 	}
-	go resting(ctx, v.config.Calls, v.started, giveBack)
+	go resting(ctx, &v.pauses.Calls, v.started, giveBack)
 	var alive sync.WaitGroup
 	alive.Go(func() { systemd.watchdog(ctx, v.ledger) })
 	v.pages.serve(v.answering)

@@ -6,7 +6,6 @@ import (
 	"log/slog"
 	"slices"
 	"strings"
-	"sync/atomic"
 	"time"
 
 	"google.golang.org/grpc"
@@ -81,17 +80,17 @@ type gate struct {
 	devices, addresses, failed *measures
 	counters                   *Counters
 	log                        *slog.Logger
-	calls                      *atomic.Int64
+	called                     func()
 }
 
 func newGate(config Config) *gate {
 	l, now := config.Limits, config.Ledger.Now
-	calls := config.Calls
-	if calls == nil {
-		calls = new(atomic.Int64)
+	called := config.Called
+	if called == nil {
+		called = func() {}
 	}
 	return &gate{
-		ledger: config.Ledger, counters: config.Counters, calls: calls, log: config.Log,
+		ledger: config.Ledger, counters: config.Counters, called: called, log: config.Log,
 		devices: newMeasures(l.DeviceCallsMin, now), addresses: newMeasures(l.AddressCallsMin, now), failed: newMeasures(l.FailedSignInsMin, now),
 	}
 }

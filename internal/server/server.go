@@ -10,7 +10,6 @@ import (
 	"runtime/debug"
 	"slices"
 	"strings"
-	"sync/atomic"
 	"time"
 
 	"buf.build/go/protovalidate"
@@ -61,8 +60,8 @@ type Config struct {
 	PagesAddress string
 	// Limits says how much is taken of whom; the listener must be its Listener for connections to be counted.
 	Limits Limits
-	// Calls is raised with each call that comes; nil: nobody looks at it.
-	Calls *atomic.Int64
+	// Called is called with each call that comes, and is quick; nil: nobody looks at it.
+	Called func()
 	// Ending ends when the server is to stop: streams end, and health says so. Nil: it never does.
 	Ending context.Context
 	// Damaged ends, for a cause, when damage was come upon in the store: nothing is served from it any more, and health says

@@ -16,7 +16,7 @@ import (
 // messages. gRPC waits for it, so it does nothing slow. Each call gets its id here.
 func (g *gate) tap(ctx context.Context, info *tap.Info) (context.Context, error) {
 	ctx = trail.With(ctx, trail.Pick(info.Header.Get(trail.Header)))
-	g.calls.Add(1)
+	g.called()
 	who, err := g.tapped(ctx, info)
 	if err != nil {
 		g.counters.refuse(err)

@@ -13,6 +13,7 @@ import (
 	"regexp"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -20,6 +21,7 @@ import (
 
 	"gritward/internal/demo"
 	"gritward/internal/ledger"
+	"gritward/internal/lull"
 	"gritward/internal/names"
 	"gritward/internal/seal"
 	"gritward/internal/server"
@@ -43,6 +45,8 @@ type world struct {
 	signal *signal
 	// stop has the server end what is under way.
 	stop func()
+	// pauses is told of each call.
+	pauses atomic.Pointer[lull.Collector]
 }
 
 func newWorld(t testing.TB, set ...func(*web.Config)) *world {
@@ -63,14 +67,15 @@ func newWorld(t testing.TB, set ...func(*web.Config)) *world {
 	way := &signal{Listener: front.Listener}
 	front.Listener = way
 	address := "http://" + front.Listener.Addr().String()
-	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: log, MemberID: demo.MemberIDs(), Ending: ending, PagesAddress: address})
+	w := &world{t: t, clock: clock, pages: address, front: front, log: log, signal: way, stop: stop}
+	w.pauses.Store(new(lull.Collector))
+	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: log, MemberID: demo.MemberIDs(), Ending: ending, PagesAddress: address, Called: func() { w.pauses.Load().Called() }})
 	if err != nil {
 		t.Fatal(err)
 	}
 	inside := server.NewInside()
 	served := make(chan error, 1)
 	go func() { served <- answering.Serve(inside) }()
-	w := &world{t: t, clock: clock, pages: address, front: front, log: log, signal: way, stop: stop}
 	if w.conn, err = inside.Conn(); err != nil {
 		t.Fatal(err)
 	}

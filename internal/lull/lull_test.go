@@ -1,0 +1,92 @@
+package lull
+
+import (
+	"runtime"
+	"runtime/debug"
+	"sync/atomic"
+	"testing"
+	"testing/synctest"
+	"time"
+)
+
+// TestPauses counts collections: one a pause, none while calls come, none without a call.
+func TestPauses(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var collected atomic.Int64
+		c := newCollector(func() { collected.Add(1) })
+		after := func(wait time.Duration, want int64, what string) {
+			t.Helper()
+			time.Sleep(wait) // of the bubble's own clock
+			synctest.Wait()
+			if collected.Load() != want {
+				t.Errorf("%s: collected %d times, want %d", what, collected.Load(), want)
+			}
+		}
+		after(time.Hour, 0, "nobody has called")
+		for range 20 {
+			c.Called()
+			after(After/2, 0, "calls come one after another")
+		}
+		after(2*After, 1, "a pause")
+		after(time.Hour, 1, "the same pause")
+		c.Called()
+		c.Called()
+		after(3*After, 2, "the pause after two more calls")
+		if c.Calls.Load() != 22 {
+			t.Errorf("%d calls are counted, want 22", c.Calls.Load())
+		}
+	})
+}
+
+// TestZero counts calls and nothing else.
+func TestZero(t *testing.T) {
+	var c Collector
+	c.Called()
+	if c.Calls.Load() != 1 {
+		t.Error("a call is not counted")
+	}
+}
+
+func TestDue(t *testing.T) {
+	for _, one := range []struct {
+		live, now, goal uint64
+		want            bool
+	}{
+		{10, 49, 90, false}, {10, 50, 90, true}, {10, 95, 90, true}, // the collector is at work, or late
+		{10, 5, 90, false}, {90, 95, 90, false}, {0, 0, 0, false},
+	} {
+		if due(one.live, one.now, one.goal) != one.want {
+			t.Errorf("due(%d, %d, %d) is not %v", one.live, one.now, one.goal, one.want)
+		}
+	}
+}
+
+var kept []byte
+
+// TestCollectDue has the real collector run once when half of what may pile up is there, and not before.
+func TestCollectDue(t *testing.T) {
+	defer debug.SetGCPercent(debug.SetGCPercent(1000))
+	kept = make([]byte, 8<<20)
+	defer func() { kept = nil }()
+	runtime.GC()
+	cycles := func() uint32 {
+		var stats runtime.MemStats
+		runtime.ReadMemStats(&stats)
+		return stats.NumForcedGC
+	}
+	before := cycles()
+	collectDue()
+	if cycles() != before {
+		t.Error("it collects with nothing to collect")
+	}
+	for range 48 {
+		garbage = make([]byte, 1<<20)
+	}
+	garbage = nil
+	collectDue()
+	if cycles() != before+1 {
+		t.Errorf("it collected %d times with much to collect, want once", cycles()-before)
+	}
+}
+
+var garbage []byte
