@@ -83,8 +83,9 @@ var mayImport = map[string][]string{
 	"internal/wholefile":     {},
 	"internal/transport":     {"internal/wholefile"},
 	"internal/settings":      {"internal/forecast/endpoint", "internal/transport", "internal/wholefile"},
+	"internal/dial":          {"proto/gritward/v1"},
 	"internal/cli": {
-		"internal/render", "internal/rollcall", "internal/phrase", "internal/wholefile", "internal/settings", "internal/transport", "internal/names", "internal/civil", "internal/fault", "internal/release", "proto/gritward/v1",
+		"internal/dial", "internal/render", "internal/rollcall", "internal/phrase", "internal/wholefile", "internal/settings", "internal/transport", "internal/names", "internal/civil", "internal/fault", "internal/release", "proto/gritward/v1",
 		// For the commands that need no server.
 		"internal/waypoint", "internal/route", "internal/pace", "internal/sun", "internal/daylight", "internal/policy", "internal/strictyaml",
 	},

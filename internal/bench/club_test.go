@@ -61,15 +61,15 @@ func newClub(b testing.TB, members int) *club {
 	if err != nil {
 		b.Fatal(err)
 	}
-	c := newClubIn(b, members, opened)
+	c := newClubIn(b, members, opened, friday)
 	c.path = path
 	return c
 }
 
-// newClubIn is newClub in a store that is open.
-func newClubIn(b testing.TB, members int, opened store.Store) *club {
+// newClubIn is newClub in a store that is open, at another time.
+func newClubIn(b testing.TB, members int, opened store.Store, now time.Time) *club {
 	b.Helper()
-	c := &club{b: b, now: friday, facts: readinesstest.WholeBike(b), watch: server.NewRollWatch()}
+	c := &club{b: b, now: now, facts: readinesstest.WholeBike(b), watch: server.NewRollWatch()}
 	c.store = &counted{Store: opened}
 	c.ledger = ledger.New(c.store, c.clock)
 	log := slog.New(slog.DiscardHandler)
@@ -189,14 +189,19 @@ func sunday(title string, groups int) *pb.Ride {
 	return ride
 }
 
-// ride creates a ride as its leader.
+// ride creates a ride of that Sunday as its leader.
 func (c *club) ride(title string, groups int) *pb.Ride {
+	c.b.Helper()
+	return c.create(sunday(title, groups))
+}
+
+func (c *club) create(ride *pb.Ride) *pb.Ride {
 	c.b.Helper()
 	gpx, err := os.ReadFile("../demo/four-becks.gpx")
 	if err != nil {
 		c.b.Fatal(err)
 	}
-	made, err := c.rides.CreateRide(c.as(0), &pb.CreateRideRequest{Parent: names.Club(clubID), Ride: sunday(title, groups), RouteGpx: gpx})
+	made, err := c.rides.CreateRide(c.as(0), &pb.CreateRideRequest{Parent: names.Club(clubID), Ride: ride, RouteGpx: gpx})
 	if err != nil {
 		c.b.Fatal(err)
 	}

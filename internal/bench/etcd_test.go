@@ -34,7 +34,7 @@ const largeOps = 1024
 func BenchmarkEtcdSignups(b *testing.B) {
 	const clients, rides, rounds = 256, 8, 3
 	cluster := etcdtest.NewCluster(b, 1, "--max-txn-ops", fmt.Sprint(largeOps))
-	c := newClubIn(b, clients, etcdStore(b, cluster, "bench/", largeOps))
+	c := newClubIn(b, clients, etcdStore(b, cluster, "bench/", largeOps), friday)
 	model := c.ride("Becks", 4)
 	wires := connections(b, c.address, 8)
 	bare := etcdtest.Client(b, cluster.Addresses()...)

@@ -67,6 +67,11 @@ func started(b testing.TB, path string, args func(address string) []string, meth
 				time.Sleep(200 * time.Microsecond)
 			}
 		}
+		if first == nil {
+			_ = p.command.Process.Kill()
+			_ = p.command.Wait()
+			b.Fatalf("it does not listen: %s", said.String())
+		}
 		p.conn, err = grpc.NewClient("passthrough:///"+p.address, grpc.WithTransportCredentials(insecure.NewCredentials()),
 			grpc.WithContextDialer(func(context.Context, string) (net.Conn, error) { return first, nil }))
 		if err == nil {

@@ -8,11 +8,11 @@ import (
 	"time"
 
 	"google.golang.org/grpc"
-	"google.golang.org/grpc/backoff"
 	"google.golang.org/grpc/connectivity"
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/credentials/insecure"
 
+	"gritward/internal/dial"
 	"gritward/internal/settings"
 	"gritward/internal/transport"
 )
@@ -27,20 +27,14 @@ func (a *app) dial(ctx context.Context, set settings.Client) (*grpc.ClientConn, 
 	if err != nil {
 		return nil, err
 	}
-	retry := backoff.Config{BaseDelay: 50 * time.Millisecond, Multiplier: 1.6, Jitter: 0.2, MaxDelay: time.Second}
-	options := []grpc.DialOption{
+	target, several := dial.To(set.Servers())
+	options := append([]grpc.DialOption{
 		grpc.WithTransportCredentials(creds),
-		grpc.WithConnectParams(grpc.ConnectParams{Backoff: retry, MinConnectTimeout: connectTime(set)}),
 		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswer)),
-		grpc.WithUnaryInterceptor(deadline(a.timeout)),
-	}
+		grpc.WithUnaryInterceptor(deadline(a.timeout)), // before those of several: one time for all that is sent
+	}, several...)
 	if set.Token != "" {
 		options = append(options, grpc.WithPerRPCCredentials(bearer{set.Token, set.Plain()}))
-	}
-	target := set.Server
-	if servers := set.Servers(); len(servers) > 1 {
-		target = "servers:///" + servers[0]
-		options = append(options, several(servers)...)
 	}
 	conn, err := grpc.NewClient(target, options...)
 	if err != nil {
@@ -48,14 +42,6 @@ func (a *app) dial(ctx context.Context, set settings.Client) (*grpc.ClientConn, 
 	}
 	a.waitReady(ctx, conn, a.wait)
 	return conn, nil
-}
-
-// connectTime is how long one server may take to answer before the next one is tried.
-func connectTime(set settings.Client) time.Duration {
-	if len(set.Servers()) > 1 {
-		return time.Second
-	}
-	return 5 * time.Second
 }
 
 func (a *app) waitReady(ctx context.Context, conn *grpc.ClientConn, wait time.Duration) {
