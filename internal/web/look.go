@@ -4,11 +4,13 @@ import (
 	"bytes"
 	"crypto/rand"
 	"embed"
+	"fmt"
 	"html/template"
 	"io"
 	"net/http"
 	"slices"
 	"strings"
+	"sync"
 
 	"gritward/internal/fault"
 	"gritward/internal/phrase"
@@ -20,7 +22,7 @@ import (
 var written embed.FS
 
 // looks are the templates of the pages, in one set. The page NAME is the template "page NAME"; what it puts into the head of the
-// document, if anything, is "head NAME"; "layout" goes round both.
+// document, if anything, is "head NAME"; the layout goes round both, and the whole is "whole NAME".
 type looks struct {
 	*template.Template
 	fields *drawings
@@ -36,7 +38,23 @@ func readLooks(files *files) (looks, error) {
 			return "/" + strings.Join(append([]string{name}, below...), "/")
 		},
 	}).Funcs(wording).ParseFS(written, "templates/shared/*.html", "templates/*.html")
-	return l, err
+	if err != nil {
+		return l, err
+	}
+	for _, one := range l.Templates() {
+		name, page := strings.CutPrefix(one.Name(), "page ")
+		if !page {
+			continue
+		}
+		whole, head := `{{template "layout above" .}}%s{{template "layout between" .}}{{template "page NAME" .}}{{template "layout below" .}}`, ""
+		if l.Lookup("head "+name) != nil {
+			head = `{{template "head NAME" .}}`
+		}
+		if _, err := l.New("whole " + name).Parse(strings.ReplaceAll(fmt.Sprintf(whole, head), "NAME", name)); err != nil {
+			return l, err
+		}
+	}
+	return l, nil
 }
 
 // field is the field of a form in HTML, of its template. Forms have up to a hundred, most of them the same for everybody: these are kept.
@@ -52,25 +70,24 @@ func (l looks) field(f Field) (template.HTML, error) {
 	return drawn(l.fields, draw, func(made template.HTML) int { return len(made) }, f.whole())
 }
 
-// document is a page with the layout round it.
-func (l looks) document(look string, made sheet) ([]byte, error) {
-	var out bytes.Buffer
-	if err := l.ExecuteTemplate(&out, "page "+look, made); err != nil {
-		return nil, err
-	}
-	made.Page = template.HTML(out.String()) // the template has escaped what is in it
-	if head := "head " + look; l.Lookup(head) != nil {
-		out.Reset()
-		if err := l.ExecuteTemplate(&out, head, made); err != nil {
-			return nil, err
-		}
-		made.Head = template.HTML(out.String())
-	}
+// documents are what pages are made in, before any of them is sent. Those of ordinary size are used again.
+var documents = sync.Pool{New: func() any { return new(bytes.Buffer) }}
+
+// usualDocument is how large a document is that is kept to make another one in, bytes.
+const usualDocument = 256 << 10
+
+// document makes a page with the layout round it, and hands it on. It is another's when that has returned.
+func (l looks) document(look string, made sheet, send func(page []byte)) error {
+	out := documents.Get().(*bytes.Buffer)
 	out.Reset()
-	if err := l.ExecuteTemplate(&out, "layout", made); err != nil {
-		return nil, err
+	err := l.ExecuteTemplate(out, "whole "+look, made)
+	if err == nil {
+		send(out.Bytes())
 	}
-	return out.Bytes(), nil
+	if out.Cap() <= usualDocument {
+		documents.Put(out)
+	}
+	return err
 }
 
 // sheet is what a template sees.
@@ -97,8 +114,6 @@ type sheet struct {
 	Watch phrase.Watch
 	// Main is what this page alone shows.
 	Main any
-	// Page and Head are what it came to, for the layout.
-	Page, Head template.HTML
 }
 
 // Leads tells whether who is here is a leader.
@@ -137,12 +152,9 @@ func (v *visit) fill(status int, look, title string, main any, problem *fault.Er
 	if problem != nil && len(problem.Fields) > 0 {
 		_ = v.looks.ExecuteTemplate(io.Discard, "page "+look, made) // so that what is wrong, told first, knows the labels of the fields
 	}
-	page, err := v.looks.document(look, made)
-	if err != nil {
+	if err := v.looks.document(look, made, func(page []byte) { v.send(status, page) }); err != nil {
 		v.broken(err)
-		return
 	}
-	v.send(status, page)
 }
 
 // part shows a part of a page by itself, for a script to put in its place.
@@ -156,10 +168,12 @@ func (v *visit) part(status int, name string, main any) error {
 	return nil
 }
 
-func (v *visit) send(status int, page []byte) {
-	v.w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	v.w.WriteHeader(status)
-	_, _ = v.w.Write(page)
+func (v *visit) send(status int, page []byte) { send(v.w, status, page) }
+
+func send(w http.ResponseWriter, status int, page []byte) {
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write(page)
 }
 
 // broken tells the log, and the person that it was not they.
@@ -181,14 +195,10 @@ func told(r *http.Request) string {
 
 // plain is a page without a template of its own, for when little is known.
 func (s *site) plain(w http.ResponseWriter, r *http.Request, status int, title, words string) {
-	page, err := s.looks.document("plain", sheet{Title: title, Path: r.URL.Path, Main: words})
-	if err != nil {
+	made := sheet{Title: title, Path: r.URL.Path, Main: words}
+	if err := s.looks.document("plain", made, func(page []byte) { send(w, status, page) }); err != nil {
 		http.Error(w, title+". "+words, status)
-		return
 	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.WriteHeader(status)
-	_, _ = w.Write(page)
 }
 
 // newOnce draws what tells one filling-in of a form from another.
