@@ -29,6 +29,7 @@ type pages struct {
 	inside   *server.Inside
 	conn     *server.InsideConn
 	http     *http.Server
+	visits   visits
 	// address is where browsers find them.
 	address string
 }
@@ -77,7 +78,7 @@ func openPages(listener net.Listener, secure *tls.Config, shown web.Config, conf
 		p.listener = tls.NewListener(listener, secure)
 	}
 	p.http = &http.Server{Handler: handler, ReadHeaderTimeout: pageTimeout, ReadTimeout: pageTimeout, WriteTimeout: pageTimeout, IdleTimeout: pageTimeout,
-		MaxHeaderBytes: maxPageHeader, ErrorLog: slog.NewLogLogger(config.Log.Handler(), slog.LevelDebug)}
+		MaxHeaderBytes: maxPageHeader, ConnState: p.visits.note, ErrorLog: slog.NewLogLogger(config.Log.Handler(), slog.LevelDebug)}
 	return p, nil
 }
 
@@ -95,10 +96,17 @@ func (p *pages) end() {
 	if p == nil {
 		return
 	}
+	p.finish()
+	_ = p.conn.Close()
+}
+
+// finish has every browser that asked something answered, for so long.
+func (p *pages) finish() {
 	ctx, cancel := context.WithTimeout(context.Background(), drain)
 	defer cancel()
+	p.http.SetKeepAlivesEnabled(false)
+	p.visits.end(ctx)
 	if p.http.Shutdown(ctx) != nil {
 		_ = p.http.Close()
 	}
-	_ = p.conn.Close()
 }
