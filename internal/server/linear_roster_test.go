@@ -134,6 +134,12 @@ func (w *world) doRoster(ride string, call rosterCall) (got, basis string) {
 func TestPublishLinearizable(t *testing.T) {
 	w := newWorld(t)
 	people(w)
+	publishLinearizable(t, w)
+}
+
+// publishLinearizable has the clients call the servers by turns.
+func publishLinearizable(t *testing.T, servers ...*world) {
+	w := servers[0]
 	for seed := range uint64(4) {
 		ride := w.ride("lea", sunday())
 		var mu sync.Mutex
@@ -142,7 +148,7 @@ func TestPublishLinearizable(t *testing.T) {
 		published := 0
 		do := func(client int, call rosterCall) (got, basis string) {
 			from := time.Since(began)
-			got, basis = w.doRoster(ride.Name, call)
+			got, basis = servers[client%len(servers)].doRoster(ride.Name, call)
 			to := time.Since(began)
 			mu.Lock()
 			defer mu.Unlock()

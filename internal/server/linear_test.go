@@ -181,6 +181,12 @@ func (w *world) do(ride string, call signupCall) string {
 func TestSignupsLinearizable(t *testing.T) {
 	w := newWorld(t)
 	people(w)
+	signupsLinearizable(t, w)
+}
+
+// signupsLinearizable has the clients call the servers by turns.
+func signupsLinearizable(t *testing.T, servers ...*world) {
+	w := servers[0]
 	w.declare("mia", bike("winter bike", 300))
 	riders := []string{"lea", "ben", "ada", "bo", "mia"}
 	for seed := range uint64(6) {
@@ -208,7 +214,7 @@ func TestSignupsLinearizable(t *testing.T) {
 						call = signupCall{what: "list"}
 					}
 					from := time.Since(began)
-					got := w.do(ride.Name, call)
+					got := servers[client%len(servers)].do(ride.Name, call)
 					to := time.Since(began)
 					mu.Lock()
 					history = append(history, porcupine.Operation{ClientId: client, Input: call, Output: got,

@@ -184,15 +184,7 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	if err != nil {
 		t.Fatal(err)
 	}
-	listener, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	go func() { _ = answering.Serve(limits.Listener(listener, w.counters)) }()
-	w.conn, err = grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
-	if err != nil {
-		t.Fatal(err)
-	}
+	w.serve(answering, limits)
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Minute)
 	w.ctx = ctx
 	t.Cleanup(func() {
@@ -204,13 +196,27 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 			t.Error(err)
 		}
 	})
+	return w
+}
+
+// serve answers on loopback, and has the world call there.
+func (w *world) serve(answering *grpc.Server, limits server.Limits) {
+	w.t.Helper()
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	go func() { _ = answering.Serve(limits.Listener(listener, w.counters)) }()
+	w.conn, err = grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
+	if err != nil {
+		w.t.Fatal(err)
+	}
 	w.clubs, w.bikes = pb.NewClubServiceClient(w.conn), pb.NewBikeServiceClient(w.conn)
 	w.policies, w.rides = pb.NewPolicyServiceClient(w.conn), pb.NewRideServiceClient(w.conn)
 	w.rolls = pb.NewRollCallServiceClient(w.conn)
 	w.starts = pb.NewStartServiceClient(w.conn)
 	w.personal = pb.NewPersonalServiceClient(w.conn)
 	w.incidents, w.seasons = pb.NewIncidentServiceClient(w.conn), pb.NewSeasonServiceClient(w.conn)
-	return w
 }
 
 // bytesKept is what the engine keeps of the store, byte by byte.
