@@ -102,7 +102,7 @@ func (s *Store) checkSchema(ctx context.Context) error {
 			Then(clientv3.OpPut(s.infoKey(), string(made))).Else(clientv3.OpGet(s.infoKey()), clientv3.OpGet(s.movingKey())).Commit()
 	})
 	if err != nil {
-		return fmt.Errorf("store: %s: %w", s.Where(), err)
+		return fmt.Errorf("store: %s: %w%s", s.Where(), err, s.why(context.WithoutCancel(ctx)))
 	}
 	if found.Succeeded {
 		return nil

@@ -2,6 +2,7 @@ package etcdtest
 
 import (
 	"context"
+	"crypto/tls"
 	"fmt"
 	"os"
 	"os/exec"
@@ -16,6 +17,8 @@ import (
 type Cluster struct {
 	t       testing.TB
 	members []*member
+	// way is how its members are talked to; nil: in the open.
+	way *tls.Config
 }
 
 type member struct {
@@ -27,6 +30,18 @@ type member struct {
 // NewCluster starts an etcd of so many members, with etcd's own times for heartbeats and elections, and what flags say; it ends with
 // the test.
 func NewCluster(t testing.TB, members int, flags ...string) *Cluster {
+	t.Helper()
+	return newCluster(t, members, nil, flags)
+}
+
+// NewSecureCluster is NewCluster with TLS: each member has a certificate of its own, for its own address, and lets in who shows one of the
+// same authority.
+func NewSecureCluster(t testing.TB, members int, authority *Authority) *Cluster {
+	t.Helper()
+	return newCluster(t, members, authority, nil)
+}
+
+func newCluster(t testing.TB, members int, authority *Authority, flags []string) *Cluster {
 	t.Helper()
 	folder, err := os.MkdirTemp("", "gritward-etcd") // on a disk: what it does not have yet, it has not
 	if err != nil {
@@ -43,20 +58,31 @@ func NewCluster(t testing.TB, members int, flags ...string) *Cluster {
 	})
 	var all []string
 	for i := range members {
-		m := &member{name: fmt.Sprint("m", i), client: freeAddress()}
+		host, scheme := "127.0.0.1", "http://"
+		if authority != nil {
+			host, scheme = fmt.Sprint("127.0.0.", i+1), "https://"
+		}
+		m := &member{name: fmt.Sprint("m", i), client: freeAddressOf(host)}
 		m.folder = filepath.Join(folder, m.name)
 		peer := "http://" + freeAddress()
 		all = append(all, m.name+"="+peer)
-		m.flags = []string{"--name", m.name, "--data-dir", m.folder, "--listen-client-urls", "http://" + m.client, "--advertise-client-urls", "http://" + m.client,
+		m.flags = []string{"--name", m.name, "--data-dir", m.folder, "--listen-client-urls", scheme + m.client, "--advertise-client-urls", scheme + m.client,
 			"--listen-peer-urls", peer, "--initial-advertise-peer-urls", peer, "--logger", "zap", "--log-level", "error"}
 		m.flags = append(m.flags, flags...)
+		if authority != nil {
+			cert, key := authority.Issue(t, m.name, time.Hour, host)
+			m.flags = append(m.flags, "--cert-file", cert, "--key-file", key, "--client-cert-auth", "--trusted-ca-file", authority.File)
+		}
 		c.members = append(c.members, m)
+	}
+	if authority != nil {
+		c.way = authority.Way(t)
 	}
 	for i, m := range c.members {
 		m.flags = append(m.flags, "--initial-cluster", strings.Join(all, ","))
 		c.Start(i)
 	}
-	if err := ready(c.Addresses(), c.members[0].folder+".log"); err != nil {
+	if err := ready(c.Addresses(), c.way, c.members[0].folder+".log"); err != nil {
 		t.Fatal(err)
 	}
 	return c

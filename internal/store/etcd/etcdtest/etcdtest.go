@@ -4,6 +4,7 @@ package etcdtest
 import (
 	"bufio"
 	"context"
+	"crypto/tls"
 	"fmt"
 	"io"
 	"net"
@@ -68,7 +69,7 @@ func startShared() error {
 		return err
 	}
 	shared.address, shared.folder = address, folder
-	return ready([]string{address}, folder+".log")
+	return ready([]string{address}, nil, folder+".log")
 }
 
 // memory is a folder in memory where there is one: tests that do not look at what a disk does need not wait for it.
@@ -88,8 +89,10 @@ func memberFlags(folder, name, client, peer string) []string {
 }
 
 // freeAddress is an address on this machine that nobody listens on now.
-func freeAddress() string {
-	listener, err := net.Listen("tcp", "127.0.0.1:0")
+func freeAddress() string { return freeAddressOf("127.0.0.1") }
+
+func freeAddressOf(host string) string {
+	listener, err := net.Listen("tcp", host+":0")
 	if err != nil {
 		panic(err)
 	}
@@ -109,11 +112,11 @@ func Client(t testing.TB, addresses ...string) *clientv3.Client {
 }
 
 // ready waits until the server at each address answers.
-func ready(addresses []string, log string) error {
+func ready(addresses []string, way *tls.Config, log string) error {
 	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 	defer cancel()
 	for _, address := range addresses {
-		client, err := clientv3.New(clientv3.Config{Endpoints: []string{address}, Logger: zap.NewNop()})
+		client, err := clientv3.New(clientv3.Config{Endpoints: []string{address}, TLS: way, Logger: zap.NewNop()})
 		if err != nil {
 			return err
 		}
