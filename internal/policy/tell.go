@@ -17,6 +17,13 @@ func (p *Policy) Tell() []*pb.PolicyPassage {
 	lines, parts := p.positions.Lines(), p.parts()
 	var told []*pb.PolicyPassage
 	from := 1
+	if len(parts) > 0 {
+		if n := preamble(lines[:parts[0].line-1]); n > 0 {
+			passage := &pb.PolicyPassage{FirstLine: 1, LastLine: int32(n), Told: []string{"About the file itself, for those who edit it."}}
+			passage.Heading, passage.Notes = comments(lines[:n])
+			told, from = append(told, passage), n+1
+		}
+	}
 	for i, one := range parts {
 		before := len(lines) + 1
 		if i+1 < len(parts) {
@@ -69,6 +76,20 @@ func endBefore(lines []string, line int) int {
 		case text == "" || text == "-" || strings.HasPrefix(text, "#"):
 		default:
 			return n
+		}
+	}
+	return 0
+}
+
+// preamble is how many lines before the first part are about the whole file: those before the last blank line, where there
+// are comments among them.
+func preamble(lines []string) int {
+	for n := len(lines); n > 0; n-- {
+		if strings.TrimSpace(lines[n-1]) == "" {
+			if _, notes := comments(lines[:n]); len(notes) > 0 {
+				return n
+			}
+			return 0
 		}
 	}
 	return 0

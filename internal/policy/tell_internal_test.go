@@ -38,7 +38,7 @@ func TestTellsEveryLine(t *testing.T) {
 		}
 		next = passage.LastLine + 1
 		keys[passage.Key], rules[passage.Rule] = true, true
-		if passage.Key == "" && passage.Rule == "" {
+		if passage.Key == "" && passage.Rule == "" && passage.FirstLine > 1 {
 			continue // what is kept for trying
 		}
 		notes := passage.Heading + " " + strings.Join(passage.Notes, " ")
@@ -62,6 +62,45 @@ func TestTellsEveryLine(t *testing.T) {
 	for _, rule := range p.Rules() {
 		if !rules[rule.GetId()] || subjects[rule.GetCheck()] == "" {
 			t.Errorf("rule %s is not told", rule.GetId())
+		}
+	}
+}
+
+// TestTellsPreamble: what a file says of itself belongs to no setting; what stands right before the first setting does.
+func TestTellsPreamble(t *testing.T) {
+	const rest = "title: Winter\nseason: {from: 1 Oct, to: 31 Mar}\n"
+	for _, at := range []struct {
+		file  string
+		first []string
+		key   string
+		line  int32
+	}{
+		{"# Of the file.\n\n# Of the title.\n" + rest, []string{"Of the file."}, "", 2},
+		{"# Of the file.\n#\n# More of it.\n\n\n" + rest, []string{"Of the file.", "More of it."}, "", 5},
+		{"# Of the title.\n" + rest, []string{"Of the title."}, "title", 2},
+		{"\n\n# Of the title.\n" + rest, []string{"Of the title."}, "title", 4},
+		{rest, nil, "title", 1},
+	} {
+		text, err := os.ReadFile("../../policy/winter.yaml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, after, _ := strings.Cut(string(text), "\nseason: ")
+		_, after, _ = strings.Cut(after, "\n")
+		read, problems := Read("winter.yaml", []byte(at.file+after))
+		if read == nil {
+			t.Fatal(problems)
+		}
+		told := read.Tell()
+		if first := told[0]; first.Key != at.key || first.LastLine != at.line || strings.Join(first.Notes, "|") != strings.Join(at.first, "|") {
+			t.Errorf("%q: %v", at.file, first)
+		}
+		title := told[0]
+		if at.key == "" {
+			title = told[1]
+		}
+		if title.Key != "title" || strings.Contains(strings.Join(title.Notes, " "), "Of the file") {
+			t.Errorf("%q: %v", at.file, title)
 		}
 	}
 }

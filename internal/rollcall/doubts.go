@@ -21,7 +21,7 @@ func doubts(roll *pb.RiderRoll, marks []*pb.Mark, signing bool, watch phrase.Wat
 	for _, mark := range marks {
 		to := next(state, mark.GetWhat())
 		if before != nil && contrary(state, to) {
-			said = append(said, fmt.Sprintf("%s at %s, but %s at %s", Word(state), watch.Time(At(before)), Word(to), watch.Time(At(mark))))
+			said = append(said, fmt.Sprintf("%s at %s, but %s at %s", since(state), watch.Time(At(before)), since(to), watch.Time(At(mark))))
 		}
 		signed = signed || mark.GetWhat() == pb.Mark_SIGNED_ON || mark.GetWhat() == pb.Mark_LOOKED_OVER
 		state, before = to, mark
@@ -33,6 +33,14 @@ func doubts(roll *pb.RiderRoll, marks []*pb.Mark, signing bool, watch phrase.Wat
 		said = append(said, "the last mark is from a device whose clock was "+wrongness(ahead.AsDuration())+"; its time is corrected")
 	}
 	return said
+}
+
+// since is the word for a state that a mark at a time led to: nobody fails to come at a time.
+func since(state pb.RiderRoll_State) string {
+	if state == pb.RiderRoll_DID_NOT_COME {
+		return "marked as not come"
+	}
+	return Word(state)
 }
 
 // contrary tells whether one state cannot be followed by another without one of the marks being wrong.

@@ -82,5 +82,5 @@ var words = map[pb.RiderRoll_State]string{
 	pb.RiderRoll_TURNED_BACK:  "turned back, and not known to be home",
 	pb.RiderRoll_HOME:         "home",
 	pb.RiderRoll_HANDED_OVER:  "handed over",
-	pb.RiderRoll_DID_NOT_COME: "not there: did not come",
+	pb.RiderRoll_DID_NOT_COME: "did not come",
 }

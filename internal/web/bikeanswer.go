@@ -80,6 +80,35 @@ func unmetOf(answers []answer) []answer {
 	return slices.DeleteFunc(slices.Clone(answers), func(a answer) bool { return a.Standing <= pb.Standing_CLEAR })
 }
 
+// tellOnce has what is to do told once: an answer goes where a dearer one tells of the same lack in the same places, and leaves
+// what to do to the dearer one where only that is the same. The answers are in order, the dearest first.
+func tellOnce(answers []answer) []answer {
+	var told []answer
+	for _, one := range answers {
+		todo := func(other answer) bool { return other.asks(one) }
+		whole := func(other answer) bool {
+			return other.asks(one) && other.Declared == one.Declared && (other.Where == "" || other.Where == one.Where)
+		}
+		switch {
+		case slices.ContainsFunc(told, whole):
+			continue
+		case slices.ContainsFunc(told, todo):
+			one.Finding = proto.CloneOf(one.Finding)
+			one.Remedy = ""
+		}
+		told = append(told, one)
+	}
+	return told
+}
+
+// asks tells whether whoever does what is to do here has done what is to do there, too: the same, or one of the things to declare.
+func (a answer) asks(other answer) bool {
+	if other.Remedy == "" || !a.NotDeclared || !other.NotDeclared {
+		return other.Remedy != "" && a.Remedy == other.Remedy
+	}
+	return strings.Contains(a.Remedy, strings.TrimPrefix(strings.TrimSuffix(other.Remedy, "."), "Declare "))
+}
+
 // about are the answers of some checks: what costs something, or, where nothing does, one that all is clear.
 func about(answers []answer, checks []pb.Check) []answer {
 	var of []answer
@@ -88,7 +117,7 @@ func about(answers []answer, checks []pb.Check) []answer {
 			of = append(of, one)
 		}
 	}
-	if unmet := unmetOf(of); len(unmet) > 0 || len(of) == 0 {
+	if unmet := tellOnce(unmetOf(of)); len(unmet) > 0 || len(of) == 0 {
 		return unmet
 	}
 	return []answer{{Finding: &pb.Finding{Standing: pb.Standing_CLEAR}}}

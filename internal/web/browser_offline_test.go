@@ -76,13 +76,13 @@ func TestBrowserTwoPhonesDisagree(t *testing.T) {
 		t.Fatalf("the server has %v", w.marks())
 	}
 	at := slices.IndexFunc(call.Riders, func(r *pb.RiderRoll) bool { return r.Member == w.member(demo.Member) })
-	if rider := call.Riders[at]; rider.State != pb.RiderRoll_SIGNED_ON || !strings.Contains(strings.Join(rider.Doubts, "; "), "did not come at") {
+	if rider := call.Riders[at]; rider.State != pb.RiderRoll_SIGNED_ON || !strings.Contains(strings.Join(rider.Doubts, "; "), "marked as not come at") {
 		t.Errorf("the server says %v", rider)
 	}
 	for _, b := range []*tab{one, two} {
 		eval[bool](b, `dispatchEvent(new Event("focus"))`)
 		b.until(fmt.Sprintf(`document.querySelector("#r-%s .where").textContent.includes("signed on")`, hetty))
-		b.until(`document.querySelector("#doubts ul").textContent.includes("did not come at")`)
+		b.until(`document.querySelector("#doubts ul").textContent.includes("marked as not come at")`)
 		b.touches("#r-" + hetty + " a")
 		if marked := eval[string](b, `document.getElementById("panel-marks").textContent`); !strings.Contains(marked, "Did not come") || !strings.Contains(marked, "Signed on") || strings.Contains(marked, "not sent") {
 			t.Errorf("%s sees these marks: %s", b.who, marked)

@@ -113,7 +113,7 @@ func (v *visit) explained(page *placeView) error {
 		}
 		return err
 	}
-	page.Lifts = liftsIn(page.Ride, lifts.Lifts)
+	page.Lifts = liftsIn(page.Ride, lifts.Lifts, page.Why)
 	return nil
 }
 
@@ -126,12 +126,23 @@ func past(err error) bool {
 	return false
 }
 
-// liftsIn puts groups together in which the same would lift a bike, and leaves out those in which nothing has to.
-func liftsIn(ride *pb.Ride, lifts []*pb.Lift) []liftView {
-	titles := groupTitles(ride)
+// liftsIn tells what would lift a bike in the groups in which something has to. What is told already, as a way to change the
+// place, is left out.
+func liftsIn(ride *pb.Ride, lifts []*pb.Lift, told *pb.Explanation) []liftView {
+	titles, known := groupTitles(ride), map[string]bool{}
+	for _, option := range told.GetOptions() {
+		for _, remedy := range option.Remedies {
+			known[option.Group+"\n"+remedy.Words] = true
+		}
+	}
 	var all []liftView
 	for _, lift := range lifts {
 		if lift.Standing < pb.Standing_ADVISED {
+			continue
+		}
+		before := len(lift.Ways)
+		lift.Ways = slices.DeleteFunc(lift.Ways, func(way *pb.LiftWay) bool { return known[lift.Group+"\n"+way.Words] })
+		if before > 0 && len(lift.Ways) == 0 {
 			continue
 		}
 		ways := slices.SortedStableFunc(slices.Values(lift.Ways), func(a, b *pb.LiftWay) int { return cmp.Compare(b.Reaches, a.Reaches) })

@@ -118,14 +118,21 @@ func (v *visit) policyTold(name string) error {
 	return v.view("policy", "Policy", shown)
 }
 
-// policyParts puts the lines of the file beside what is told of them. Comments are told in words already, but for those that
-// are about nothing.
+// policyParts puts the lines of the file beside what is told of them. Comments are told in words already, but for those at
+// the end.
 func policyParts(text string, passages []*pb.PolicyPassage) []policyPart {
 	lines := strings.Split(text, "\n")
 	var parts []policyPart
 	for _, passage := range passages {
-		part := policyPart{PolicyPassage: passage, Title: phrase.FirstOf(policyTitles[passage.Key], passage.Rule, "Notes at the end")}
-		about := passage.Key != "" || passage.Rule != ""
+		part := policyPart{PolicyPassage: passage, Title: phrase.FirstOf(policyTitles[passage.Key], passage.Rule)}
+		about := part.Title != ""
+		switch {
+		case about:
+		case passage.FirstLine == 1:
+			part.Title, about = "About the file", true
+		default:
+			part.Title = "Notes at the end"
+		}
 		for n := max(int(passage.FirstLine), 1); n <= min(int(passage.LastLine), len(lines)); n++ {
 			line := strings.TrimRight(lines[n-1], "\r")
 			bare := strings.TrimSpace(line)

@@ -4,7 +4,7 @@ const startFold = (() => {
   "use strict";
   const after = { SIGNED_ON: "SIGNED_ON", SET_OFF: "OUT", IN_GROUP: "OUT", TURNED_BACK: "TURNED_BACK", HOME: "HOME", HANDED_OVER: "HANDED_OVER", NO_SHOW: "DID_NOT_COME" };
   const words = { NOT_SEEN: "not seen yet", SIGNED_ON: "signed on", OUT: "out with the group", TURNED_BACK: "turned back, and not known to be home",
-    HOME: "home", HANDED_OVER: "handed over", DID_NOT_COME: "not there: did not come" };
+    HOME: "home", HANDED_OVER: "handed over", DID_NOT_COME: "marked as not come" };
   const next = (state, what) => after[what] || (what === "LOOKED_OVER" && (state === "NOT_SEEN" || state === "DID_NOT_COME") ? "SIGNED_ON" : state);
   const accounted = (state) => state === "HOME" || state === "HANDED_OVER" || state === "DID_NOT_COME";
 

@@ -3135,7 +3135,8 @@ type PolicyPassage struct {
 	LastLine int32 `protobuf:"varint,2,opt,name=last_line,json=lastLine,proto3" json:"last_line,omitempty"`
 	// Heading that the file has before it, without its dashes; empty: none.
 	Heading string `protobuf:"bytes,3,opt,name=heading,proto3" json:"heading,omitempty"`
-	// Top-level key of a setting, "rules" for what stands before the first rule; empty for a rule and after the last.
+	// Top-level key of a setting, "rules" for what stands before the first rule; empty for a rule, after the last, and for what
+	// the file says of itself before the first setting.
 	Key string `protobuf:"bytes,4,opt,name=key,proto3" json:"key,omitempty"`
 	// Id of a rule; empty for a setting.
 	Rule string `protobuf:"bytes,5,opt,name=rule,proto3" json:"rule,omitempty"`
