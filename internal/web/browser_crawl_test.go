@@ -11,6 +11,7 @@ import (
 // each kind once on a desk by night, held against axe-core, and by the tabulator from end to end; and holds their HTML against the
 // validator.
 func TestBrowserEveryPage(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	all, seen := map[string]string{}, map[string]bool{}
 	var mu sync.Mutex

@@ -33,6 +33,7 @@ func leastPaint(blocking int) time.Duration {
 // TestBrowserPagesAreLight weighs every kind of page in a browser that has nothing of it yet, and looks whether anything moves after it
 // is first seen (layout shift, as the Layout Instability specification of the W3C's WICG counts it).
 func TestBrowserPagesAreLight(t *testing.T) {
+	t.Parallel() // what it asserts is counted, and does not hang on what else is done
 	w := newWorld(t)
 	w.grown(60, 40)
 	seen := map[string]bool{}
