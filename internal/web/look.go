@@ -76,13 +76,14 @@ var documents = sync.Pool{New: func() any { return new(bytes.Buffer) }}
 // usualDocument is how large a document is that is kept to make another one in, bytes.
 const usualDocument = 256 << 10
 
-// document makes a page with the layout round it, and hands it on. It is another's when that has returned.
-func (l looks) document(look string, made sheet, send func(page []byte)) error {
+// document makes a page with the layout round it, and hands it on. It is another's when that has returned without an error: a Write
+// that failed may be reading it still, as that of net/http does over HTTP/2 when the browser takes its request back.
+func (l looks) document(look string, made sheet, send func(page []byte) error) error {
 	out := documents.Get().(*bytes.Buffer)
 	out.Reset()
 	err := l.ExecuteTemplate(out, "whole "+look, made)
-	if err == nil {
-		send(out.Bytes())
+	if err == nil && send(out.Bytes()) != nil {
+		return nil // who asked has gone
 	}
 	if out.Cap() <= usualDocument {
 		documents.Put(out)
@@ -152,7 +153,7 @@ func (v *visit) fill(status int, look, title string, main any, problem *fault.Er
 	if problem != nil && len(problem.Fields) > 0 {
 		_ = v.looks.ExecuteTemplate(io.Discard, "page "+look, made) // so that what is wrong, told first, knows the labels of the fields
 	}
-	if err := v.looks.document(look, made, func(page []byte) { v.send(status, page) }); err != nil {
+	if err := v.looks.document(look, made, func(page []byte) error { return v.send(status, page) }); err != nil {
 		v.broken(err)
 	}
 }
@@ -164,16 +165,17 @@ func (v *visit) part(status int, name string, main any) error {
 	if err := v.looks.ExecuteTemplate(&part, name, made); err != nil {
 		return err
 	}
-	v.send(status, part.Bytes())
+	_ = v.send(status, part.Bytes()) // who asked may have gone
 	return nil
 }
 
-func (v *visit) send(status int, page []byte) { send(v.w, status, page) }
+func (v *visit) send(status int, page []byte) error { return send(v.w, status, page) }
 
-func send(w http.ResponseWriter, status int, page []byte) {
+func send(w http.ResponseWriter, status int, page []byte) error {
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	_, _ = w.Write(page)
+	_, err := w.Write(page)
+	return err
 }
 
 // broken tells the log, and the person that it was not they.
@@ -196,7 +198,7 @@ func told(r *http.Request) string {
 // plain is a page without a template of its own, for when little is known.
 func (s *site) plain(w http.ResponseWriter, r *http.Request, status int, title, words string) {
 	made := sheet{Title: title, Path: r.URL.Path, Main: words}
-	if err := s.looks.document("plain", made, func(page []byte) { send(w, status, page) }); err != nil {
+	if err := s.looks.document("plain", made, func(page []byte) error { return send(w, status, page) }); err != nil {
 		http.Error(w, title+". "+words, status)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"regexp"
+	"strings"
 	"testing"
 )
 
@@ -46,6 +47,37 @@ func TestToldToTheLog(t *testing.T) {
 		mux.ServeHTTP(httptest.NewRecorder(), httptest.NewRequest(http.MethodGet, path, nil))
 		if got != want {
 			t.Errorf("%s is told as %s, want %s", path, got, want)
+		}
+	}
+}
+
+// TestDocumentThatWasNotSent: what a Write that failed had is made nothing else of, since it may be read still: net/http's returns so over
+// HTTP/2 when the browser takes its request back (writeDataFromHandler of its h2_bundle.go), with the frame on its way.
+func TestDocumentThatWasNotSent(t *testing.T) {
+	t.Parallel()
+	files, err := readFiles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := readLooks(files)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range 50 { // a pool gives back what it pleases
+		var held []byte
+		gone := func(page []byte) error { held = page; return http.ErrAbortHandler }
+		if err := l.document("plain", sheet{Title: "One", Main: "of one member"}, gone); err != nil {
+			t.Fatal(err)
+		}
+		was := string(held)
+		sent := ""
+		for range 3 {
+			if err := l.document("plain", sheet{Title: "Two", Main: "of another"}, func(page []byte) error { sent = string(page); return nil }); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if string(held) != was || !strings.Contains(was, "of one member") || !strings.Contains(sent, "of another") {
+			t.Fatalf("round %d: the page on its way became %.80q", i, held)
 		}
 	}
 }
