@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
 	"google.golang.org/grpc"
@@ -30,6 +31,8 @@ type pages struct {
 	conn     *server.InsideConn
 	http     *http.Server
 	visits   visits
+	// serving is whoever takes connections.
+	serving sync.WaitGroup
 	// address is where browsers find them.
 	address string
 }
@@ -88,7 +91,7 @@ func (p *pages) serve(answering *grpc.Server) {
 		return
 	}
 	go func() { _ = answering.Serve(p.inside) }()
-	go func() { _ = p.http.Serve(p.listener) }()
+	p.serving.Go(func() { _ = p.http.Serve(p.listener) })
 }
 
 // end lets pages under way finish. The gRPC server stops after it.
@@ -100,10 +103,12 @@ func (p *pages) end() {
 	_ = p.conn.Close()
 }
 
-// finish has every browser that asked something answered, for so long.
+// finish takes nobody else, and has every browser that asked something answered, for as long as drain.
 func (p *pages) finish() {
 	ctx, cancel := context.WithTimeout(context.Background(), drain)
 	defer cancel()
+	_ = p.listener.Close() // else there would always be somebody who has just come
+	p.serving.Wait()       // who came is among the visits now
 	p.http.SetKeepAlivesEnabled(false)
 	p.visits.end(ctx)
 	if p.http.Shutdown(ctx) != nil {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"sync"
 	"testing"
 	"time"
 )
@@ -17,7 +18,7 @@ func TestVisits(t *testing.T) {
 		t.Fatal(err)
 	}
 	asked, answer := make(chan struct{}), make(chan struct{})
-	p := &pages{http: &http.Server{}}
+	p := &pages{listener: listener, http: &http.Server{}}
 	p.http.ConnState, p.http.Handler = p.visits.note, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.URL.Path == "/long" {
 			close(asked)
@@ -25,8 +26,7 @@ func TestVisits(t *testing.T) {
 		}
 		_, _ = io.WriteString(w, r.URL.Path)
 	})
-	served := make(chan error, 1)
-	go func() { served <- p.http.Serve(listener) }()
+	p.serving.Go(func() { _ = p.http.Serve(listener) })
 	dial := func() net.Conn {
 		conn, err := net.Dial("tcp", listener.Addr().String())
 		if err != nil {
@@ -68,9 +68,58 @@ func TestVisits(t *testing.T) {
 	close(answer)
 	is(long, "/long")
 	<-ended
-	if err := <-served; err != http.ErrServerClosed {
-		t.Error(err)
+}
+
+// TestVisitsEnd ends a server that is asked all the time, each time before the last answer is there: who came is answered, and who
+// comes afterwards is refused.
+func TestVisitsEnd(t *testing.T) {
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
 	}
+	came, answer := make(chan struct{}), make(chan struct{})
+	p := &pages{listener: listener, http: &http.Server{}}
+	p.http.ConnState, p.http.Handler = p.visits.note, http.HandlerFunc(func(http.ResponseWriter, *http.Request) {
+		came <- struct{}{}
+		<-answer
+	})
+	p.serving.Go(func() { _ = p.http.Serve(listener) })
+	var asking sync.WaitGroup
+	ask := func() (refused bool) {
+		conn, err := net.Dial("tcp", listener.Addr().String())
+		if err != nil {
+			return true
+		}
+		answered := make(chan error, 1)
+		asking.Go(func() {
+			defer func() { _ = conn.Close() }()
+			_, err := io.WriteString(conn, "GET / HTTP/1.1\r\nHost: club\r\n\r\n")
+			if err == nil {
+				_, err = http.ReadResponse(bufio.NewReader(conn), nil)
+			}
+			answered <- err
+		})
+		select {
+		case <-answered: // it was in the socket's line when that was closed
+			return true
+		case <-came:
+		}
+		asking.Go(func() {
+			if err := <-answered; err != nil {
+				t.Errorf("who came is not answered: %v", err)
+			}
+		})
+		return false
+	}
+	ask()
+	ended := make(chan struct{})
+	go func() { p.finish(); close(ended) }()
+	for !ask() {
+		answer <- struct{}{} // one of the two
+	}
+	answer <- struct{}{}
+	<-ended
+	asking.Wait()
 }
 
 // TestVisitsPatience gives a connection that asks nothing its while, and one that is not answered until the context ends.
