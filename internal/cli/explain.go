@@ -52,7 +52,7 @@ func (a *app) explain(err error) string {
 	} else if next := a.next(r); next != "" && !strings.Contains(r.message, "gritward ") { // said already
 		lines = append(lines, "  next: "+next)
 	}
-	if id := fault.Read(err).RequestID; id != "" && (r.reason == pb.Reason_INTERNAL || r.reason == pb.Reason_STORE_DAMAGED) {
+	if id := fault.Read(err).RequestID; id != "" && (r.reason == pb.Reason_INTERNAL || r.reason == pb.Reason_STORE_DAMAGED || r.reason == pb.Reason_STORE_FULL) {
 		lines = append(lines, "  request: "+clean(id)+" (whoever runs the server finds it in the log)")
 	}
 	return a.named(strings.Join(lines, "\n")) + "\n"

@@ -63,7 +63,7 @@ func (a *app) next(r refusal) string {
 		return "run the command again"
 	case pb.Reason_UNAVAILABLE, pb.Reason_BUSY:
 		return "try again in a minute"
-	case pb.Reason_INTERNAL, pb.Reason_STORE_DAMAGED:
+	case pb.Reason_INTERNAL, pb.Reason_STORE_DAMAGED, pb.Reason_STORE_FULL:
 		return "tell whoever runs the server; its log says more"
 	case pb.Reason_TOO_MANY_CALLS, pb.Reason_TOO_MANY_SIGN_INS:
 		return "wait as long as it says, then run the command again"

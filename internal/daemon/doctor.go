@@ -17,7 +17,7 @@ func doctorCommand() *cobra.Command {
 	command := &cobra.Command{
 		Use:   "doctor",
 		Short: "Look at all that the server stands on, and say what to do",
-		Long: "Look at the settings, addresses, certificates, key file, disk, store, backups, clock, time-zone data, policy files, mail server,\n" +
+		Long: "Look at the settings, addresses, certificates, key file, disk, etcd, store, backups, clock, time-zone data, policy files, mail server,\n" +
 			"receiver of traces and limits of the system, and say of each what was found, what it means, and what to do. Run it as the\n" +
 			"user that the server runs as, while the server runs or not. It changes nothing, and sends no mail; beside the store it\n" +
 			"writes a small file and removes it. Exit code 0: all is well, or there are warnings; 1: something keeps the server from its work.",
@@ -53,7 +53,7 @@ func examination(ctx context.Context, s settings.Server, wrong error, folder str
 	if wrong == nil {
 		d := &doctor{settings: s, now: time.Now, told: told}
 		d.ask(ctx)
-		for _, look := range []func(context.Context) []vitals.Finding{d.addresses, d.certificates, d.keyFile, d.disk, d.store, d.backups, d.mail, d.traces, d.tiles} {
+		for _, look := range []func(context.Context) []vitals.Finding{d.addresses, d.certificates, d.keyFile, d.disk, d.members, d.store, d.backups, d.mail, d.traces, d.tiles} {
 			findings = append(findings, look(ctx)...)
 		}
 		findings = append(findings, policyFiles(folder)...)

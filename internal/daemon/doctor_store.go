@@ -96,11 +96,22 @@ func (d *doctor) store(ctx context.Context) []vitals.Finding {
 	return well("store", "%s: sound, %s, %s", e.File, size(e.Bytes), counted(int(e.Records), "record"))
 }
 
+// members: what keeps the store is well, where that is etcd.
+func (d *doctor) members(ctx context.Context) []vitals.Finding {
+	if !d.settings.Etcd.Used() || d.served != nil { // a running server says it of itself
+		return nil
+	}
+	return etcdFound(ctx, d.settings.Etcd, d.now())
+}
+
 // etcd: its store can be opened and read.
 func (d *doctor) etcd(ctx context.Context) []vitals.Finding {
 	opened, err := openToRead(ctx, d.settings)
+	if errors.Is(err, store.ErrUnreachable) {
+		return failing("store", "etcd does not let the server in", "The server does not start.", "do what is said about etcd-members")
+	}
 	if err != nil {
-		return failing("store", err.Error(), "The server does not start.", "see etcd_endpoints and its certificates, and with etcdctl endpoint health whether etcd is well")
+		return failing("store", err.Error(), "The server does not start.", "do what is said there")
 	}
 	defer func() { _ = opened.Close() }()
 	clubs, err := opened.Clubs(ctx)

@@ -58,12 +58,19 @@ func openLedger(ctx context.Context, s settings.Server, told io.Writer) (*ledger
 
 // openEtcd opens the store in etcd; moving: one that a move left unfinished, too.
 func openEtcd(ctx context.Context, e settings.Etcd, observer store.Observer, moving bool) (*etcd.Store, error) {
-	way, err := etcdTLS(e)
+	options, err := etcdOptions(e)
 	if err != nil {
 		return nil, err
 	}
-	return etcd.Open(ctx, etcd.Options{Endpoints: e.Addresses(), TLS: way, Prefix: e.Prefix, Timeout: e.Timeout, TxnOps: e.TxnOps,
-		TxnBytes: e.RequestKiB << 10, MirrorBytes: e.Keeps(), Now: time.Now, Observer: observer, Moving: moving})
+	options.Observer, options.Moving = observer, moving
+	return etcd.Open(ctx, options)
+}
+
+// etcdOptions say which etcd the settings mean, and how it is used.
+func etcdOptions(e settings.Etcd) (etcd.Options, error) {
+	way, err := etcdTLS(e)
+	return etcd.Options{Endpoints: e.Addresses(), TLS: way, Prefix: e.Prefix, Timeout: e.Timeout, TxnOps: e.TxnOps,
+		TxnBytes: e.RequestKiB << 10, MirrorBytes: e.Keeps(), Now: time.Now}, err
 }
 
 // etcdTLS is the way to etcd; nil: in the open. Certificates are read once: change them before they end, and start again.

@@ -4,10 +4,10 @@ package daemon_test
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -52,15 +52,9 @@ func newReplicas(t *testing.T, members int, args ...string) *replicas {
 	folder := t.TempDir()
 	r := &replicas{t: t}
 	in := []string{"--etcd-endpoints", address, "--etcd-prefix", prefix}
-	code, out, errOut := run(t, append([]string{"found", "fenwick", "--data", filepath.Join(folder, "found.db"), "--title", "Fenwick Wheelers", "--secretary", "Ida Rook",
-		"--zone", "Europe/London", "--at", "54.1,-2.2", "--json"}, in...)...)
-	var answer struct {
-		Code string `json:"invite_code"`
-	}
-	if err := json.Unmarshal([]byte(out), &answer); err != nil || code != 0 {
-		t.Fatalf("exit %d, %v: %s", code, err, errOut)
-	}
-	r.args = append(append(in, "--key-file", filepath.Join(folder, "contacts.key"), "--device-calls-min", "100000", "--address-calls-min", "100000"), args...)
+	invite := foundIn(t, append(in, "--data", filepath.Join(folder, "found.db"))...)
+	r.args = append(slices.Clone(in), "--key-file", filepath.Join(folder, "contacts.key"), "--device-calls-min", "100000", "--address-calls-min", "100000")
+	r.args = append(r.args, args...)
 	for i := range r.servers {
 		r.at[i] = "127.0.0.1:0"
 		r.start(i)
@@ -71,7 +65,7 @@ func newReplicas(t *testing.T, members int, args ...string) *replicas {
 	}
 	t.Cleanup(func() { _ = opened.Close() })
 	r.ledger = ledger.New(opened, time.Now)
-	r.secretary = r.accept(answer.Code)
+	r.secretary = r.accept(invite)
 	r.fill(members)
 	return r
 }

@@ -22,6 +22,7 @@ import (
 	"gritward/internal/release"
 	"gritward/internal/server"
 	"gritward/internal/settings"
+	"gritward/internal/store/etcd"
 	"gritward/internal/tracing"
 	"gritward/internal/transport"
 )
@@ -95,7 +96,9 @@ func (v *service) serve(ctx context.Context) error {
 	}
 	v.pauses = lull.New()
 	var err error
-	if v.store, err = openStore(ctx, v.settings, v.errOut, v.counters.Observer()); err != nil {
+	observer := v.counters.Observer()
+	observer.Trouble = v.trouble
+	if v.store, err = openStore(ctx, v.settings, v.errOut, observer); err != nil {
 		return err
 	}
 	defer func() { _ = v.store.Close() }()
@@ -116,6 +119,15 @@ func (v *service) serve(ctx context.Context) error {
 		return err
 	}
 	return v.run(ctx, stop)
+}
+
+// trouble is told when a club cannot be read from where it is kept, and with nil when it can again.
+func (v *service) trouble(club string, err error) {
+	if err == nil {
+		v.log.Info("a club can be read from etcd again", "club", club)
+		return
+	}
+	v.log.Error("a club cannot be read from etcd, and calls for it fail; it is tried again until it can", "club", club, "error", err, "next", etcdWell)
 }
 
 // prepare brings the records into the order that this program needs, and reads what they are sealed with.
@@ -190,6 +202,9 @@ func (v *service) make() (err error) {
 func (v *service) run(ctx context.Context, stop context.CancelCauseFunc) error {
 	known := &running{settings: v.settings, ledger: v.ledger, whole: v.config.Damaged, ending: ctx, way: v.way, watch: v.config.RollWatch, folder: v.config.Folder, now: time.Now,
 		mails: v.config.Mail, began: time.Now()}
+	if under, is := v.store.(*etcd.Store); is {
+		known.clubsInTrouble = under.Troubles
+	}
 	board, systemd := known.board(), theManager()
 	defer serveOperator(ctx, v.settings.Data, v.store, board, v.sockets.listening(), v.log)()
 	known.duties = &duties{watch: v.config.RollWatch, kept: server.NewRetention(v.ledger, v.config.Erasures, v.log), mailer: v.mailer, log: v.log,

@@ -38,6 +38,8 @@ type running struct {
 	whole, ending context.Context
 	way           *transport.Server
 	watch         *server.RollWatch
+	// clubsInTrouble are the clubs that cannot be read from etcd, and why; nil where the store is a file.
+	clubsInTrouble func() map[string]error
 	// duties are nil before they begin.
 	duties *duties
 	folder *server.PolicyFolder
@@ -53,7 +55,11 @@ type running struct {
 
 // board has the checks of a running server.
 func (r *running) board() *vitals.Board {
-	return &vitals.Board{Fresh: fresh, Now: r.now, Checks: []vitals.Check{r.serving, r.store, r.disk, r.certificate, r.policies, r.letters, r.overdue}}
+	checks := []vitals.Check{r.serving, r.store, r.disk, r.certificate, r.policies, r.letters, r.overdue}
+	if r.settings.Etcd.Used() {
+		checks = append(checks, r.etcd)
+	}
+	return &vitals.Board{Fresh: fresh, Now: r.now, Checks: checks}
 }
 
 // look is what the records say, read anew at most every so often.

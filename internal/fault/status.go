@@ -57,6 +57,7 @@ var codeOf = map[pb.Reason]codes.Code{
 	pb.Reason_LAST_SECRETARY:       codes.FailedPrecondition,
 	pb.Reason_CONTACTS_SHUT:        codes.FailedPrecondition,
 	pb.Reason_STORE_DAMAGED:        codes.Unavailable, // it may be restored, and a client keeps marks until then
+	pb.Reason_STORE_FULL:           codes.Unavailable, // as above: room can be made
 	pb.Reason_BUSY:                 codes.Unavailable, // so that a client keeps marks of the roll call and sends them again
 }
 

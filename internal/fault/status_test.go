@@ -98,6 +98,7 @@ func wantCode() map[pb.Reason]codes.Code {
 		pb.Reason_CONTACTS_SHUT:        codes.FailedPrecondition,
 		pb.Reason_BUSY:                 codes.Unavailable,
 		pb.Reason_STORE_DAMAGED:        codes.Unavailable,
+		pb.Reason_STORE_FULL:           codes.Unavailable,
 		pb.Reason_TOO_MANY_CALLS:       codes.ResourceExhausted,
 		pb.Reason_TOO_MANY_SIGN_INS:    codes.ResourceExhausted,
 		pb.Reason_TOO_MANY_CONNECTIONS: codes.ResourceExhausted,

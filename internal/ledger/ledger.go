@@ -67,6 +67,8 @@ func told(err error) error {
 		return &fault.Error{Reason: pb.Reason_BUSY, Message: "too many changes wait to be written; nothing of this one was done, try again in a moment", Cause: err}
 	case errors.Is(err, store.ErrUnreachable):
 		return &fault.Error{Reason: pb.Reason_UNAVAILABLE, Message: "what keeps the server's store does not answer; nothing of this call was done, try again in a moment", Cause: err}
+	case errors.Is(err, store.ErrFull):
+		return &fault.Error{Reason: pb.Reason_STORE_FULL, Message: "what keeps the server's store is full: nothing of this call was done, and nothing can be changed until whoever runs the server makes room; reading goes on", Cause: err}
 	case errors.Is(err, store.ErrUncertain):
 		return &fault.Error{Reason: pb.Reason_UNAVAILABLE, Message: "what keeps the server's store did not answer in time, and whether this call was done is not known; look before you do it again", Cause: err}
 	case errors.Is(err, store.ErrClosed):

@@ -183,8 +183,11 @@ func ended(ctx context.Context, log *slog.Logger, counters *Counters, method str
 	counters.called(method, made.Code(), took)
 	counters.refuse(err)
 	level, attributes := slog.LevelDebug, []any{"method", method, "code", made.Code().String(), "took", took}
-	if made.Code() == codes.Internal || made.Code() == codes.Unknown {
+	switch {
+	case made.Code() == codes.Internal || made.Code() == codes.Unknown:
 		level, attributes = slog.LevelError, append(attributes, "error", err)
+	case fault.Is(err, pb.Reason_STORE_FULL):
+		level, attributes = slog.LevelError, append(attributes, "error", errors.Unwrap(err))
 	}
 	log.Log(ctx, level, "call", attributes...)
 	return quotable(ctx, made).Err()

@@ -18,6 +18,8 @@ var (
 	ErrBusy = errors.New("store: too many transactions wait to be written: try again in a moment")
 	// ErrUnreachable refuses a transaction since what keeps the store does not answer; nothing of it was done.
 	ErrUnreachable = errors.New("store: what keeps it does not answer; nothing was done: look at its servers and the network, and try again")
+	// ErrFull refuses a transaction since what keeps the store has no room left; nothing of it was done.
+	ErrFull = errors.New("store: what keeps it is full; nothing was done: make room there")
 	// ErrUncertain says that a transaction may have been committed, or not: what keeps the store was lost in the middle.
 	ErrUncertain = errors.New("store: whether the change is there is uncertain: read it again")
 	// ErrOffDuty refuses what a server that is no longer on duty would write.

@@ -8,4 +8,6 @@ type Observer struct {
 	Committed func(took time.Duration, transactions int, err error)
 	// Busy: a transaction was refused with ErrBusy.
 	Busy func()
+	// Trouble: a club cannot be read from where it is kept, which is tried again all the while; nil: it can again.
+	Trouble func(club string, err error)
 }

@@ -15,6 +15,14 @@ import (
 // settleTimes is how many timeouts long it is tried to find out what became of a commit whose answer was lost.
 const settleTimes = 3
 
+// full makes of etcd's refusal for want of space what a caller can be told; anything else stays as it is.
+func (s *Store) full(err error) error {
+	if !errors.Is(err, rpctypes.ErrNoSpace) {
+		return err
+	}
+	return fmt.Errorf("%w (%s: %v): gritwardd doctor says how", store.ErrFull, s.Where(), err)
+}
+
 // partBytes is the size of parts.
 func (s *Store) partBytes() int { return s.TxnBytes * 3 / 4 }
 
@@ -29,7 +37,7 @@ func (m *mirror) putBlob(ctx context.Context, token string, data []byte) error {
 		if _, err := tried(ctx, func(ctx context.Context) (*clientv3.PutResponse, error) {
 			return m.store.client.Put(ctx, m.names.part(token, i), string(part))
 		}); err != nil {
-			return err
+			return m.store.full(err)
 		}
 	}
 	return nil
@@ -145,6 +153,8 @@ func (b *batch) commit(ctx context.Context, next version, writes []clientv3.Op, 
 			return verdict{failed: store.ErrOffDuty}
 		}
 		return verdict{again: true}
+	case errors.Is(err, rpctypes.ErrNoSpace):
+		return verdict{failed: m.store.full(err)}
 	case refused(err):
 		return verdict{failed: fmt.Errorf("store: %s refused the change, and nothing was done: %w: look at its log, and at its limits against etcd_txn_ops and etcd_request_kib", m.store.Where(), err)}
 	default:
@@ -231,7 +241,7 @@ func (m *mirror) carryOut(ctx context.Context, s *state) error {
 			return m.store.client.Txn(ctx).If(m.unchanged(s.revision)).Then(ops...).Else(clientv3.OpGet(m.names.version, clientv3.WithKeysOnly())).Commit()
 		})
 		if err != nil {
-			return err
+			return m.store.full(err)
 		}
 		if told.Succeeded {
 			if last {

@@ -14,7 +14,6 @@ import (
 
 	"go.etcd.io/etcd/api/v3/v3rpc/rpctypes"
 	clientv3 "go.etcd.io/etcd/client/v3"
-	"go.uber.org/zap"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
@@ -62,10 +61,9 @@ func Open(ctx context.Context, options Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	client, err := clientv3.New(clientv3.Config{Endpoints: options.Endpoints, TLS: options.TLS, DialTimeout: options.Timeout,
-		DialKeepAliveTime: pingEvery, DialKeepAliveTimeout: pingTimeout, PermitWithoutStream: true, Logger: zap.NewNop()})
+	client, err := newClient(options)
 	if err != nil {
-		return nil, fmt.Errorf("store: etcd at %s: %w", strings.Join(options.Endpoints, ", "), err)
+		return nil, err
 	}
 	s := &Store{client: client, Options: options, prefix: options.Prefix, mirrors: map[string]*mirror{}}
 	s.ending, s.end = context.WithCancel(context.Background())
@@ -93,31 +91,45 @@ func (s *Store) Where() string { return "etcd at " + strings.Join(s.Endpoints, "
 func (s *Store) checkSchema(ctx context.Context) error {
 	ctx, cancel := context.WithTimeout(ctx, s.Timeout)
 	defer cancel()
+	there, err := s.schema(ctx)
+	if err != nil || there {
+		return err
+	}
 	made, err := proto.Marshal(&pb.StoreInfo{Schema: Schema, CreatedAt: timestamppb.New(s.Now())})
 	if err != nil {
 		return err
 	}
+	if _, err = tried(ctx, func(ctx context.Context) (*clientv3.TxnResponse, error) {
+		return s.client.Txn(ctx).If(clientv3.Compare(clientv3.CreateRevision(s.infoKey()), "=", 0)).Then(clientv3.OpPut(s.infoKey(), string(made))).Commit()
+	}); err != nil {
+		return fmt.Errorf("store: %s: %w", s.Where(), s.full(err))
+	}
+	_, err = s.schema(ctx) // another server may have been faster
+	return err
+}
+
+// schema tells whether a store is there, and refuses one that this program cannot open. It writes nothing: a full etcd can be read.
+func (s *Store) schema(ctx context.Context) (there bool, err error) {
 	found, err := tried(ctx, func(ctx context.Context) (*clientv3.TxnResponse, error) {
-		return s.client.Txn(ctx).If(clientv3.Compare(clientv3.CreateRevision(s.infoKey()), "=", 0)).
-			Then(clientv3.OpPut(s.infoKey(), string(made))).Else(clientv3.OpGet(s.infoKey()), clientv3.OpGet(s.movingKey())).Commit()
+		return s.client.Txn(ctx).Then(clientv3.OpGet(s.infoKey()), clientv3.OpGet(s.movingKey())).Commit()
 	})
 	if err != nil {
-		return fmt.Errorf("store: %s: %w%s", s.Where(), err, s.why(context.WithoutCancel(ctx)))
+		return false, fmt.Errorf("store: %s: %w%s", s.Where(), err, s.why(context.WithoutCancel(ctx)))
 	}
-	if found.Succeeded {
-		return nil
+	kvs, info := found.Responses[0].GetResponseRange().Kvs, &pb.StoreInfo{}
+	if len(kvs) == 0 {
+		return false, nil
 	}
-	info := &pb.StoreInfo{}
-	if err := proto.Unmarshal(found.Responses[0].GetResponseRange().Kvs[0].Value, info); err != nil || info.Schema < 1 {
-		return fmt.Errorf("store: what lies under %s in %s is another program's: choose another prefix", s.prefix, s.Where())
+	if err := proto.Unmarshal(kvs[0].Value, info); err != nil || info.Schema < 1 {
+		return true, fmt.Errorf("store: what lies under %s in %s is another program's: choose another prefix", s.prefix, s.Where())
 	}
 	if info.Schema > Schema {
-		return fmt.Errorf("store: %s has schema %d and this program knows schemas up to %d: start a newer program", s.Where(), info.Schema, Schema)
+		return true, fmt.Errorf("store: %s has schema %d and this program knows schemas up to %d: start a newer program", s.Where(), info.Schema, Schema)
 	}
 	if len(found.Responses[1].GetResponseRange().Kvs) > 0 && !s.Moving {
-		return fmt.Errorf("store: a move into %s was broken off: run gritwardd move again, or delete the keys that begin with %s", s.Where(), s.prefix)
+		return true, fmt.Errorf("store: a move into %s was broken off: run gritwardd move again, or delete the keys that begin with %s", s.Where(), s.prefix)
 	}
-	return nil
+	return true, nil
 }
 
 // enter lets a call in, which must end with users.Done.

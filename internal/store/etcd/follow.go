@@ -27,13 +27,42 @@ func (m *mirror) follow(ctx context.Context) {
 	defer close(m.ended)
 	for pause := firstPause; ctx.Err() == nil; pause = min(2*pause, longestPause) {
 		revision, err := m.load(ctx)
-		if err != nil {
+		if ctx.Err() != nil {
+			return
+		}
+		if m.tell(err); err != nil {
 			sleep(ctx, pause)
 			continue
 		}
 		pause = firstPause
 		m.watch(ctx, revision+1)
 	}
+}
+
+// tell tells when reading or following the club begins to fail, and when it goes on.
+func (m *mirror) tell(err error) {
+	m.mu.Lock()
+	changed := (m.failing == nil) != (err == nil)
+	m.failing = err
+	m.mu.Unlock()
+	if changed && m.store.Observer.Trouble != nil {
+		m.store.Observer.Trouble(m.club, err)
+	}
+}
+
+// Troubles are the clubs that cannot be read or followed now, and why. It is tried again all the while.
+func (s *Store) Troubles() map[string]error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	troubles := map[string]error{}
+	for club, m := range s.mirrors {
+		m.mu.Lock()
+		if m.failing != nil {
+			troubles[club] = m.failing
+		}
+		m.mu.Unlock()
+	}
+	return troubles
 }
 
 // sleep waits, or until the context ends.
@@ -111,15 +140,23 @@ func (m *mirror) watch(ctx context.Context, from int64) {
 			m.store.stream.CompareAndSwap(stream, stream+1) // etcd's client has one stream for all watches with the same metadata
 			cancel()
 		})
-		for told := range m.store.client.Watch(within, m.names.all, clientv3.WithPrefix(), clientv3.WithRev(from)) {
+		for told := range m.store.client.Watch(within, m.names.all, clientv3.WithPrefix(), clientv3.WithRev(from), clientv3.WithCreatedNotify()) {
 			if told.CompactRevision != 0 || errors.Is(told.Err(), rpctypes.ErrCompacted) {
 				cancel()
 				return
 			}
-			if told.Err() != nil || len(told.Events) == 0 {
+			if err := told.Err(); err != nil && within.Err() == nil {
+				m.tell(fmt.Errorf("etcd ended the watch: %w", err))
 				continue // the channel is closed then
 			}
-			if m.apply(told.Events) != nil {
+			if told.Created {
+				m.tell(nil)
+			}
+			if len(told.Events) == 0 {
+				continue
+			}
+			if err := m.apply(told.Events); err != nil {
+				m.tell(fmt.Errorf("what the watch tells does not fit: %w", err))
 				cancel()
 				return
 			}

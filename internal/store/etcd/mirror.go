@@ -1,6 +1,7 @@
 package etcd
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strings"
@@ -52,6 +53,8 @@ type mirror struct {
 	// next is the look at etcd that begins next, for all who ask meanwhile.
 	next   *look
 	flying bool
+	// failing is why the club cannot be read or followed now; nil: it can. It is tried again until it can.
+	failing error
 	// rewatch begins the watch anew, over another stream.
 	rewatch func()
 }
@@ -103,7 +106,10 @@ func (m *mirror) await(ctx context.Context, revision int64) (*state, error) {
 			patience *= 2
 			lags.Reset(patience)
 		case <-ctx.Done():
-			return nil, unreachable(ctx.Err())
+			m.mu.Lock()
+			why := m.failing
+			m.mu.Unlock()
+			return nil, unreachable(cmp.Or(why, ctx.Err()))
 		}
 	}
 }

@@ -91,6 +91,8 @@ const (
 	Reason_BUSY Reason = 41
 	// The server's store is damaged, and nothing is served from it; the log says what to do.
 	Reason_STORE_DAMAGED Reason = 42
+	// What keeps the server's store has no room left, and nothing is written until whoever runs it makes some; nothing was done.
+	Reason_STORE_FULL Reason = 43
 )
 
 // Enum value maps for Reason.
@@ -128,6 +130,7 @@ var (
 		40: "SIGNUP_CLOSED",
 		41: "BUSY",
 		42: "STORE_DAMAGED",
+		43: "STORE_FULL",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED":   0,
@@ -162,6 +165,7 @@ var (
 		"SIGNUP_CLOSED":        40,
 		"BUSY":                 41,
 		"STORE_DAMAGED":        42,
+		"STORE_FULL":           43,
 	}
 )
 
@@ -196,7 +200,7 @@ var File_gritward_v1_errors_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xec\x04\n" +
+	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xfc\x04\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rFIELD_INVALID\x10\x01\x12\r\n" +
@@ -231,7 +235,9 @@ const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\rCONTACTS_SHUT\x10\x1e\x12\x11\n" +
 	"\rSIGNUP_CLOSED\x10(\x12\b\n" +
 	"\x04BUSY\x10)\x12\x11\n" +
-	"\rSTORE_DAMAGED\x10*B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"\rSTORE_DAMAGED\x10*\x12\x0e\n" +
+	"\n" +
+	"STORE_FULL\x10+B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_errors_proto_rawDescOnce sync.Once

@@ -1,0 +1,130 @@
+//go:build etcd
+
+package daemon_test
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/grpc/status"
+
+	"gritward/internal/fault"
+	"gritward/internal/store/etcd/etcdtest"
+	"gritward/internal/vitals"
+	pb "gritward/proto/gritward/v1"
+)
+
+// foundIn founds a club in an etcd, and gives the code of its first invite.
+func foundIn(t *testing.T, args ...string) (invite string) {
+	t.Helper()
+	code, out, errOut := run(t, append([]string{"found", "fenwick", "--title", "Fenwick Wheelers", "--secretary", "Ida Rook",
+		"--zone", "Europe/London", "--at", "54.1,-2.2", "--json"}, args...)...)
+	var answer struct {
+		Code string `json:"invite_code"`
+	}
+	if err := json.Unmarshal([]byte(out), &answer); err != nil || code != 0 {
+		t.Fatalf("exit %d, %v: %s", code, err, errOut)
+	}
+	return answer.Code
+}
+
+// TestDoctorsEtcd has the doctor look at an etcd of three members with TLS: well, with a member gone, with one named of three, with another
+// authority, with most of them gone, and without its certificate.
+func TestDoctorsEtcd(t *testing.T) {
+	authority := etcdtest.NewAuthority(t)
+	cluster := etcdtest.NewSecureCluster(t, 3, authority)
+	cert, key := authority.Issue(t, "server", 30*24*time.Hour)
+	data := filepath.Join(t.TempDir(), "club.db")
+	with := func(ca string, endpoints ...string) []string {
+		return []string{"--data", data, "--etcd-endpoints", strings.Join(endpoints, ","), "--etcd-ca-file", ca, "--etcd-cert", cert, "--etcd-key", key, "--etcd-timeout", "2s"}
+	}
+	all := cluster.Addresses()
+	foundIn(t, with(authority.File, all...)...)
+	holds := func(what, check string, state vitals.State, says string, args ...string) {
+		t.Helper()
+		if f := examined(t, check, args...); f.State != state || !strings.Contains(f.Found+" "+f.Next, says) {
+			t.Errorf("%s: %+v, want %s %q", what, f, state, says)
+		}
+	}
+	holds("well", "etcd-members", vitals.OK, "3 members, etcd 3.", with(authority.File, all...)...)
+	holds("well", "etcd-space", vitals.OK, "of 2.0 GiB taken at 127.0.0.", with(authority.File, all...)...) // etcd's own quota
+	holds("its authority ends tomorrow", "etcd-certificate", vitals.Warning, " ends ", with(authority.File, all...)...)
+	holds("well", "store", vitals.OK, "1 club", with(authority.File, all...)...)
+	holds("one named", "etcd-members", vitals.Warning, "etcd has 3 members, and etcd_endpoints names 1", with(authority.File, all[0])...)
+	holds("another authority", "etcd-members", vitals.Failing, "not from an authority in etcd_ca_file", with(etcdtest.NewAuthority(t).File, all...)...)
+	holds("in the open", "etcd-members", vitals.Failing, "give etcd_ca_file", "--data", data, "--etcd-endpoints", all[0], "--etcd-timeout", "2s")
+	cluster.Kill(2)
+	holds("one gone", "etcd-members", vitals.Warning, "1 of 3 members: 127.0.0.3", with(authority.File, all...)...)
+	holds("one gone", "store", vitals.OK, "1 club", with(authority.File, all...)...)
+	cluster.Kill(1)
+	holds("most gone", "store", vitals.Failing, "etcd-members", with(authority.File, all...)...)
+}
+
+// TestFullEtcd fills the etcd of a running server: callers are told that the store is full, and can read; health and doctor say what to do;
+// once that is done, calls that write are answered again.
+func TestFullEtcd(t *testing.T) {
+	const quota = 32 << 20
+	cluster := etcdtest.NewCluster(t, 1, "--quota-backend-bytes", fmt.Sprint(quota))
+	data := filepath.Join(t.TempDir(), "club.db")
+	args := []string{"--data", data, "--etcd-endpoints", cluster.Addresses()[0]}
+	invite := foundIn(t, args...)
+	if cluster.Fill(quota * 13 / 16) {
+		t.Fatal("it is full")
+	}
+	if f := examined(t, "etcd-space", args...); f.State != vitals.Warning || !strings.Contains(f.Next, "etcdctl defrag") {
+		t.Errorf("nearly full: %+v", f)
+	} else {
+		t.Log(f.Found)
+	}
+	server := start(t, args...)
+	conn, err := grpc.NewClient(server.says(t, `Serving 1 club on (\S+)`), grpc.WithTransportCredentials(insecure.NewCredentials()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = conn.Close() }()
+	clubs := pb.NewClubServiceClient(conn)
+	let, err := clubs.AcceptInvite(t.Context(), &pb.AcceptInviteRequest{Code: invite, DeviceTitle: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx := metadata.AppendToOutgoingContext(context.Background(), "authorization", "Bearer "+let.Token)
+	writes := func() error {
+		_, err := clubs.CreateInvite(ctx, &pb.CreateInviteRequest{Parent: "clubs/fenwick", Invite: &pb.Invite{DisplayName: "Una Fold", Roles: []pb.Role{pb.Role_MEMBER}}})
+		return err
+	}
+	if !cluster.Fill(quota) {
+		t.Fatal("it is not full")
+	}
+	if err := writes(); status.Code(err) != codes.Unavailable || fault.Read(err) == nil || fault.Read(err).Reason != pb.Reason_STORE_FULL || !strings.Contains(err.Error(), "nothing of this call was done") {
+		t.Errorf("a caller is told %v", err)
+	}
+	if _, err := clubs.GetClub(ctx, &pb.GetClubRequest{Name: "clubs/fenwick"}); err != nil {
+		t.Errorf("reading: %v", err)
+	}
+	code, out, errOut := run(t, "health", "--data", data)
+	if code != 1 || !strings.Contains(out, "failing etcd: etcd raised the alarm for want of space") || !strings.Contains(out, "etcdctl alarm disarm") {
+		t.Errorf("health: %d, %s%s", code, out, errOut)
+	}
+	if f := examined(t, "server-etcd", args...); f.State != vitals.Failing || !strings.Contains(f.Next, "etcdctl alarm disarm") {
+		t.Errorf("the doctor, of the running server: %+v", f)
+	}
+	if !strings.Contains(server.log.String(), "database space exceeded") {
+		t.Errorf("the log does not say so: %s", server.log)
+	}
+	cluster.MakeRoom()
+	if err := writes(); err != nil {
+		t.Errorf("with room again: %v", err)
+	}
+	if f := examined(t, "etcd-space", "--data", data+"-other", "--etcd-endpoints", cluster.Addresses()[0]); f.State != vitals.OK {
+		t.Errorf("with room again: %+v", f)
+	}
+}
