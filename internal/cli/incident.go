@@ -74,7 +74,7 @@ func (a *app) incidentRecord() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		made, err := s.incidents.RecordIncident(s.ctx, &pb.RecordIncidentRequest{Parent: ride, Incident: incident})
+		made, err := s.incidents.RecordIncident(s.ctx, &pb.RecordIncidentRequest{Parent: ride, Incident: incident, RequestId: requestID()})
 		if err != nil {
 			return s.withRides(err)
 		}

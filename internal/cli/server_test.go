@@ -1,12 +1,16 @@
 package cli_test
 
 import (
+	"context"
 	"io"
 	"log/slog"
 	"net"
 	"path/filepath"
 	"testing"
 	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/ledger"
 	"gritward/internal/seal"
@@ -36,7 +40,8 @@ func startServer(t *testing.T) (address, inviteCode string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
+		Options: []grpc.ServerOption{grpc.ChainUnaryInterceptor(countsOnce(t))}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,4 +61,17 @@ func startServer(t *testing.T) (address, inviteCode string) {
 		}
 	})
 	return listener.Addr().String(), code
+}
+
+// countsOnce holds every command to sending what can be sent twice so that it counts once. An invite's code is told with the first
+// answer alone: the command that makes one does not send it again.
+func countsOnce(t *testing.T) grpc.UnaryServerInterceptor {
+	return func(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (any, error) {
+		sent := request.(proto.Message).ProtoReflect()
+		id := sent.Descriptor().Fields().ByName("request_id")
+		if _, invite := request.(*pb.CreateInviteRequest); id != nil && !invite && sent.Get(id).String() == "" {
+			t.Errorf("%s came without a request_id", info.FullMethod)
+		}
+		return handle(ctx, request)
+	}
 }
