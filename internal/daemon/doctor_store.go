@@ -108,7 +108,7 @@ func (d *doctor) members(ctx context.Context) []vitals.Finding {
 func (d *doctor) etcd(ctx context.Context) []vitals.Finding {
 	opened, err := openToRead(ctx, d.settings)
 	if errors.Is(err, store.ErrUnreachable) {
-		return failing("store", "etcd does not let the server in", "The server does not start.", "do what is said about etcd-members")
+		return failing("store", "etcd cannot be used", "The server does not start.", "do what is said about etcd-members")
 	}
 	if err != nil {
 		return failing("store", err.Error(), "The server does not start.", "do what is said there")

@@ -114,7 +114,7 @@ func (s *Store) schema(ctx context.Context) (there bool, err error) {
 		return s.client.Txn(ctx).Then(clientv3.OpGet(s.infoKey()), clientv3.OpGet(s.movingKey())).Commit()
 	})
 	if err != nil {
-		return false, fmt.Errorf("store: %s: %w%s", s.Where(), err, s.why(context.WithoutCancel(ctx)))
+		return false, s.explained(context.WithoutCancel(ctx), err)
 	}
 	kvs, info := found.Responses[0].GetResponseRange().Kvs, &pb.StoreInfo{}
 	if len(kvs) == 0 {

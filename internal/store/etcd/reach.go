@@ -11,6 +11,8 @@ import (
 	"strings"
 	"syscall"
 	"time"
+
+	"gritward/internal/store"
 )
 
 // preface is what a client of HTTP/2 says first: the preface and empty settings (RFC 9113, 3.4). A server answers it, also one that asks
@@ -105,12 +107,25 @@ func namesIn(cert *x509.Certificate) string {
 
 func day(at time.Time) string { return at.UTC().Format("2006-01-02 15:04 UTC") }
 
-// why tells of each member why it cannot be reached; nothing of one that can.
-func (s *Store) why(ctx context.Context) (told string) {
+// unopened is an error about an etcd that cannot be used, in the words of why; it is the error that it came from still.
+type unopened struct {
+	why string
+	error
+}
+
+func (u *unopened) Error() string { return u.why }
+func (u *unopened) Unwrap() error { return u.error }
+
+// explained tells of each member why it cannot be reached, where that is why nothing came of opening the store.
+func (s *Store) explained(ctx context.Context, err error) error {
+	var why []string
 	for _, address := range s.Endpoints {
 		if _, err := Reach(ctx, address, s.TLS); err != nil {
-			told += "; " + err.Error()
+			why = append(why, err.Error())
 		}
 	}
-	return told
+	if len(why) == 0 || !errors.Is(err, store.ErrUnreachable) {
+		return fmt.Errorf("store: %s: %w", s.Where(), err)
+	}
+	return &unopened{"store: etcd cannot be used: " + strings.Join(why, "; "), err}
 }
