@@ -52,13 +52,17 @@ func (c *Collector) Called() {
 // look collects when no call has begun since it last looked, and else looks again later. Only one look is ever under way: the next is set off by
 // this one, or by a call after it has let go.
 func (c *Collector) look() {
-	if now := c.Calls.Load(); now != c.seen {
+	now := c.Calls.Load()
+	if now != c.seen {
 		c.seen = now
 		c.timer.Reset(After)
 		return
 	}
 	c.collect()
 	c.watching.Store(false)
+	if c.Calls.Load() != now && c.watching.CompareAndSwap(false, true) { // one came meanwhile
+		c.timer.Reset(After)
+	}
 }
 
 // collectDue collects garbage when enough of it is there. What is in use, what is there in all and at which size the collector

@@ -38,6 +38,25 @@ func TestPauses(t *testing.T) {
 	})
 }
 
+// TestCalledMeanwhile has a call come while garbage is collected: the pause after it counts, too.
+func TestCalledMeanwhile(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var collected atomic.Int64
+		var c *Collector
+		c = newCollector(func() {
+			if collected.Add(1) == 1 {
+				c.Called()
+			}
+		})
+		c.Called()
+		time.Sleep(time.Hour) // of the bubble's own clock
+		synctest.Wait()
+		if collected.Load() != 2 {
+			t.Errorf("collected %d times, want 2", collected.Load())
+		}
+	})
+}
+
 // TestZero counts calls and nothing else.
 func TestZero(t *testing.T) {
 	var c Collector
