@@ -31,6 +31,13 @@ type Tx interface {
 	Version() uint64
 }
 
+// DuePrefix begins the keys that Due finds without a club being read: what is to be done by a time lies under one that has the time
+// in it. The zero byte stands in none of them.
+const DuePrefix = "due/"
+
+// Due is a key that begins with DuePrefix, and the club that has it.
+type Due struct{ Club, Key string }
+
 // Store is a set of clubs with their keys. Its methods may be called from many goroutines, but not from inside a
 // function that it is running: a transaction within a transaction can wait for itself.
 type Store interface {
@@ -49,6 +56,9 @@ type Store interface {
 	View(ctx context.Context, club string, use func(Tx) error) error
 	// Clubs lists the clubs that have at least one key, ascending.
 	Clubs(ctx context.Context) ([]string, error)
+	// Due lists the keys of all clubs that begin with DuePrefix, from the key from on and below the key before, in the order of
+	// keys, then clubs. What Update has committed is in it. It takes what there is to list, however many clubs there are.
+	Due(ctx context.Context, from, before string) ([]Due, error)
 	// Watch tells that keys of a club that begin with prefix may have changed. The channel holds one wake-up: those that
 	// come before it is taken join it, so that nobody waits for a watcher. Watch first and read then: what was committed
 	// before is there to be read, and what is committed later wakes. A wake-up is no promise of a change. The channel is

@@ -139,9 +139,11 @@ func (b *batch) settle() error {
 		heard(time.Since(began), b.uses, err)
 	}
 	if err != nil {
+		b.store.agenda.forget()
 		return fmt.Errorf("store: writing %s failed: %w: look at the disk's space and health, then read whether the change is there", b.store.path, err)
 	}
 	for club, keys := range b.clubs {
+		b.store.agenda.written(club, keys.writes)
 		b.store.watchers.wake(club, keys.writes)
 	}
 	return nil

@@ -179,6 +179,16 @@ func (q *queue) close() {
 	<-q.ended
 }
 
+// isClosed refuses when nobody is let in any more.
+func (q *queue) isClosed() error {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if q.closed {
+		return store.ErrClosed
+	}
+	return nil
+}
+
 // Update implements store.Store.
 func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) error) error {
 	if err := errors.Join(store.CheckClub(club), ctx.Err()); err != nil {

@@ -12,16 +12,17 @@ import (
 
 // Schema is the number of the newest layout that this program reads and writes. Number 1: bucket "clubs" holds a bucket
 // for each club, with its keys; bucket "meta" holds a pb.StoreInfo under "info". Number 2: each value has its sums before it
-// (sums.go), "meta" holds under "clubs" which clubs have keys, and one without has no bucket. A new number comes with a step, and with a
-// stored file in testdata.
-const Schema = 2
+// (sums.go), "meta" holds under "clubs" which clubs have keys, and one without has no bucket. Number 3: the
+// records say under due/ what is to be done by when, which the ledger puts in when it first opens them; a program from before would not
+// keep that up. A new number comes with a step, and with a stored file in testdata.
+const Schema = 3
 
 // schemaStep takes the file of a store from one schema number to the next. It may use as many transactions as it likes: it is
 // given a copy, which is thrown away when it does not come to its end.
 type schemaStep = func(*bbolt.DB) error
 
-// steps are those of the released numbers: the first takes a store from number 1 to 2.
-func steps() []schemaStep { return []schemaStep{addSums} }
+// steps are those of the released numbers: the first takes a store from number 1 to 2, the second changes nothing but the number.
+func steps() []schemaStep { return []schemaStep{addSums, func(*bbolt.DB) error { return nil }} }
 
 func metaBucket() []byte  { return []byte("meta") }
 func clubsBucket() []byte { return []byte("clubs") }

@@ -28,6 +28,7 @@ type Store struct {
 	health   health
 	// watchers wait for changes.
 	watchers watchers
+	agenda   agenda
 	// rename is os.Rename, but for tests.
 	rename func(from, to string) error
 }

@@ -23,6 +23,8 @@ type batch struct {
 	// touched are the keys that were written to; ops and bytes are what it takes to write them, about.
 	touched    map[string]struct{}
 	ops, bytes int
+	// dueLater: not all of the agenda went with the commit.
+	dueLater bool
 	// full: whoever comes next has to wait for the next batch.
 	full bool
 }
@@ -81,24 +83,22 @@ func (b *batch) fill() {
 
 // take takes what a turn wrote into the batch. What is too much beside the others is run again in the next one.
 func (b *batch) take(r *request, t *turn, told ran) {
-	ops, size := 0, 0
+	count, size := 0, 0
 	for key := range told.touched {
 		if _, there := b.touched[key]; !there {
-			ops++
-			if old, there := b.under.keys.Get(key); there && old.blob.token != "" {
-				ops++
-			}
+			old, there := b.under.keys.Get(key)
+			count += ops(key, there && old.blob.token != "")
 		}
 		e, _ := t.keys.Get(key)
 		size += len(key) + len(e.value)
 	}
-	room := b.ops+ops+otherOps <= b.m.store.TxnOps && b.bytes+size <= b.m.store.TxnBytes
+	room := b.ops+count+otherOps <= b.m.store.TxnOps && b.bytes+size <= b.m.store.TxnBytes
 	if !room && len(b.touched) > 0 {
 		b.full = true
 		b.m.again([]sharing{{r, t, false}})
 		return
 	}
-	b.ops, b.bytes = b.ops+ops, b.bytes+size
+	b.ops, b.bytes = b.ops+count, b.bytes+size
 	if len(told.touched) > 0 {
 		b.keys = t.keys
 		maps.Copy(b.touched, told.touched)

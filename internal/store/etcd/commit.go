@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"strings"
 
 	"go.etcd.io/etcd/api/v3/v3rpc/rpctypes"
 	clientv3 "go.etcd.io/etcd/client/v3"
@@ -65,7 +66,8 @@ func (b *batch) settle() verdict {
 		data := appendChanges(nil, changes)
 		next.pending = b.m.store.blobOf(data)
 		blobs[next.pending.token] = data
-		writes = nil
+		writes = b.m.due(b.m.dueFirst(changes)) // so that nothing due is missed if nobody carries out the rest
+		b.dueLater = len(writes) < len(b.m.due(changes))
 	}
 	for token, data := range blobs {
 		if err := b.m.putBlob(ctx, token, data); err != nil {
@@ -93,24 +95,42 @@ func (m *mirror) writes(changes []change) (ops []clientv3.Op) {
 			ops = append(ops, clientv3.OpDelete(m.names.blob(c.drops), clientv3.WithPrefix()))
 		}
 	}
-	return ops
+	return append(ops, m.due(changes)...)
 }
+
+// ops is how many operations carry a change of a key out, at most.
+func ops(key string, drops bool) (n int) {
+	n = 1
+	if drops {
+		n++
+	}
+	if strings.HasPrefix(key, store.DuePrefix) {
+		n++
+	}
+	return n
+}
+
+// mostOps is the most that ops tells.
+const mostOps = 3
 
 // tooMany tells whether changes do not fit into one request.
 func (m *mirror) tooMany(changes []change) bool {
-	ops, bytes := otherOps, 0
+	count, bytes := otherOps, 0
 	for _, c := range changes {
-		ops++
+		count += ops(c.key, c.drops != "")
 		bytes += m.weight(c)
-		if c.drops != "" {
-			ops++
-		}
 	}
-	return ops > m.store.TxnOps || bytes > m.store.TxnBytes
+	return count > m.store.TxnOps || bytes > m.store.TxnBytes
 }
 
 // weight is about how many bytes of a request a change takes.
-func (m *mirror) weight(c change) int { return len(m.names.keys) + len(c.key) + len(c.record) + 16 }
+func (m *mirror) weight(c change) int {
+	bytes := len(m.names.keys) + len(c.key) + len(c.record) + 16
+	if strings.HasPrefix(c.key, store.DuePrefix) {
+		bytes += len(m.store.dueKey(c.key, m.club)) + 16
+	}
+	return bytes
+}
 
 // listed are the operations by which the club comes into the list of those that have keys, or goes out of it.
 func (b *batch) listed() []clientv3.Op {
@@ -228,8 +248,8 @@ func (m *mirror) carryOut(ctx context.Context, s *state) error {
 	rest := s.pending
 	for last := false; !last; {
 		now, most := 0, otherOps
-		for bytes := 0; now < len(rest) && most+2 <= m.store.TxnOps && (now == 0 || bytes+m.weight(rest[now]) <= m.store.TxnBytes); now++ {
-			most, bytes = most+2, bytes+m.weight(rest[now])
+		for bytes := 0; now < len(rest) && most+mostOps <= m.store.TxnOps && (now == 0 || bytes+m.weight(rest[now]) <= m.store.TxnBytes); now++ {
+			most, bytes = most+ops(rest[now].key, true), bytes+m.weight(rest[now])
 		}
 		ops := m.writes(rest[:now])
 		rest = rest[now:]

@@ -108,7 +108,8 @@ func (s *Store) checkSchema(ctx context.Context) error {
 	return err
 }
 
-// schema tells whether a store is there, and refuses one that this program cannot open. It writes nothing: a full etcd can be read.
+// schema tells whether a store is there, and refuses one that this program cannot open. It writes nothing to one of the newest
+// schema: a full etcd can be read.
 func (s *Store) schema(ctx context.Context) (there bool, err error) {
 	found, err := tried(ctx, func(ctx context.Context) (*clientv3.TxnResponse, error) {
 		return s.client.Txn(ctx).Then(clientv3.OpGet(s.infoKey()), clientv3.OpGet(s.movingKey())).Commit()
@@ -129,7 +130,30 @@ func (s *Store) schema(ctx context.Context) (there bool, err error) {
 	if len(found.Responses[1].GetResponseRange().Kvs) > 0 && !s.Moving {
 		return true, fmt.Errorf("store: a move into %s was broken off: run gritwardd move again, or delete the keys that begin with %s", s.Where(), s.prefix)
 	}
+	if info.Schema < Schema {
+		return true, s.toNewest(ctx, info, kvs[0].ModRevision)
+	}
 	return true, nil
+}
+
+// toNewest takes the store to the newest schema, from which on an older program does not open it. One that runs would leave out what
+// this one needs, so there must be none.
+func (s *Store) toNewest(ctx context.Context, info *pb.StoreInfo, at int64) error {
+	if err := s.Idle(ctx); err != nil {
+		return fmt.Errorf("%w: it has schema %d, and is taken to %d only while no server of an older program uses it", err, info.Schema, Schema)
+	}
+	info.Schema = Schema
+	made, err := proto.Marshal(info)
+	if err != nil {
+		return err
+	}
+	_, err = tried(ctx, func(ctx context.Context) (*clientv3.TxnResponse, error) { // where another one was faster it did the same
+		return s.client.Txn(ctx).If(clientv3.Compare(clientv3.ModRevision(s.infoKey()), "=", at)).Then(clientv3.OpPut(s.infoKey(), string(made))).Commit()
+	})
+	if err != nil {
+		return fmt.Errorf("store: %s: %w", s.Where(), s.full(err))
+	}
+	return nil
 }
 
 // enter lets a call in, which must end with users.Done.

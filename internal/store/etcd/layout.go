@@ -12,6 +12,7 @@ import (
 //	info                       a pb.StoreInfo: the number of the layout
 //	duty/...                   who is on duty (duty.go)
 //	listed/CLUB                empty; there while the club has keys
+//	due/...\x00CLUB            empty; a key of the club that begins with due/ (agenda.go)
 //	clubs/CLUB/version         written with every change of the club, see version
 //	clubs/CLUB/keys/KEY        a record: the value, or where it lies
 //	clubs/CLUB/parts/BLOB/0000 parts of what is too large for one request
@@ -19,8 +20,9 @@ import (
 // etcd keeps sums of its own over all that it writes, so records have none.
 
 // Schema is the number of the layout. It is the same number as that of a store in a file of the same program, so that one number
-// names one age of the records; a store in etcd has been there since 2.
-const Schema = 2
+// names one age of the records; a store in etcd has been there since 2. Number 3: what begins with due/ lies once more beside the
+// clubs.
+const Schema = 3
 
 func (s *Store) infoKey() string              { return s.prefix + "info" }
 func (s *Store) listedKey(club string) string { return s.prefix + "listed/" + club }

@@ -181,7 +181,11 @@ func (m *mirror) serve() {
 			continue
 		}
 		b.fill()
-		b.tell(b.observed())
+		v := b.observed()
+		if b.dueLater { // who is answered may build upon what is due
+			m.carryOutNow()
+		}
+		b.tell(v)
 		m.carryOutNow()
 	}
 }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 
 	clientv3 "go.etcd.io/etcd/client/v3"
+
+	"gritward/internal/store"
 )
 
 func (s *Store) movingKey() string { return s.prefix + "moving" }
@@ -20,7 +22,7 @@ func (s *Store) BeginMove(ctx context.Context) error {
 		return err
 	}
 	if len(begun.Kvs) > 0 {
-		for _, below := range []string{"clubs/", "listed/"} {
+		for _, below := range []string{"clubs/", "listed/", store.DuePrefix} {
 			if _, err := tried(ctx, func(ctx context.Context) (*clientv3.DeleteResponse, error) {
 				return s.client.Delete(ctx, s.prefix+below, clientv3.WithPrefix())
 			}); err != nil {

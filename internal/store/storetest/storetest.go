@@ -23,7 +23,7 @@ const (
 // Run runs every check of the suite as a subtest with a store of its own.
 func Run(t *testing.T, open func(t *testing.T) store.Store) {
 	for _, group := range []map[string]func(*testing.T, Open){
-		keyChecks(), scanChecks(), clubChecks(), transactionChecks(), contextChecks(), closeChecks(), concurrencyChecks(), groupChecks(), watchChecks(),
+		keyChecks(), scanChecks(), clubChecks(), transactionChecks(), contextChecks(), closeChecks(), concurrencyChecks(), groupChecks(), watchChecks(), dueChecks(),
 		{"version": checkVersion},
 		{"model": checkModel},
 	} {
