@@ -17,8 +17,8 @@ const (
 	overdueEvery = time.Minute
 	// keptEvery is how often it looks whether the day has passed after which it removes what is kept no longer.
 	keptEvery = time.Hour
-	// lettersAgain is after how long letters are sent again where that failed, or there was no club yet.
-	lettersAgain = time.Minute
+	// lettersEvery is how often it looks what letters are due.
+	lettersEvery = 2 * time.Second
 )
 
 // duties are what one server alone does of all that share a store: it looks for who is overdue and for what is kept no longer, and
@@ -57,17 +57,7 @@ func (d *duties) do(ctx context.Context) error {
 	looked.Go(func() { d.kept.Run(ctx, keptEvery) })
 	if d.mailer != nil {
 		d.letters.Mailer = d.mailer
-		looked.Go(func() {
-			for ctx.Err() == nil {
-				if err := d.letters.Run(ctx); err != nil && ctx.Err() == nil {
-					d.log.Error("letters are not sent for now; it is tried again in a while", "error", err, "after", lettersAgain)
-				}
-				select {
-				case <-ctx.Done():
-				case <-time.After(lettersAgain):
-				}
-			}
-		})
+		looked.Go(func() { d.letters.Run(ctx, lettersEvery) })
 	}
 	looked.Wait()
 	return nil

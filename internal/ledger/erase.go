@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"time"
 
 	"google.golang.org/protobuf/proto"
 
@@ -137,39 +138,17 @@ func rewrite[T proto.Message](t *Tx, prefix string, fresh func() T, change func(
 	return err
 }
 
-// Scrub rewrites the store, if any club owes it since a member was erased, and tells whether it did.
+// Scrub rewrites the store, if any club owes it since something was deleted, and tells whether it did.
 func (l *Ledger) Scrub(ctx context.Context) (bool, error) {
-	clubs, err := l.Clubs(ctx)
-	if err != nil {
+	owed, err := l.Due(ctx, dueScrub, time.Time{}, time.Time{})
+	if err != nil || len(owed) == 0 {
 		return false, err
-	}
-	owed := map[string][]string{}
-	for _, club := range clubs {
-		if err := l.View(ctx, club, func(tx *Tx) error {
-			keys, err := tx.keys("scrub-owed/")
-			if len(keys) > 0 {
-				owed[club] = keys
-			}
-			return err
-		}); err != nil {
-			return false, err
-		}
-	}
-	if len(owed) == 0 {
-		return false, nil
 	}
 	if err := l.store.Scrub(ctx); err != nil {
 		return false, err
 	}
-	for club, keys := range owed { // only those that were there before: another may have come since
-		if err := l.Update(ctx, club, func(tx *Tx) error {
-			for _, key := range keys {
-				if err := tx.tx.Delete(key); err != nil {
-					return err
-				}
-			}
-			return nil
-		}); err != nil {
+	for _, one := range owed { // only what was owed before: more may have come since
+		if err := l.Update(ctx, one.Club, func(tx *Tx) error { return tx.tx.Delete(dueScrub.key(one.At, one.ID)) }); err != nil {
 			return true, err
 		}
 	}

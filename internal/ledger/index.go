@@ -21,7 +21,7 @@ const (
 	// indexedKey is where the number of the newest set of indexes lies that all records of the club are in.
 	indexedKey = "indexed"
 	// indexNumber is to be raised with each index that is added.
-	indexNumber = "1"
+	indexNumber = "2"
 
 	rideStarts = "ridestart/"
 	wards      = "ward/"
@@ -127,6 +127,9 @@ func (t *Tx) index() error {
 	if err := t.reindex(nil, keys); err != nil {
 		return err
 	}
+	if err := t.makeAgenda(); err != nil {
+		return err
+	}
 	return t.tx.Put(indexedKey, []byte(indexNumber))
 }
 
@@ -147,7 +150,7 @@ func (l *Ledger) Index(ctx context.Context) (done []string, err error) {
 	return done, err
 }
 
-// IndexFaults tells what in the indexes and tallies of the club is not as the records have it: nothing, unless the file was
+// IndexFaults tells what in the indexes, the agenda and the tallies of the club is not as the records have it: nothing, unless the file was
 // changed by others.
 func (t *Tx) IndexFaults() (faults []string, err error) {
 	is, err := t.indexed()
@@ -177,6 +180,11 @@ func (t *Tx) IndexFaults() (faults []string, err error) {
 	for key := range missing {
 		faults = append(faults, fmt.Sprintf("%q is missing", key))
 	}
+	due, err := t.agendaFaults()
+	if err != nil {
+		return nil, err
+	}
+	faults = append(faults, due...)
 	tallies, err := t.keys("tally/")
 	for _, key := range tallies {
 		var wrong string

@@ -1,11 +1,11 @@
 package ledger
 
 import (
-	"context"
 	"fmt"
 	"strconv"
 	"strings"
 
+	"gritward/internal/fault"
 	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
@@ -25,7 +25,7 @@ func (t *Tx) AddLetter(ride string, letter *pb.Letter) error {
 	return t.SaveLetter(letter)
 }
 
-// SaveLetter writes a letter, and keeps the queue of those that are still to be sent.
+// SaveLetter writes a letter, and keeps on the agenda those that are still to be sent.
 func (t *Tx) SaveLetter(letter *pb.Letter) error {
 	ids, err := t.ids(letter.Name, names.LetterShape)
 	if err != nil {
@@ -36,13 +36,22 @@ func (t *Tx) SaveLetter(letter *pb.Letter) error {
 		return err
 	}
 	letter.DisplayName = ""
-	if err := t.save("letter/"+key, letter); err != nil {
+	before := ""
+	if old, err := t.Letter(ids[1], ids[2]); err == nil {
+		if before, err = letterDue(old); err != nil {
+			return err
+		}
+	} else if !fault.Is(err, pb.Reason_NOT_FOUND) {
 		return err
 	}
-	if letter.State == pb.Letter_QUEUED {
-		return t.tx.Put("queue/"+key, nil)
+	after, err := letterDue(letter)
+	if err != nil {
+		return err
 	}
-	return t.tx.Delete("queue/" + key)
+	if err := t.move(before, after); err != nil {
+		return err
+	}
+	return t.save("letter/"+key, letter)
 }
 
 // Letter reads a letter by the ids of its ride and its own.
@@ -59,27 +68,19 @@ func (t *Tx) Letters(ride string, visit func(*pb.Letter) error) error {
 	return each(t, "letter/"+ride+"/", "", func() *pb.Letter { return &pb.Letter{} }, visit)
 }
 
-// Queue reads all letters that are still to be sent.
+// Queue reads all letters that are still to be sent, in the order in which they are tried.
 func (t *Tx) Queue() (letters []*pb.Letter, err error) {
-	var keys []string
-	err = t.tx.Scan("queue/", "", func(key string, _ []byte) (bool, error) {
-		keys = append(keys, strings.TrimPrefix(key, "queue/"))
-		return true, nil
-	})
+	keys, err := t.keys(DueLetter.prefix())
 	for _, key := range keys {
 		if err != nil {
 			break
 		}
+		_, key, _ = strings.Cut(strings.TrimPrefix(key, DueLetter.prefix()), "/")
 		var letter *pb.Letter
 		letter, err = load(t, "letter/"+key, key, &pb.Letter{})
 		letters = append(letters, letter)
 	}
 	return letters, err
-}
-
-// WatchQueue tells that there may be a letter to send; see Watch of store.Store.
-func (l *Ledger) WatchQueue(ctx context.Context, club string) (<-chan struct{}, error) {
-	return l.store.Watch(ctx, club, "queue/")
 }
 
 func letterKey(ride, number string) (string, error) {

@@ -42,6 +42,9 @@ func (t *Tx) AddMark(mark *pb.Mark) (kept *pb.Mark, fresh bool, err error) {
 	if err := t.save(markNumberKey(ids[1], mark.Number), &pb.Mark{Name: mark.Name, Number: mark.Number}); err != nil {
 		return nil, false, err
 	}
+	if err := t.watch(ids[1]); err != nil {
+		return nil, false, err
+	}
 	return mark, true, t.save(key, mark)
 }
 
@@ -76,6 +79,9 @@ func (t *Tx) AddClosing(ride string, closing *pb.Closing) error {
 		return errStop
 	})
 	if err != nil {
+		return err
+	}
+	if err := t.watch(ride); err != nil {
 		return err
 	}
 	return t.save(fmt.Sprintf("closing/%s/%08d", ride, closing.Number), closing)

@@ -28,7 +28,18 @@ func (t *Tx) AddPolicy(revision *pb.PolicyRevision) error {
 	if err != nil {
 		return err
 	}
+	before, err := t.ruledFrom()
+	if err != nil {
+		return err
+	}
 	if err := t.reindex(nil, []string{policyDayKey(revision)}); err != nil {
+		return err
+	}
+	after, err := t.ruledFrom()
+	if err != nil {
+		return err
+	}
+	if err := t.move(ruledDue(before), ruledDue(after)); err != nil {
 		return err
 	}
 	return t.tx.Put(policyTextKey(revision.Number), []byte(text))

@@ -13,10 +13,10 @@ import (
 
 // below are the kinds of records that lie below a ride: what comes before the ride's id in their keys. A ride's own is one.
 var below = []string{"ride/", "route/", "signup/", "tally/", "roster/", "mark/", "markno/", "closing/", "notice/", "change/",
-	"letter/", "queue/", "incident/", "incidentadd/"}
+	"letter/", "incident/", "incidentadd/"}
 
 // pointing are the kinds of records that name a ride elsewhere in their keys: which part of the key has its id.
-var pointing = map[string]int{"noticeto/": 3, "time/": 3}
+var pointing = map[string]int{"noticeto/": 3, "time/": 3, DueRide.prefix(): 3, DueLetter.prefix(): 3}
 
 // DropRides deletes rides with every record that lies below them or points to them. What the bikes rode on them stays as
 // sums. What is deleted lies in the store's file until Scrub; that it is owed is remembered.
@@ -162,7 +162,9 @@ func (t *Tx) deviceKeys(visit func(string, *pb.Device)) error {
 }
 
 // OweScrub remembers that the store is to be rewritten, since what is personal was deleted from it.
-func (t *Tx) OweScrub(why string) error { return t.save("scrub-owed/"+why, t.Stamp()) }
+func (t *Tx) OweScrub(why string) error {
+	return t.tx.Put(dueScrub.key(t.Now, why), nil)
+}
 
 // retainedKey is where it lies when it was last looked at what is kept too long.
 const retainedKey = "retained"
@@ -178,4 +180,17 @@ func (t *Tx) Retained() (*timestamppb.Timestamp, error) {
 }
 
 // SaveRetained remembers that it was looked now at what is kept too long.
-func (t *Tx) SaveRetained() error { return t.save(retainedKey, t.Stamp()) }
+func (t *Tx) SaveRetained() error {
+	before, err := t.keptDue()
+	if err != nil {
+		return err
+	}
+	if err := t.save(retainedKey, t.Stamp()); err != nil {
+		return err
+	}
+	after, err := t.keptDue()
+	if err != nil {
+		return err
+	}
+	return t.move(before, after)
+}

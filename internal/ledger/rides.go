@@ -29,9 +29,13 @@ func (t *Tx) SaveRide(ride *pb.Ride) error {
 		return err
 	}
 	var before []string
+	var was *pb.Ride
 	if old, err := t.PeekRide(ids[1]); err == nil {
-		before = rideKeys(old)
+		before, was = rideKeys(old), old
 	} else if !fault.Is(err, pb.Reason_NOT_FOUND) {
+		return err
+	}
+	if err := t.watchRide(was, ride); err != nil {
 		return err
 	}
 	if err := t.reindex(before, rideKeys(ride)); err != nil {

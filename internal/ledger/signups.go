@@ -24,6 +24,9 @@ func (t *Tx) SaveSignup(signup *pb.Signup) error {
 	if err := t.tally(ids[1], ids[2], signup); err != nil {
 		return err
 	}
+	if err := t.watch(ids[1]); err != nil {
+		return err
+	}
 	return t.save(signupKey(ids[1], ids[2]), signup)
 }
 

@@ -194,11 +194,7 @@ var kinds = map[string]kind{
 	}),
 	"letter": record(2, func() *pb.Letter { return &pb.Letter{} }, func(v *verifying, ids []string, r *pb.Letter) {
 		v.ofRide(ids, r.Name, "letters", v.number(ids[1]))
-		if r.State == pb.Letter_QUEUED {
-			v.there("queue/"+ids[0]+"/"+ids[1], "is to be sent, and waits in")
-		}
 	}),
-	"queue": {2, func(v *verifying, ids []string, _ []byte) { v.there("letter/"+ids[0]+"/"+ids[1], "leads to") }},
 	"time": record(3, func() *pb.RecordedTime { return &pb.RecordedTime{} }, func(v *verifying, ids []string, r *pb.RecordedTime) {
 		if RecordedTimeID(r) != strings.Join(ids, "/") {
 			v.wrong("is about %.120q inside", RecordedTimeID(r))
@@ -221,13 +217,15 @@ var kinds = map[string]kind{
 	}),
 	"tally": record(1, func() *pb.SignupTally { return &pb.SignupTally{} }, func(v *verifying, ids []string, _ *pb.SignupTally) { v.below("ride", ids[0]) }),
 
-	// Indexes: IndexFaults holds them against the records.
+	// Indexes and the agenda: IndexFaults holds them against the records.
 	"ridestart": {2, asItIs}, "ward": {2, asItIs}, "role": {2, asItIs}, "namelike": {3, asItIs}, "erased": {1, asItIs}, "policyday": {2, asItIs},
+	"due": {3, asItIs},
+	// What was there before there was an agenda: Index puts it on.
+	"queue": {2, asItIs}, "scrub-owed": {1, asItIs},
 	"indexed": {0, asItIs}, "times-changed": {0, asItIs},
 
-	"audit":      record(1, func() *pb.AuditEntry { return &pb.AuditEntry{} }, func(*verifying, []string, *pb.AuditEntry) {}),
-	"scrub-owed": record(1, newStamp, func(*verifying, []string, *timestamppb.Timestamp) {}),
-	"retained":   record(0, newStamp, func(*verifying, []string, *timestamppb.Timestamp) {}),
+	"audit":    record(1, func() *pb.AuditEntry { return &pb.AuditEntry{} }, func(*verifying, []string, *pb.AuditEntry) {}),
+	"retained": record(0, newStamp, func(*verifying, []string, *timestamppb.Timestamp) {}),
 }
 
 func asItIs(*verifying, []string, []byte) {}

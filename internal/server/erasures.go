@@ -78,6 +78,11 @@ func (e *Erasures) Settle(ctx context.Context) error {
 			return err
 		}
 	}
+	return e.rewrite(ctx)
+}
+
+// rewrite has the store rewritten where that is owed.
+func (e *Erasures) rewrite(ctx context.Context) error {
 	began := time.Now()
 	slow := time.AfterFunc(time.Second, func() { e.log.Info("the store is being rewritten; calls that write wait for it") })
 	done, err := e.ledger.Scrub(ctx)

@@ -1,4 +1,36 @@
 package server
 
+import (
+	"context"
+	"time"
+
+	"gritward/internal/ledger"
+	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
+)
+
 // AddressOf is addressOf, for the tests.
 var AddressOf = addressOf
+
+// Missed are the rides of a club that are not on the agenda though there is somebody to tell of who is overdue.
+func Missed(tx *ledger.Tx, l *ledger.Ledger) (missed []string) {
+	due, err := l.Due(context.Background(), ledger.DueRide, time.Time{}, tx.Now)
+	watched := map[string]bool{}
+	for _, one := range due {
+		watched[one.Club+" "+one.ID] = true
+	}
+	d := newDesk(l, nil)
+	if err == nil {
+		err = tx.RidesStarting(tx.Now.Add(-ledger.WatchReach), tx.Now.Add(time.Second), func(ride *pb.Ride) error {
+			found, err := d.lookedAt(tx, ledger.Due{ID: names.Last(ride.Name), At: ride.StartAt.AsTime()})
+			if err == nil && len(found.notices)+found.overdue > 0 && !watched[tx.Club+" "+names.Last(ride.Name)] {
+				missed = append(missed, ride.Name)
+			}
+			return nil
+		})
+	}
+	if err != nil {
+		missed = append(missed, err.Error())
+	}
+	return missed
+}

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"log/slog"
 	"strings"
-	"sync"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -36,7 +35,8 @@ type Post struct {
 	// PagesAddress is as in Config.
 	PagesAddress string
 
-	sending sync.Mutex // one letter at a time, whichever club it is of
+	// later are letters that are left alone until then.
+	later map[ledger.Due]time.Time
 }
 
 const (
@@ -49,92 +49,65 @@ const (
 	sendTime = time.Minute
 )
 
-// Run sends what is queued, and what comes, until the context ends.
-func (p *Post) Run(ctx context.Context) error {
-	clubs, err := p.Ledger.Clubs(ctx)
-	if err != nil {
-		return err
-	}
-	failed := make(chan error, len(clubs))
-	for _, club := range clubs {
-		go func() { failed <- p.serve(ctx, club) }()
-	}
-	for range clubs {
-		err = errors.Join(err, <-failed)
-	}
-	return err
-}
-
-// serve sends one club's letters. A store that cannot be read now is looked at again later: the calls that need it say so.
-func (p *Post) serve(ctx context.Context, club string) error {
-	woken, err := p.Ledger.WatchQueue(ctx, club)
-	for err == nil {
-		next, failed := p.Round(ctx, club)
-		if failed != nil && ctx.Err() == nil {
-			p.Log.Error("letters cannot be sent", "club", club, "error", failed)
-			next = p.Ledger.Now().Add(firstWait)
+// Run sends what is due, of whatever club, and looks every so often what else is, until the context ends. What goes wrong is
+// logged, and tried again later.
+func (p *Post) Run(ctx context.Context, every time.Duration) {
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	for {
+		if _, err := p.Round(ctx); err != nil && ctx.Err() == nil {
+			p.Log.Error("letters cannot be sent", "error", err, "again", firstWait)
 		}
-		wait := longestWait
-		if !next.IsZero() {
-			wait = max(0, next.Sub(p.Ledger.Now()))
-		}
-		timer := time.NewTimer(wait)
 		select {
-		case _, open := <-woken:
-			if !open { // the context has ended, or the store is closed
-				err = errors.New("the store is closed")
-			}
-		case <-timer.C:
+		case <-ctx.Done():
+			return
+		case <-tick.C:
 		}
-		timer.Stop()
 	}
-	if ctx.Err() != nil {
-		return nil
-	}
-	return fmt.Errorf("letters of %s: %w", club, err)
 }
 
-// Round tries every letter of a club that is due, once, and tells when the next is; the zero time: none is queued.
-func (p *Post) Round(ctx context.Context, club string) (next time.Time, err error) {
-	var queue []*pb.Letter
-	if err := p.Ledger.View(ctx, club, func(tx *ledger.Tx) (err error) {
-		queue, err = tx.Queue()
-		return err
-	}); err != nil {
+// Round tries every letter that is due, once, and tells when the next is; the zero time: none is queued. A letter whose record
+// cannot be read or written is left alone for a while, so that the others need not wait for it.
+func (p *Post) Round(ctx context.Context) (next time.Time, err error) {
+	due, err := p.Ledger.Due(ctx, ledger.DueLetter, time.Time{}, p.Ledger.Now())
+	if err != nil {
 		return next, err
 	}
-	for _, letter := range queue {
-		if !letter.NextTryAt.AsTime().After(p.Ledger.Now()) {
-			tried, failed := p.try(ctx, club, letter)
-			if ctx.Err() != nil {
-				return next, ctx.Err()
-			}
-			if failed != nil { // the others are not to wait for it
-				err = errors.Join(err, fmt.Errorf("%s: %w", letter.Name, failed))
-				continue
-			}
-			letter = tried
+	for _, one := range due {
+		if p.Ledger.Now().Before(p.later[one]) {
+			continue
 		}
-		if at := letter.GetNextTryAt().AsTime(); letter.GetState() == pb.Letter_QUEUED && (next.IsZero() || at.Before(next)) {
-			next = at
+		delete(p.later, one)
+		failed := p.try(ctx, one)
+		if ctx.Err() != nil {
+			return next, ctx.Err()
+		}
+		if failed != nil {
+			err = errors.Join(err, fmt.Errorf("%s of %s: %w", one.ID, one.Club, failed))
+			if p.later == nil {
+				p.later = map[ledger.Due]time.Time{}
+			}
+			p.later[one] = p.Ledger.Now().Add(firstWait)
 		}
 	}
-	return next, err
+	left, failed := p.Ledger.Due(ctx, ledger.DueLetter, p.Ledger.Now(), time.Time{})
+	if len(left) > 0 {
+		next = left[0].At
+	}
+	return next, errors.Join(err, failed)
 }
 
 // try hands one letter to the mail server, and writes down what came of it.
-func (p *Post) try(ctx context.Context, club string, queued *pb.Letter) (letter *pb.Letter, err error) {
-	p.sending.Lock()
-	defer p.sending.Unlock()
-	var message *post.Message
-	if letter, message, err = p.begin(ctx, club, queued); err != nil || message == nil {
-		return letter, err
+func (p *Post) try(ctx context.Context, due ledger.Due) error {
+	letter, message, err := p.begin(ctx, due)
+	if err != nil || message == nil {
+		return err
 	}
 	within, stop := context.WithTimeout(ctx, sendTime)
 	defer stop()
 	sent := p.Mailer.Send(within, *message)
 	if ctx.Err() != nil {
-		return nil, ctx.Err()
+		return ctx.Err()
 	}
 	var refused *post.RefusedError
 	switch {
@@ -152,14 +125,16 @@ func (p *Post) try(ctx context.Context, club string, queued *pb.Letter) (letter 
 		p.Log.Warn("a letter was not taken", "letter", letter.Name, "tries", letter.Tries, "refusal", letter.Refusal,
 			"again", letter.State == pb.Letter_QUEUED)
 	}
-	return letter, p.Ledger.Update(ctx, club, func(tx *ledger.Tx) error { return tx.SaveLetter(letter) })
+	return p.Ledger.Update(ctx, due.Club, func(tx *ledger.Tx) error { return tx.SaveLetter(letter) })
 }
 
 // begin writes down that a letter is tried now and, should nothing more be heard of it, when again; and composes it. There is no
 // message when it is not to be sent any more.
-func (p *Post) begin(ctx context.Context, club string, queued *pb.Letter) (letter *pb.Letter, message *post.Message, err error) {
-	err = p.Ledger.Update(ctx, club, func(tx *ledger.Tx) error {
-		if letter, err = tx.Letter(names.Part(queued.Name, "rides"), names.Last(queued.Name)); err != nil {
+func (p *Post) begin(ctx context.Context, due ledger.Due) (letter *pb.Letter, message *post.Message, err error) {
+	err = p.Ledger.Update(ctx, due.Club, func(tx *ledger.Tx) error {
+		message = nil
+		ride, number, _ := strings.Cut(due.ID, "/")
+		if letter, err = tx.Letter(ride, number); err != nil {
 			return err
 		}
 		if letter.State != pb.Letter_QUEUED || letter.NextTryAt.AsTime().After(tx.Now) { // another server has it

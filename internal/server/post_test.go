@@ -65,7 +65,7 @@ func (o *office) address(id, email string) {
 // round sends what is due, and tells when the next is.
 func (o *office) round() string {
 	o.t.Helper()
-	next, err := o.post.Round(o.ctx, "fenwick")
+	next, err := o.post.Round(o.ctx)
 	if err != nil {
 		o.t.Fatal(err)
 	}
@@ -271,7 +271,7 @@ func TestLettersOutlive(t *testing.T) {
 	dying := &server.Post{Ledger: o.ledger, Log: o.post.Log, Mailer: died{o.post.Mailer}}
 	func() {
 		defer func() { _ = recover() }()
-		_, _ = dying.Round(o.ctx, "fenwick")
+		_, _ = dying.Round(o.ctx)
 	}()
 	if got := len(o.mail.Taken()); got != 1 {
 		t.Fatalf("%d letters went out before it died", got)
@@ -293,24 +293,6 @@ func TestLettersOutlive(t *testing.T) {
 	}
 	if len(ids) != 3 || len(o.mail.Taken()) != 4 {
 		t.Errorf("messages %v", ids)
-	}
-}
-
-// TestPostRuns: letters go out by themselves as they are queued, until the server stops.
-func TestPostRuns(t *testing.T) {
-	o := newOffice(t)
-	ended := make(chan error, 1)
-	ctx, stop := context.WithCancel(o.ctx)
-	go func() { ended <- o.post.Run(ctx) }()
-	ride := o.ride("lea", sunday()).Name
-	for _, id := range []string{"lea", "ben", "ada", "bo"} {
-		o.joins(id, ride, nil)
-	}
-	o.publish("lea", ride)
-	o.until("three letters came", func() bool { return len(o.mail.Taken()) == 3 })
-	stop()
-	if err := <-ended; err != nil {
-		t.Error(err)
 	}
 }
 

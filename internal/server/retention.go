@@ -16,8 +16,6 @@ import (
 )
 
 const (
-	// keptEvery is how often it is looked at what is kept too long.
-	keptEvery = 24 * time.Hour
 	// keptTrust is how far the clock may have gone since the last look. Beyond that, and when it went back, nothing is removed
 	// before the next look: a clock that is wrong would remove for ever what is not due. Ours.
 	keptTrust = 30 * 24 * time.Hour
@@ -54,16 +52,21 @@ func (r *Retention) Run(ctx context.Context, every time.Duration) {
 	}
 }
 
-// Look removes, in every club that is due by the ledger's clock, what is kept no longer. A club that cannot be read keeps no
-// other from it.
+// Look removes, in every club that is due by the ledger's clock, what is kept no longer. It reads nothing of the others. A club that
+// cannot be read keeps no other from it.
 func (r *Retention) Look(ctx context.Context) error {
-	clubs, err := r.desk.ledger.Clubs(ctx)
+	now := r.desk.ledger.Now()
+	due, err := r.desk.ledger.Due(ctx, ledger.DueKept, time.Time{}, now)
+	if err != nil {
+		return err
+	}
+	ahead, err := r.desk.ledger.Due(ctx, ledger.DueKept, now.Add(ledger.KeptEvery+2*time.Second), time.Time{}) // the clock was put back
 	if err != nil {
 		return err
 	}
 	var failed error
 	removed := false
-	for _, club := range clubs {
+	for _, club := range clubsOf(append(due, ahead...)) {
 		var gone *Expired
 		err := r.desk.ledger.Update(ctx, club, func(tx *ledger.Tx) (err error) {
 			gone, err = r.remove(tx)
@@ -79,7 +82,7 @@ func (r *Retention) Look(ctx context.Context) error {
 		}
 	}
 	if removed {
-		failed = errors.Join(failed, r.erasures.Settle(ctx))
+		failed = errors.Join(failed, r.erasures.rewrite(ctx))
 	}
 	return failed
 }
@@ -91,14 +94,14 @@ func (r *Retention) remove(tx *ledger.Tx) (*Expired, error) {
 		return nil, err
 	}
 	since := tx.Now.Sub(last.AsTime())
-	if last != nil && since >= 0 && since < keptEvery {
+	if last != nil && since >= 0 && since < ledger.KeptEvery {
 		return nil, nil
 	}
 	if err := tx.SaveRetained(); err != nil {
 		return nil, err
 	}
 	if last == nil || since < 0 || since > keptTrust {
-		r.log.Info("nothing is removed before the next look: this is the first for long, or the clock was changed", "club", tx.Club, "next", tx.Now.Add(keptEvery))
+		r.log.Info("nothing is removed before the next look: this is the first for long, or the clock was changed", "club", tx.Club, "next", tx.Now.Add(ledger.KeptEvery))
 		return nil, nil
 	}
 	if err := tx.ForgetRequests(); err != nil { // whatever the policy says, and without a word

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"slices"
 	"sync/atomic"
 	"time"
@@ -16,15 +17,12 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// watchReach is how long after its start a ride is looked at: a server that was stopped for less misses nobody. Ours.
-const watchReach = 3 * 24 * time.Hour
-
 // RollWatch tells leaders and secretaries who is overdue. What was told is a record, written with the notice in one
 // transaction: however often the server is stopped, nobody is told twice, and nobody is missed.
 type RollWatch struct {
 	desk *desk
 	log  *slog.Logger
-	// looked is when all clubs were last looked at without a fault, Unix s, and overdue how many riders were overdue then.
+	// looked is when all rides under way were last looked at without a fault, Unix s, and overdue how many riders were overdue then.
 	looked, overdue atomic.Int64
 }
 
@@ -57,48 +55,53 @@ func (w *RollWatch) Run(ctx context.Context, every time.Duration) {
 	}
 }
 
-// Look tells, in every club, who is to be told by the ledger's clock. A club that cannot be read keeps no other from it; the
-// first error is given.
+// Look tells who is to be told by the ledger's clock. It reads the rides under way, whose keys are on the agenda, and nothing of
+// clubs that have none. A club that cannot be read keeps no other from it; the first error is given.
 func (w *RollWatch) Look(ctx context.Context) error {
-	clubs, err := w.desk.ledger.Clubs(ctx)
+	now := w.desk.ledger.Now()
+	due, err := w.desk.ledger.Due(ctx, ledger.DueRide, now.Add(-ledger.WatchReach), now)
 	if err != nil {
 		return err
 	}
+	of := map[string][]ledger.Due{}
+	for _, ride := range due {
+		of[ride.Club] = append(of[ride.Club], ride)
+	}
 	var first error
 	all := 0
-	for _, club := range clubs {
-		overdue, err := w.lookAt(ctx, club)
+	for _, club := range slices.Sorted(maps.Keys(of)) {
+		overdue, err := w.lookAt(ctx, club, of[club])
 		if all += overdue; err != nil && first == nil {
 			first = err
 		}
 	}
 	w.overdue.Store(int64(all))
 	if first == nil {
-		w.looked.Store(w.desk.ledger.Now().Unix())
+		w.looked.Store(now.Unix())
 	}
 	return first
 }
 
-// lookAt looks at the rides of a club that have begun, and writes only where there is something to tell. A ride that cannot
-// be reckoned keeps no other from it. It tells how many riders are overdue.
-func (w *RollWatch) lookAt(ctx context.Context, club string) (overdue int, failed error) {
-	var late []string
+// lookAt looks at rides of a club that have begun, and writes only where there is something to tell, or nothing more to look
+// for. A ride that cannot be reckoned keeps no other from it. It tells how many riders are overdue.
+func (w *RollWatch) lookAt(ctx context.Context, club string, rides []ledger.Due) (overdue int, failed error) {
+	var changed []ledger.Due
 	err := w.desk.ledger.View(ctx, club, func(tx *ledger.Tx) error {
-		return tx.RidesStarting(tx.Now.Add(-watchReach), tx.Now.Add(time.Second), func(ride *pb.Ride) error {
-			if !watched(tx, ride) {
-				return nil
+		for _, due := range rides {
+			found, err := w.desk.lookedAt(tx, due)
+			if overdue += found.overdue; found.done || len(found.notices) > 0 {
+				changed = append(changed, due)
 			}
-			notices, riders, err := w.desk.due(tx, ride)
-			if overdue += riders; len(notices) > 0 {
-				late = append(late, names.Last(ride.Name))
+			failed = errors.Join(failed, about(due.ID, err))
+			if ctx.Err() != nil {
+				return ctx.Err()
 			}
-			failed = errors.Join(failed, about(ride.Name, err))
-			return ctx.Err()
-		})
+		}
+		return nil
 	})
 	failed = errors.Join(failed, err)
-	for _, id := range late {
-		failed = errors.Join(failed, about(id, w.tellOf(ctx, club, id)))
+	for _, due := range changed {
+		failed = errors.Join(failed, about(due.ID, w.tellOf(ctx, club, due)))
 	}
 	return overdue, failed
 }
@@ -111,37 +114,85 @@ func about(ride string, err error) error {
 	return err
 }
 
-// tellOf writes the notices of a ride that are due.
-func (w *RollWatch) tellOf(ctx context.Context, club, id string) error {
+// tellOf writes the notices of a ride that are due, or takes it off the agenda.
+func (w *RollWatch) tellOf(ctx context.Context, club string, due ledger.Due) error {
 	return w.desk.ledger.Update(ctx, club, func(tx *ledger.Tx) error {
-		ride, err := tx.Ride(id)
-		if err != nil || !watched(tx, ride) {
+		found, err := w.desk.lookedAt(tx, due)
+		if err != nil {
 			return err
 		}
-		notices, _, err := w.desk.due(tx, ride)
-		if err != nil || len(notices) == 0 {
-			return err
+		if found.done {
+			return tx.Unwatch(due)
 		}
-		for _, notice := range notices {
-			if err := w.desk.notify(tx, ride, notice); err != nil {
+		for _, notice := range found.notices {
+			if err := w.desk.notify(tx, found.ride, notice); err != nil {
 				return err
 			}
 		}
-		return tx.Append(&pb.AuditEntry{Actor: byServer, Method: "roll call", Resource: ride.Name, What: "told who is overdue"})
+		if len(found.notices) == 0 {
+			return nil
+		}
+		return tx.Append(&pb.AuditEntry{Actor: byServer, Method: "roll call", Resource: found.ride.Name, What: "told who is overdue"})
 	})
 }
 
 // watched tells whether it is looked for who of a ride is overdue: it began, not too long ago, and is not called off.
 func watched(tx *ledger.Tx, ride *pb.Ride) bool {
 	began := tx.Now.Sub(ride.StartAt.AsTime())
-	return ride.State != pb.Ride_CALLED_OFF && began >= 0 && began < watchReach
+	return ride.State != pb.Ride_CALLED_OFF && began >= 0 && began < ledger.WatchReach
+}
+
+// lookedAt is what was found of a ride under way.
+type lookedAt struct {
+	ride    *pb.Ride
+	notices []*pb.Notice
+	overdue int
+	// done: nobody can be overdue any more, unless something is written, which puts the ride on the agenda again.
+	done bool
+}
+
+// lookedAt looks at a ride that is on the agenda.
+func (d *desk) lookedAt(tx *ledger.Tx, due ledger.Due) (found lookedAt, err error) {
+	found.ride, err = tx.Ride(due.ID)
+	if fault.Is(err, pb.Reason_NOT_FOUND) {
+		return lookedAt{done: true}, nil
+	}
+	if err != nil {
+		return found, err
+	}
+	if !found.ride.StartAt.AsTime().Equal(due.At) || found.ride.State == pb.Ride_CALLED_OFF {
+		found.done = true
+		return found, nil
+	}
+	if !watched(tx, found.ride) {
+		return found, nil
+	}
+	call, err := d.rollCall(tx, found.ride)
+	if err != nil {
+		return found, err
+	}
+	found.notices, found.overdue, err = d.due(tx, found.ride, call)
+	found.done = err == nil && (!tookPlace(call, found.ride) || allDecided(call))
+	return found, err
+}
+
+// tookPlace tells whether anybody published a ride or marked a rider; otherwise it may not have taken place.
+func tookPlace(call *pb.RollCall, ride *pb.Ride) bool {
+	return ride.RosterNumber > 0 || call.Newest > 0
+}
+
+// allDecided tells whether of each rider it is known, or was said at the closing, what became of them.
+func allDecided(call *pb.RollCall) bool {
+	return !slices.ContainsFunc(call.Riders, func(roll *pb.RiderRoll) bool {
+		closed := roll.DueAt != nil && !roll.Overdue && !call.AsOf.AsTime().Before(roll.DueAt.AsTime())
+		return !roll.Accounted && !closed
+	})
 }
 
 // due gives the notices that are to be written for a ride now, and how many riders are overdue.
-func (d *desk) due(tx *ledger.Tx, ride *pb.Ride) (notices []*pb.Notice, overdue int, err error) {
-	call, err := d.rollCall(tx, ride)
-	if err != nil || ride.RosterNumber == 0 && call.Newest == 0 {
-		return nil, 0, err // nobody published it and nobody marked: it may not have taken place
+func (d *desk) due(tx *ledger.Tx, ride *pb.Ride, call *pb.RollCall) (notices []*pb.Notice, overdue int, err error) {
+	if !tookPlace(call, ride) {
+		return nil, 0, nil
 	}
 	var told []*pb.Notice
 	err = tx.Notices(names.Last(ride.Name), func(notice *pb.Notice) error {

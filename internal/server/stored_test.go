@@ -148,7 +148,7 @@ func TestVerify(t *testing.T) {
 	for kind, key := range w.firstKeys() {
 		back := w.raw(map[string][]byte{key: []byte("\xff")})
 		found, _ := w.verified()
-		if raw := slices.Contains([]string{"queue", "policy-text", "ridestart", "role", "namelike", "policyday", "indexed", "times-changed"}, kind); raw != (found[key] == "") {
+		if raw := slices.Contains([]string{"due", "policy-text", "ridestart", "role", "namelike", "policyday", "indexed", "times-changed"}, kind); raw != (found[key] == "") {
 			t.Errorf("%s is damaged: found %v", key, found)
 		}
 		back()
@@ -197,8 +197,8 @@ func TestVerifyFindsWhatIsMissing(t *testing.T) {
 		"no mark":            {map[string][]byte{first("mark"): nil}, "", "leads to " + first("mark")},
 		"no number of it":    {map[string][]byte{first("markno"): nil}, "", "is found by " + first("markno")},
 		"no notice":          {map[string][]byte{first("notice"): nil}, first("noticeto"), "leads to"},
-		"no letter":          {map[string][]byte{first("letter"): nil}, first("queue"), "leads to"},
-		"no queue":           {map[string][]byte{first("queue"): nil}, first("letter"), "waits in"},
+		"no letter":          {map[string][]byte{first("letter"): nil}, "", "points to nothing"},
+		"no agenda":          {map[string][]byte{first("due"): nil}, "", "is missing"},
 		"no incident":        {map[string][]byte{first("incident"): nil}, first("incidentadd"), "lies below"},
 		"no text":            {map[string][]byte{first("policy-text"): nil}, first("policy"), "has its text in"},
 		"no policy":          {map[string][]byte{first("policy"): nil}, first("policy-text"), "lies below"},

@@ -225,7 +225,7 @@ func (w *world) bytesKept() []byte {
 	return enginetest.Raw(w.t, w.store, w.path)
 }
 
-// indexesHold holds the indexes and tallies of every club against its records, whatever a test did to them.
+// indexesHold holds the indexes, agendas and tallies of every club against its records, whatever a test did to them.
 func (w *world) indexesHold() {
 	w.t.Helper()
 	clubs, err := w.ledger.Clubs(context.Background())
@@ -237,6 +237,9 @@ func (w *world) indexesHold() {
 			faults, err := tx.IndexFaults()
 			for _, fault := range faults {
 				w.t.Errorf("%s: %s", club, fault)
+			}
+			for _, ride := range server.Missed(tx, w.ledger) {
+				w.t.Errorf("%s: riders of %s are overdue, and nobody watches", club, ride)
 			}
 			return err
 		}); err != nil {
