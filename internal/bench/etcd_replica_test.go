@@ -84,7 +84,7 @@ func replica(b *testing.B, program string, cluster *etcdtest.Cluster, prefix, da
 // BenchmarkEtcdReplicaKilled has clients sign up and mark through two servers over one etcd, each client as gritward connects,
 // kills the server that they are connected to, and tells the longest time that any of them had to wait for its next acknowledgement.
 func BenchmarkEtcdReplicaKilled(b *testing.B) {
-	const rounds, each, members, enough = 3, 8, 400, 20
+	const rounds, each, members, enough = 3, 8, 100, 10
 	cluster := etcdtest.NewCluster(b, 1)
 	now := time.Now() // the processes have the clock of the machine
 	c := newClubIn(b, members, etcdStore(b, cluster, "replicas/", 0), now)

@@ -72,6 +72,8 @@ type doctor struct {
 	served *served
 	// health is how it says it is.
 	health vitals.Report
+	// noEtcd: etcd cannot be used, which is told.
+	noEtcd bool
 }
 
 // ask asks the server that has the store open.

@@ -56,6 +56,9 @@ func membersFound(found etcd.Condition) []vitals.Finding {
 	switch {
 	case answer == 0:
 		return failing("etcd-members", what, "Nothing can be read or changed: every call fails.", "do what is said there; "+etcdWell)
+	case 2*answer <= len(found.Members) && found.Voting <= len(found.Members):
+		return failing("etcd-members", fmt.Sprintf("%d of %s: %s", len(wrong), counted(len(found.Members), "member"), what),
+			"Without the majority nothing can be read or changed: every call fails.", "do what is said there; "+etcdWell)
 	case len(wrong) > 0:
 		return warning("etcd-members", fmt.Sprintf("%d of %s: %s", len(wrong), counted(len(found.Members), "member"), what),
 			"The others go on without it for as long as they are the majority.", "do what is said there, before another one is lost")

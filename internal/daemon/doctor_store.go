@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"gritward/internal/policy"
@@ -101,15 +102,17 @@ func (d *doctor) members(ctx context.Context) []vitals.Finding {
 	if !d.settings.Etcd.Used() || d.served != nil { // a running server says it of itself
 		return nil
 	}
-	return etcdFound(ctx, d.settings.Etcd, d.now())
+	findings := etcdFound(ctx, d.settings.Etcd, d.now())
+	d.noEtcd = slices.ContainsFunc(findings, func(f vitals.Finding) bool { return f.Check == "etcd-members" && f.State == vitals.Failing })
+	return findings
 }
 
 // etcd: its store can be opened and read.
 func (d *doctor) etcd(ctx context.Context) []vitals.Finding {
-	opened, err := openToRead(ctx, d.settings)
-	if errors.Is(err, store.ErrUnreachable) {
+	if d.noEtcd {
 		return failing("store", "etcd cannot be used", "The server does not start.", "do what is said about etcd-members")
 	}
+	opened, err := openToRead(ctx, d.settings)
 	if err != nil {
 		return failing("store", err.Error(), "The server does not start.", "do what is said there")
 	}

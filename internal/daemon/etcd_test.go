@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -49,24 +50,37 @@ func TestDoctorsEtcd(t *testing.T) {
 	}
 	all := cluster.Addresses()
 	foundIn(t, with(authority.File, all...)...)
-	holds := func(what, check string, state vitals.State, says string, args ...string) {
-		t.Helper()
-		if f := examined(t, check, args...); f.State != state || !strings.Contains(f.Found+" "+f.Next, says) {
-			t.Errorf("%s: %+v, want %s %q", what, f, state, says)
+	for _, row := range []struct {
+		what string
+		do   func()
+		args []string
+		want map[string]string // state and words, by check
+	}{
+		{"well", nil, with(authority.File, all...), map[string]string{"etcd-members": "ok 3 members, etcd 3.", "etcd-space": "ok of 2.0 GiB taken at 127.0.0.", // etcd's own quota
+			"etcd-certificate": "warning ends ", "store": "ok 1 club"}}, // the authority ends tomorrow
+		{"one named", nil, with(authority.File, all[0]), map[string]string{"etcd-members": "warning etcd has 3 members, and etcd_endpoints names 1"}},
+		{"another authority", nil, with(etcdtest.NewAuthority(t).File, all...), map[string]string{"etcd-members": "failing not from an authority in etcd_ca_file", "store": "failing etcd-members"}},
+		{"in the open", nil, []string{"--data", data, "--etcd-endpoints", all[0], "--etcd-timeout", "2s"}, map[string]string{"etcd-members": "failing give etcd_ca_file"}},
+		{"one gone", func() { cluster.Kill(2) }, with(authority.File, all...), map[string]string{"etcd-members": "warning 1 of 3 members: 127.0.0.3", "store": "ok 1 club"}},
+		{"most gone", func() { cluster.Kill(1) }, with(authority.File, all...), map[string]string{"etcd-members": "failing 2 of 3 members", "store": "failing etcd-members"}},
+	} {
+		if row.do != nil {
+			row.do()
+		}
+		_, out, errOut := run(t, append([]string{"doctor", "--json"}, row.args...)...)
+		var report vitals.Report
+		if err := json.Unmarshal([]byte(out), &report); err != nil {
+			t.Fatalf("%s: %v: %s%s", row.what, err, out, errOut)
+		}
+		for check, want := range row.want {
+			state, says, _ := strings.Cut(want, " ")
+			if !slices.ContainsFunc(report.Findings, func(f vitals.Finding) bool {
+				return f.Check == check && string(f.State) == state && strings.Contains(f.Found+" "+f.Next, says) && (f.Means != "" && f.Next != "") == (f.State != vitals.OK)
+			}) {
+				t.Errorf("%s: %s is not told to be %s in %s", row.what, check, want, out)
+			}
 		}
 	}
-	holds("well", "etcd-members", vitals.OK, "3 members, etcd 3.", with(authority.File, all...)...)
-	holds("well", "etcd-space", vitals.OK, "of 2.0 GiB taken at 127.0.0.", with(authority.File, all...)...) // etcd's own quota
-	holds("its authority ends tomorrow", "etcd-certificate", vitals.Warning, " ends ", with(authority.File, all...)...)
-	holds("well", "store", vitals.OK, "1 club", with(authority.File, all...)...)
-	holds("one named", "etcd-members", vitals.Warning, "etcd has 3 members, and etcd_endpoints names 1", with(authority.File, all[0])...)
-	holds("another authority", "etcd-members", vitals.Failing, "not from an authority in etcd_ca_file", with(etcdtest.NewAuthority(t).File, all...)...)
-	holds("in the open", "etcd-members", vitals.Failing, "give etcd_ca_file", "--data", data, "--etcd-endpoints", all[0], "--etcd-timeout", "2s")
-	cluster.Kill(2)
-	holds("one gone", "etcd-members", vitals.Warning, "1 of 3 members: 127.0.0.3", with(authority.File, all...)...)
-	holds("one gone", "store", vitals.OK, "1 club", with(authority.File, all...)...)
-	cluster.Kill(1)
-	holds("most gone", "store", vitals.Failing, "etcd-members", with(authority.File, all...)...)
 }
 
 // TestFullEtcd fills the etcd of a running server: callers are told that the store is full, and can read; health and doctor say what to do;

@@ -18,7 +18,7 @@ import (
 // the client sends it again by itself to the one that lives. Each time there is one issue more, each rider has one letter about it,
 // and the audit log tells of it once and holds together. Requests to etcd are so small that what is published does not fit into one.
 func TestPublishKilled(t *testing.T) {
-	const kills = 12
+	const kills = 8
 	r := newReplicas(t, 8, "--etcd-txn-ops", "16", "--smtp-server", "127.0.0.1:1", "--smtp-security", "none", "--smtp-from", "club@rides.example")
 	for i := range r.members {
 		if err := r.join(r.dial(0, 1), i, "", fmt.Sprint("in-", i)); err != nil {

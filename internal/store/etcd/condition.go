@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -53,6 +54,9 @@ func Look(ctx context.Context, options Options) (c Condition, err error) {
 		asked.Go(func() { c.Members[i] = lookAt(ctx, address, options) })
 	}
 	asked.Wait()
+	if !slices.ContainsFunc(c.Members, func(m Member) bool { return m.Failed == nil }) {
+		return c, nil
+	}
 	client, err := newClient(options)
 	if err != nil {
 		return c, err
