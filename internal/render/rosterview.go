@@ -23,6 +23,8 @@ type RosterView struct {
 // MySeat is one rider's place on the road, in words.
 type MySeat struct {
 	GroupID, Group, Leaves, Home string
+	// Leader is who leads the group, Lights what lights it needs.
+	Leader, Lights string
 	// Where is the place: "row 3, on the left". Before and Beside are names, empty for nobody.
 	Where, Before, Beside string
 	Seat                  *riderView
@@ -78,7 +80,7 @@ func (v *RosterView) find(group *groupView, times overview, me string) {
 				continue
 			}
 			seat.Mine = true
-			v.Mine = &MySeat{GroupID: group.ID, Group: group.Title, Leaves: times.Start, Home: times.Home, Where: "row " + strconv.Itoa(row.Number), Seat: seat}
+			v.Mine = &MySeat{GroupID: group.ID, Group: group.Title, Leaves: times.Start, Home: times.Home, Leader: group.Leader, Lights: group.Lights, Where: "row " + strconv.Itoa(row.Number), Seat: seat}
 			beside, side := row.Right, "on the left"
 			if seat == row.Right {
 				beside, side = row.Left, "on the right"

@@ -55,18 +55,22 @@ type briefView struct {
 	First     string
 	Lines     []string
 	Urgent    bool
+	// Carry: it tells what to bring.
+	Carry bool
 }
 
 type groupView struct {
 	ID, Title, Count string
 	Running          string
-	Facts            []pair
-	Single           bool // nobody rides on the right
-	Rows             []rowView
-	Alerts, Notes    []string
-	Spoken           []string // what its leader says aloud
-	Findings         []riderView
-	plan             *pb.GroupPlan
+	// Leader is who leads, Lights what lights it needs.
+	Leader, Lights string
+	Facts          []pair
+	Single         bool // nobody rides on the right
+	Rows           []rowView
+	Alerts, Notes  []string
+	Spoken         []string // what its leader says aloud
+	Findings       []riderView
+	plan           *pb.GroupPlan
 }
 
 type rowView struct {
@@ -138,7 +142,7 @@ func newView(s *sheet) *view {
 func (v *view) brief(b *pb.Brief) {
 	for i, sec := range b.GetSections() {
 		// The id of a section is not a person's text, but this page does not rely on it.
-		bv := briefView{ID: "brief-" + strconv.Itoa(i+1), Title: phrase.FirstOf(sec.GetTitle(), sec.GetId(), "Brief"), Urgent: sec.GetUrgent(), Lines: sec.GetLines()}
+		bv := briefView{ID: "brief-" + strconv.Itoa(i+1), Title: phrase.FirstOf(sec.GetTitle(), sec.GetId(), "Brief"), Urgent: sec.GetUrgent(), Carry: sec.GetId() == "kit", Lines: sec.GetLines()}
 		if bv.Urgent && len(bv.Lines) > 0 {
 			bv.First, bv.Lines = bv.Lines[0], bv.Lines[1:]
 			// Of a ride that is called off only that is to be read first.

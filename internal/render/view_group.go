@@ -42,8 +42,10 @@ func (s *sheet) planRow(p *pb.GroupPlan) overview {
 func (s *sheet) groupView(g *pb.RosterGroup, id string) groupView {
 	p := s.groupPlan(g)
 	v := groupView{
-		ID: id, Title: groupTitle(g), Count: headCount(g), Running: s.running(), Facts: s.facts(g, p), Notes: g.GetNotes(), Spoken: s.spokenOf(g), Single: true, plan: p,
+		ID: id, Title: groupTitle(g), Count: headCount(g), Running: s.running(), Leader: s.leaderOf(g), Facts: s.facts(g, p), Notes: g.GetNotes(), Spoken: s.spokenOf(g), Single: true, plan: p,
 	}
+	_, lights := lightParts(s.GetPlan(), p, s.watch)
+	v.Lights = lightsWords(lights)
 	juniors, others := s.abovePace(g)
 	v.Alerts, v.Notes = juniors, append(append(others, s.wishNotes(g)...), v.Notes...)
 	backFrom, backWords := backRow(g)
@@ -75,13 +77,13 @@ func (s *sheet) groupView(g *pb.RosterGroup, id string) groupView {
 func (s *sheet) facts(g *pb.RosterGroup, p *pb.GroupPlan) []pair {
 	light, lights := lightParts(s.GetPlan(), p, s.watch)
 	facts := []pair{
-		{"Leader", phrase.FirstOf(s.person(g.GetLeader()), s.withRole(g, (*pb.Rider).GetLeads), "nobody named")},
+		{"Leader", phrase.FirstOf(s.leaderOf(g), "nobody named")},
 		{"Back marker", phrase.FirstOf(s.person(g.GetBackMarker()), s.withRole(g, (*pb.Rider).GetMarksBack), "nobody named")},
 		{"Leaves", s.watch.Clock(p.GetStartAt())},
 		{"Home", s.watch.Clock(p.GetHomeAt())},
 		{"Pace", phrase.Number(p.GetPaceKmh(), 1) + " km/h on the flat"},
 		{"Light", phrase.FirstOf(light, "not known")},
-		{"Lights", strings.TrimPrefix(lights, "lights ")},
+		{"Lights", lightsWords(lights)},
 	}
 	if name, words := startWords(s.GetPlan(), p, s.watch); name != "" {
 		facts = append(facts, pair{name, words})
@@ -90,6 +92,14 @@ func (s *sheet) facts(g *pb.RosterGroup, p *pb.GroupPlan) []pair {
 		facts = append(facts, pair{"If it starts late", words})
 	}
 	return facts
+}
+
+// lightsWords tells without "lights", which stands beside it, what lights a group needs.
+func lightsWords(lights string) string { return strings.TrimPrefix(lights, "lights ") }
+
+// leaderOf is who leads a group; empty for nobody.
+func (s *sheet) leaderOf(g *pb.RosterGroup) string {
+	return phrase.FirstOf(s.person(g.GetLeader()), s.withRole(g, (*pb.Rider).GetLeads))
 }
 
 // withRole is the name of the rider of a group who has a role; empty for nobody.

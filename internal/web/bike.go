@@ -94,7 +94,7 @@ func (v *visit) showBikes() error {
 // dueView is one thing that is due.
 type dueView struct {
 	*pb.DueItem
-	// Title is that of the bike.
+	// Title is that of the bike; empty on a page of the bike itself.
 	Title string
 	// When tells since or until when: "since 1 December", "by 20 December".
 	When string

@@ -126,7 +126,7 @@ func (v *visit) wear(page *careView) error {
 			page.Wear = append(page.Wear, words)
 		}
 	}
-	page.Due, err = v.due(page.Name, map[string]string{page.Name: page.Title}, ahead)
+	page.Due, err = v.due(page.Name, map[string]string{page.Name: ""}, ahead)
 	return err
 }
 

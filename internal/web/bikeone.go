@@ -51,7 +51,7 @@ func (v *visit) showBike() error {
 		}
 		page.Unmet = unmetOf(answersOf(page.Judged))
 		if page.Own {
-			if page.Due, err = v.due(page.Name, map[string]string{page.Name: page.Title}, ahead); err != nil {
+			if page.Due, err = v.due(page.Name, map[string]string{page.Name: ""}, ahead); err != nil {
 				return err
 			}
 		}

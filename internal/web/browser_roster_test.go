@@ -72,6 +72,38 @@ func TestBrowserWatchesRoster(t *testing.T) {
 	b.open("/" + w.ride()).checked("ride")
 }
 
+// TestBrowserFoldsRoster: on a phone a rider's own group is open, other groups and the long parts are folded, each with its gist; a
+// link opens what it names, with script and without; and on paper everything stands.
+func TestBrowserFoldsRoster(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	const own, other, law = "Lowen Sparke rides alone", "Bashir Quill rides alone", "Agree on the calls for traffic"
+	shown := func(b *tab, words string) bool { return strings.Contains(b.text(), words) }
+	for _, script := range []bool{true, false} {
+		b := w.tabOf(t, "member", phone, script).signIn(demo.Member)
+		b.open("/"+w.ride()+"/rosters/1").says("Your place", own, "leader Maren Tull", "A charged telephone")
+		if shown(b, other) || shown(b, law) {
+			t.Error("nothing is folded")
+		}
+		if tall := eval[int](b, "document.documentElement.scrollHeight"); tall > 5500 {
+			t.Errorf("folded, it is %d px tall", tall)
+		}
+		b.does(chromedp.Click(chromedp.CSS("a[href='#group-3']")))
+		b.waits(other)
+		b.open("/" + w.ride()).open("/" + w.ride() + "/rosters/1#route").until(`document.querySelector("#route svg").checkVisibility()`)
+		if top := eval[int](b, `document.querySelector("#route-name").getBoundingClientRect().top | 0`); top < 0 || top > 400 {
+			t.Errorf("what the link names stands at %d px", top)
+		}
+	}
+	b := w.tabOf(t, "member", phone, true).signIn(demo.Member)
+	_, text := b.open("/" + w.ride() + "/rosters/1").printed("folded roster")
+	for _, words := range []string{own, other, law, "Tell Maren Tull before you turn back"} {
+		if !strings.Contains(strings.Join(strings.Fields(text), " "), words) {
+			t.Errorf("%q is not printed: %s", words, text)
+		}
+	}
+}
+
 // printed prints the page as chromium does: where the file lies, and its text as pdftotext reads it.
 func (b *tab) printed(name string) (file, text string) {
 	b.t.Helper()

@@ -5,6 +5,7 @@
 // what the start line keeps on the device for being without a signal goes when somebody else, or nobody, is signed in; a page that
 // does not know who is, as one of a failure or behind a link for anyone, has no data-me, and leaves it. Marks that are not sent
 // yet stay (startkeep.js);
+// what is folded and has the id that the address names is opened, where the browser does not do so itself;
 // scripts that an element with data-later="PATH PATH..." names are read in this order once the page has come, so that over a weak signal
 // it is not they that are waited for. The element goes when they have run.
 (() => {
@@ -32,6 +33,15 @@
       db.close();
     };
   }
+  const unfold = () => {
+    const named = location.hash && document.getElementById(location.hash.slice(1));
+    const folds = [];
+    for (let at = named && named.closest("details"); at; at = at.parentElement.closest("details")) if (!at.open) folds.push(at);
+    for (const fold of folds) fold.open = true;
+    if (folds.length) named.scrollIntoView();
+  };
+  unfold();
+  addEventListener("hashchange", unfold);
   for (const element of document.querySelectorAll("[data-later]")) {
     const read = () => {
       for (const src of element.dataset.later.split(" ")) {
