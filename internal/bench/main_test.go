@@ -4,10 +4,13 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"runtime/debug"
 	"slices"
 	"sync"
 	"testing"
 	"text/tabwriter"
+
+	"gritward/internal/lull"
 )
 
 // row is one line of the table: what the program took, what its limit took in the same run, and what of it is to be reached.
@@ -70,6 +73,9 @@ func report(b *testing.B, r row) {
 }
 
 func TestMain(m *testing.M) {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(lull.CollectAt) // as gritwardd does, for the program and for its limits
+	}
 	code := m.Run()
 	printTable(os.Stdout)
 	removeFixtures()

@@ -1,13 +1,16 @@
 // Package release tells which build of the programs this is.
 package release
 
-import "runtime/debug"
+import (
+	"runtime/debug"
+	"sync"
+)
 
 // stamped is the release, written in by the linker when a package is built: -ldflags "-X gritward/internal/release.stamped=1.2.0".
 var stamped string
 
-// Number is the release alone: 1.2.0, or "none".
-func Number() string {
+// Number is the release alone: 1.2.0, or "none". Every answer tells it, so it is found once.
+var Number = sync.OnceValue(func() string {
 	if stamped != "" {
 		return stamped
 	}
@@ -15,7 +18,7 @@ func Number() string {
 		return info.Main.Version
 	}
 	return "none"
-}
+})
 
 // Version tells release, revision of the source where the build kept it, and what it was built with.
 func Version() string {

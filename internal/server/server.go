@@ -89,6 +89,10 @@ type Entrance struct {
 	Pins func() []string
 }
 
+// workers are how many goroutines wait for calls: their stacks have grown to what a call takes, where that of a goroutine made
+// for one call is copied thrice in it. More calls at once have goroutines of their own.
+const workers = 256
+
 // New makes a gRPC server with every service of the protocol, health and reflection. It does not listen yet.
 func New(config Config) (*grpc.Server, error) {
 	validator := newValidator()
@@ -104,6 +108,7 @@ func New(config Config) (*grpc.Server, error) {
 		creds = credentials.NewTLS(config.TLS)
 	}
 	options := append(append(slices.Clone(config.Options), config.Limits.options()...),
+		grpc.NumStreamWorkers(workers),
 		grpc.Creds(metered{creds}),
 		grpc.InTapHandle(g.tap),
 		grpc.ForceServerCodecV2(lenient{encoding.GetCodecV2("proto")}),
