@@ -59,15 +59,15 @@ func membersFound(found etcd.Condition) []vitals.Finding {
 	case 2*answer <= len(found.Members) && found.Voting <= len(found.Members):
 		return failing("etcd-members", fmt.Sprintf("%d of %s: %s", len(wrong), counted(len(found.Members), "member"), what),
 			"Without the majority nothing can be read or changed: every call fails.", "do what is said there; "+etcdWell)
+	case found.Corrupt:
+		return failing("etcd-members", "etcd raised the alarm for damaged data", "It refuses to work, since its members do not agree.",
+			"see in the logs of etcd which member is damaged, and put a fresh one in its place (etcd's handbook: data corruption)")
 	case len(wrong) > 0:
 		return warning("etcd-members", fmt.Sprintf("%d of %s: %s", len(wrong), counted(len(found.Members), "member"), what),
 			"The others go on without it for as long as they are the majority.", "do what is said there, before another one is lost")
 	case found.Voting > len(found.Members):
 		return warning("etcd-members", fmt.Sprintf("etcd has %s, and etcd_endpoints names %d", counted(found.Voting, "member"), len(found.Members)),
 			"When those are gone the server has no store, though etcd goes on.", "name all of them: etcdctl member list")
-	case found.Corrupt:
-		return failing("etcd-members", "etcd raised the alarm for damaged data", "It refuses to work, since its members do not agree.",
-			"see in the logs of etcd which member is damaged, and put a fresh one in its place (etcd's handbook: data corruption)")
 	}
 	return well("etcd-members", "%s, etcd %s", counted(len(found.Members), "member"), strings.Join(versions, " and "))
 }
