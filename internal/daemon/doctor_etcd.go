@@ -113,14 +113,14 @@ func certificatesFound(e settings.Etcd, found etcd.Condition, now time.Time) []v
 		}
 	}
 	for _, m := range found.Members {
-		see(m.Ends, "the certificate of "+m.Address)
+		see(m.Ends, "the certificate of "+m.Address+", or of its authority,") // in etcd_ca_file there may be authorities of old
 	}
-	for _, file := range []string{e.CAFile, e.CertFile} {
-		ends, err := endOf(file)
-		if err != nil {
-			return failing("etcd-certificate", err.Error(), "The server does not start.", "give a file with the lines BEGIN CERTIFICATE")
-		}
-		see(ends, file)
+	ends, err := endOf(e.CertFile)
+	if err != nil {
+		return failing("etcd-certificate", err.Error(), "The server does not start.", "give a file with the lines BEGIN CERTIFICATE")
+	}
+	if see(ends, e.CertFile); first.IsZero() {
+		return nil // no member answers, which is told already
 	}
 	what := fmt.Sprintf("%s ends %s", whose, first.UTC().Format("2006-01-02 15:04 UTC"))
 	next := "renew it; the server reads etcd_ca_file, etcd_cert and etcd_key when it starts, so start it again: kill -USR2"

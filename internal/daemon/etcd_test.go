@@ -6,6 +6,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -50,6 +51,19 @@ func TestDoctorsEtcd(t *testing.T) {
 	}
 	all := cluster.Addresses()
 	foundIn(t, with(authority.File, all...)...)
+	old, _ := authority.Issue(t, "old", -time.Minute)
+	both := filepath.Join(t.TempDir(), "both.pem")
+	var content []byte
+	for _, file := range []string{old, authority.File} {
+		one, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		content = append(content, one...)
+	}
+	if err := os.WriteFile(both, content, 0o600); err != nil {
+		t.Fatal(err)
+	}
 	for _, row := range []struct {
 		what string
 		do   func()
@@ -58,6 +72,7 @@ func TestDoctorsEtcd(t *testing.T) {
 	}{
 		{"well", nil, with(authority.File, all...), map[string]string{"etcd-members": "ok 3 members, etcd 3.", "etcd-space": "ok of 2.0 GiB taken at 127.0.0.", // etcd's own quota
 			"etcd-certificate": "warning ends ", "store": "ok 1 club"}}, // the authority ends tomorrow
+		{"an authority of old beside the new one", nil, with(both, all...), map[string]string{"etcd-certificate": "warning ends "}},
 		{"one named", nil, with(authority.File, all[0]), map[string]string{"etcd-members": "warning etcd has 3 members, and etcd_endpoints names 1"}},
 		{"another authority", nil, with(etcdtest.NewAuthority(t).File, all...), map[string]string{"etcd-members": "failing not from an authority in etcd_ca_file", "store": "failing etcd-members"}},
 		{"in the open", nil, []string{"--data", data, "--etcd-endpoints", all[0], "--etcd-timeout", "2s"}, map[string]string{"etcd-members": "failing give etcd_ca_file"}},

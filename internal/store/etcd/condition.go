@@ -30,7 +30,7 @@ type Member struct {
 	Leads, Headless bool
 	// Size is how large its file is, Used how much of that is taken, and Quota how large it may become, bytes; 0: not known.
 	Size, Used, Quota int64
-	// Ends is when the first of the certificates ends that it shows; zero in the open.
+	// Ends is when the first of the certificates ends that it is trusted by, its own and its authority's; zero in the open.
 	Ends time.Time
 }
 

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"net"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
@@ -20,7 +21,7 @@ import (
 const preface = "PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n\x00\x00\x00\x04\x00\x00\x00\x00\x00"
 
 // Reach connects to one of etcd's members as the store does, and tells in words why that does not work, and what to do. Where it works
-// it gives the certificates that the member shows; none in the open.
+// it gives the certificates that the member is trusted by, its own first and its authority's last; none in the open.
 func Reach(ctx context.Context, address string, way *tls.Config) ([]*x509.Certificate, error) {
 	ctx, cancel := context.WithTimeout(ctx, attemptTime)
 	defer cancel()
@@ -52,7 +53,7 @@ func Reach(ctx context.Context, address string, way *tls.Config) ([]*x509.Certif
 	if err != nil {
 		return nil, fmt.Errorf("%s: %s", address, refusal(err, way))
 	}
-	return conn.ConnectionState().PeerCertificates, nil
+	return slices.MaxFunc(conn.ConnectionState().VerifiedChains, func(a, b []*x509.Certificate) int { return firstEnd(a).Compare(firstEnd(b)) }), nil
 }
 
 // exchange says the preface and takes the beginning of the answer.
