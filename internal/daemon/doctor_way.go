@@ -26,13 +26,21 @@ func (d *doctor) addresses(ctx context.Context) (findings []vitals.Finding) {
 		if one.address == "" {
 			continue
 		}
+		at := ""
+		if d.served != nil {
+			at = d.served.Listening[one.key]
+		}
 		listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", one.address)
 		switch {
-		case err == nil && d.served != nil && d.served.Listening[one.key] == "":
-			findings = append(findings, warning(one.key, one.address+" is free, and the running server does not listen there", "The settings were changed since it started.", "start the server again")...)
+		case d.served != nil && (err == nil || samePort(at, one.address)) && !sameAddress(at, one.address):
+			elsewhere := "does not listen there"
+			if at != "" {
+				elsewhere = "listens on " + at
+			}
+			findings = append(findings, warning(one.key, "the settings have "+one.address+", and the running server "+elsewhere, "The settings were changed since it started.", "start the server again")...)
 		case err == nil:
 			findings = append(findings, well(one.key, "%s is free", one.address)...)
-		case errors.Is(err, syscall.EADDRINUSE) && d.served != nil && samePort(d.served.Listening[one.key], one.address):
+		case errors.Is(err, syscall.EADDRINUSE) && d.served != nil && samePort(at, one.address):
 			findings = append(findings, well(one.key, "%s is this server's (%s)", one.address, d.served)...)
 		case errors.Is(err, syscall.EADDRINUSE):
 			findings = append(findings, failing(one.key, one.address+" is in use by another program", "The server cannot start.", "see with ss -ltnp which it is, and stop it; or give "+one.key+" another port")...)

@@ -48,12 +48,13 @@ func serveCommand() *cobra.Command {
 		if err != nil || *check {
 			return err
 		}
-		sockets, err := takeSockets()
+		log := logger(command.ErrOrStderr(), s)
+		sockets, err := takeSockets(log)
 		if err != nil {
 			return err
 		}
 		defer sockets.close()
-		v := &service{settings: s, folder: *folder, log: logger(command.ErrOrStderr(), s), sockets: sockets, out: command.OutOrStdout(), errOut: command.ErrOrStderr()}
+		v := &service{settings: s, folder: *folder, log: log, sockets: sockets, out: command.OutOrStdout(), errOut: command.ErrOrStderr()}
 		if err = v.serve(command.Context()); errors.Is(err, errRestart) {
 			err = sockets.restart()
 		}

@@ -1,13 +1,16 @@
 package daemon
 
 import (
+	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"os"
 	"slices"
 	"strconv"
 	"strings"
 	"sync"
+	"syscall"
 	"time"
 )
 
@@ -26,11 +29,14 @@ type sockets struct {
 	// kept are those in use, for the process after.
 	kept map[string]*os.File
 	open map[string]*doorway
+	// own: the server before handed them over, and not a service manager.
+	own bool
+	log *slog.Logger
 }
 
 // takeSockets takes what was handed over.
-func takeSockets() (*sockets, error) {
-	s := &sockets{given: map[string]*os.File{}, kept: map[string]*os.File{}, open: map[string]*doorway{}}
+func takeSockets(log *slog.Logger) (*sockets, error) {
+	s := &sockets{log: log, given: map[string]*os.File{}, kept: map[string]*os.File{}, open: map[string]*doorway{}}
 	defer func() {
 		for _, name := range []string{socketsEnv, "LISTEN_PID", "LISTEN_FDS", "LISTEN_FDNAMES"} {
 			_ = os.Unsetenv(name)
@@ -38,6 +44,7 @@ func takeSockets() (*sockets, error) {
 	}()
 	handed := map[string]string{}
 	if given := os.Getenv(socketsEnv); given != "" {
+		s.own = true
 		for one := range strings.SplitSeq(given, ",") {
 			key, fd, _ := strings.Cut(one, "=")
 			handed[fd] = key
@@ -74,13 +81,8 @@ func (s *sockets) listen(key, address, what string) (net.Listener, error) {
 		}
 		return nil, nil
 	}
-	var listener net.Listener
-	var err error
-	if file := s.given[key]; file != nil {
-		listener, err = net.FileListener(file)
-		_ = file.Close()
-		delete(s.given, key)
-	} else {
+	listener, err := s.handed(key, address)
+	if err == nil && listener == nil {
 		listener, err = net.Listen("tcp", address)
 	}
 	if err != nil {
@@ -97,6 +99,55 @@ func (s *sockets) listen(key, address, what string) (net.Listener, error) {
 	}
 	s.open[key] = newDoorway(tcp)
 	return s.open[key], nil
+}
+
+// handed gives the listener that was handed over for a setting; nil: none was, or the server before listened elsewhere, and the
+// setting was changed since. Where the new address cannot be had, the server stays where it was.
+func (s *sockets) handed(key, address string) (net.Listener, error) {
+	file := s.given[key]
+	if file == nil {
+		return nil, nil
+	}
+	delete(s.given, key)
+	defer file.Close()
+	listener, err := net.FileListener(file)
+	if err != nil || sameAddress(listener.Addr().String(), address) {
+		return listener, err
+	}
+	was := listener.Addr().String()
+	if !s.own {
+		s.log.Warn("the service manager handed over a socket with another address than the settings have; the socket counts", "setting", key, "settings", address, "socket", was)
+		return listener, nil
+	}
+	moved, err := net.Listen("tcp", address)
+	if errors.Is(err, syscall.EADDRINUSE) && samePort(was, address) { // it may be in the way itself
+		_ = listener.Close()
+		_ = file.Close()
+		if moved, err = net.Listen("tcp", address); err != nil {
+			var back error
+			if listener, back = net.Listen("tcp", was); back != nil {
+				return nil, errors.Join(err, back)
+			}
+		}
+	}
+	if err != nil {
+		s.log.Error("the setting was changed, and the server cannot listen there: it stays where it was", "setting", key, "settings", address, "listens", was, "error", err)
+		return listener, nil
+	}
+	_ = listener.Close()
+	s.log.Info("the setting was changed: the server listens elsewhere from now on", "setting", key, "before", was, "now", moved.Addr().String())
+	return moved, nil
+}
+
+// sameAddress tells whether a listener at an address is what a setting asks for; its port may be 0, any.
+func sameAddress(is, setting string) bool {
+	want, err := net.ResolveTCPAddr("tcp", setting)
+	at, err2 := net.ResolveTCPAddr("tcp", is)
+	if err != nil || err2 != nil {
+		return false
+	}
+	every := func(a *net.TCPAddr) bool { return len(a.IP) == 0 || a.IP.IsUnspecified() }
+	return (want.Port == 0 || want.Port == at.Port) && (want.IP.Equal(at.IP) || every(want) && every(at))
 }
 
 // listening are the addresses in use, by the name of the setting.
