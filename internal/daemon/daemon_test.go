@@ -35,7 +35,7 @@ import (
 )
 
 // run calls the command line and gives its exit code and what it printed.
-func run(t *testing.T, args ...string) (int, string, string) {
+func run(t testing.TB, args ...string) (int, string, string) {
 	t.Helper()
 	t.Setenv("HOME", t.TempDir())
 	t.Setenv("XDG_CONFIG_HOME", "")
@@ -191,7 +191,7 @@ func services(t *testing.T, conn *grpc.ClientConn) string {
 }
 
 // serving runs "serve" with the arguments on a free port until the test ends, and dials it.
-func serving(t *testing.T, creds credentials.TransportCredentials, args ...string) *grpc.ClientConn {
+func serving(t testing.TB, creds credentials.TransportCredentials, args ...string) *grpc.ClientConn {
 	t.Helper()
 	ctx, stop := context.WithCancel(context.Background())
 	reader, writer := io.Pipe()

@@ -29,7 +29,7 @@ import (
 )
 
 // founded founds a club in a file and gives the code of its first invite.
-func founded(t *testing.T) (data, invite string) {
+func founded(t testing.TB) (data, invite string) {
 	t.Helper()
 	data = filepath.Join(t.TempDir(), "club.db")
 	code, out, errOut := run(t, "found", "fenwick", "--data", data, "--title", "Fenwick Wheelers", "--secretary", "Ida Rook",
