@@ -121,6 +121,9 @@ func (d *doctor) etcd(ctx context.Context) []vitals.Finding {
 	if err != nil {
 		return failing("store", err.Error(), "Calls fail.", etcdWell)
 	}
+	if len(clubs) == 0 {
+		return warning("store", "no club is founded in "+where(d.settings), "Nobody can sign in.", "gritwardd found --help")
+	}
 	return well("store", "%s: %s", where(d.settings), counted(len(clubs), "club"))
 }
 

@@ -38,11 +38,16 @@ func openStore(ctx context.Context, s settings.Server, told io.Writer, observer 
 	return bolt.Open(bolt.Options{Path: s.Data, LockTimeout: max(s.LockTimeout, time.Millisecond), Now: time.Now, Observer: observer, Tell: func(text string) { fmt.Fprintln(told, text) }})
 }
 
-// openToRead opens the store for a command that only reads. In a file nothing is written to it, and no server may use it; in etcd
+// openToRead opens the store for a command that only reads. Nothing is written to it. No server may use a file meanwhile; in etcd
 // servers may go on.
 func openToRead(ctx context.Context, s settings.Server) (store.Store, error) {
 	if s.Etcd.Used() {
-		return openEtcd(ctx, s.Etcd, store.Observer{}, false)
+		options, err := etcdOptions(s.Etcd)
+		if err != nil {
+			return nil, err
+		}
+		options.ReadOnly = true
+		return etcd.Open(ctx, options)
 	}
 	return bolt.Open(bolt.Options{Path: s.Data, LockTimeout: max(s.LockTimeout, time.Millisecond), Now: time.Now, ReadOnly: true})
 }

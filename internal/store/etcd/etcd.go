@@ -87,12 +87,12 @@ func (s *Store) Waiting() int { return int(s.waiting.Load()) }
 // Where says where the store is, for people.
 func (s *Store) Where() string { return "etcd at " + strings.Join(s.Endpoints, ", ") }
 
-// checkSchema lays out a new store, and refuses one with a schema that is not known, or that a move left unfinished.
+// checkSchema lays out a new store unless it is ReadOnly, and refuses one with a schema that is not known, or that a move left unfinished.
 func (s *Store) checkSchema(ctx context.Context) error {
 	ctx, cancel := context.WithTimeout(ctx, s.Timeout)
 	defer cancel()
 	there, err := s.schema(ctx)
-	if err != nil || there {
+	if err != nil || there || s.ReadOnly {
 		return err
 	}
 	made, err := proto.Marshal(&pb.StoreInfo{Schema: Schema, CreatedAt: timestamppb.New(s.Now())})
@@ -130,7 +130,7 @@ func (s *Store) schema(ctx context.Context) (there bool, err error) {
 	if len(found.Responses[1].GetResponseRange().Kvs) > 0 && !s.Moving {
 		return true, fmt.Errorf("store: a move into %s was broken off: run gritwardd move again, or delete the keys that begin with %s", s.Where(), s.prefix)
 	}
-	if info.Schema < Schema {
+	if info.Schema < Schema && !s.ReadOnly {
 		return true, s.toNewest(ctx, info, kvs[0].ModRevision)
 	}
 	return true, nil

@@ -51,6 +51,9 @@ type verdict struct {
 
 // Update implements store.Store.
 func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) error) error {
+	if s.ReadOnly {
+		return store.ErrReadOnly
+	}
 	if err := errors.Join(store.CheckClub(club), ctx.Err()); err != nil {
 		return err
 	}

@@ -52,6 +52,9 @@ type Options struct {
 	Observer store.Observer
 	// Moving opens a store that a move into it left unfinished.
 	Moving bool
+	// ReadOnly writes nothing: one that is not there is empty, one of an older schema stays as it is, and an Update is refused with
+	// store.ErrReadOnly.
+	ReadOnly bool
 }
 
 func (o Options) filled() (Options, error) {

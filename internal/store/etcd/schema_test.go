@@ -3,16 +3,32 @@
 package etcd_test
 
 import (
+	"errors"
 	"strings"
 	"testing"
 	"time"
 
+	clientv3 "go.etcd.io/etcd/client/v3"
 	"google.golang.org/protobuf/proto"
 
+	"gritward/internal/store"
 	"gritward/internal/store/etcd"
 	"gritward/internal/store/etcd/etcdtest"
 	pb "gritward/proto/gritward/v1"
 )
+
+// TestLookedAt looks at an etcd without a store: there is none afterwards.
+func TestLookedAt(t *testing.T) {
+	address, prefix := etcdtest.Shared(t)
+	s := opened(t, etcd.Options{Endpoints: []string{address}, Prefix: prefix, Now: madeAt, Timeout: 10 * time.Second, ReadOnly: true})
+	if clubs, err := s.Clubs(t.Context()); err != nil || len(clubs) > 0 {
+		t.Errorf("it has %v, %v", clubs, err)
+	}
+	found, err := etcdtest.Client(t, address).Get(t.Context(), prefix, clientv3.WithPrefix())
+	if err != nil || len(found.Kvs) > 0 {
+		t.Errorf("after a look there are %v, %v", found.Kvs, err)
+	}
+}
 
 // TestOlderSchema: a store of an older schema is taken to the newest while nobody is on duty or waits to be, and left alone otherwise.
 func TestOlderSchema(t *testing.T) {
@@ -43,6 +59,12 @@ func TestOlderSchema(t *testing.T) {
 		t.Fatal(err)
 	}
 	put("info", string(older))
+	reading := options
+	reading.ReadOnly = true
+	looked := opened(t, reading)
+	if err := looked.Update(t.Context(), "fenwick", func(store.Tx) error { return nil }); !errors.Is(err, store.ErrReadOnly) || schema() != 2 {
+		t.Errorf("to look at it takes it to schema %d, and a change gives %v", schema(), err)
+	}
 	put("duty/1", "")
 	if _, err := etcd.Open(t.Context(), options); err == nil || !strings.Contains(err.Error(), "stop them all") || schema() != 2 {
 		t.Errorf("opened beside an older server: %v, schema %d", err, schema())
