@@ -21,6 +21,9 @@ var (
 	ExampleBike = exampleBike
 )
 
+// WithGroup is who of a group a mark is about that names nobody.
+var WithGroup = withGroup
+
 // Clean is what makes text safe for a terminal.
 var Clean = clean
 

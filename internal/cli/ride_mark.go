@@ -32,12 +32,13 @@ func (a *app) rideMark() *cobra.Command {
 			"own time counts; a mistake is struck with gritward ride strike.\n" +
 			"Who changes group on the way is marked in-group with --group: home times then count for that group.\n" +
 			"Without a MEMBER, all who are with the group of --group are marked, but those of --except: not who turned back, and\n" +
-			"not who was never seen, where others were.\n" +
+			"not who was never seen, where others were. signed-on takes those who have not set off, no-show those not seen yet.\n" +
 			"One rider's set-off tells when the group set off, and three or more at home when it was: see gritward ride times.\n" +
 			"--at is in the club's civil time: HH:MM on the day of the ride, or with the date before it.\n" +
 			"Where the server cannot be reached the marks stay on this device, with their time, and go with the next roll, mark\n" +
 			"or sync; for that the roll call must have been read once. It does not replace calling the emergency services.",
 		Example: "  gritward ride mark 2026-12-13-moors signed-on ida-holm osric-penhale\n" +
+			"  gritward ride mark 2026-12-13-moors signed-on --group steady --except ida-holm\n" +
 			"  gritward ride mark 2026-12-13-moors in-group ida-holm --at 11:20 --group easy\n" +
 			"  gritward ride mark 2026-12-13-moors home --group steady --except ida-holm\n" +
 			"  gritward ride mark 2026-12-13-moors turned-back ida-holm --at 11:40 --note \"with Osric, to the station\"",
@@ -92,7 +93,7 @@ func (s *session) markRequest(kept *pb.KeptRollCall, reached bool, what pb.Mark_
 	case len(refs) == 0 && group == "":
 		return nil, usagef("MEMBER is missing; name who, or a whole group with --group")
 	case len(refs) == 0:
-		if members, err = s.wholeGroup(kept, reached, set); err != nil {
+		if members, err = s.wholeGroup(kept, reached, what, set); err != nil {
 			return nil, err
 		}
 		group = "" // they are in it
@@ -106,21 +107,8 @@ func (s *session) markRequest(kept *pb.KeptRollCall, reached bool, what pb.Mark_
 }
 
 // wholeGroup is who is with a group and not excepted.
-func (s *session) wholeGroup(kept *pb.KeptRollCall, reached bool, set *markFlags) ([]string, error) {
-	call := rollcall.Call(kept.GetBasis(), kept.GetMarks(), s.io.Now())
-	var with, unseen []string
-	for _, roll := range call.GetRiders() {
-		switch {
-		case roll.GetGroup() != set.group || roll.GetAccounted() || roll.GetState() == pb.RiderRoll_TURNED_BACK:
-		case roll.GetState() == pb.RiderRoll_NOT_SEEN:
-			unseen = append(unseen, roll.GetMember())
-		default:
-			with = append(with, roll.GetMember())
-		}
-	}
-	if len(with) == 0 {
-		with = unseen
-	}
+func (s *session) wholeGroup(kept *pb.KeptRollCall, reached bool, what pb.Mark_What, set *markFlags) ([]string, error) {
+	with := withGroup(rollcall.Call(kept.GetBasis(), kept.GetMarks(), s.io.Now()), set.group, what)
 	for _, ref := range set.except {
 		member, err := s.rollMember(kept.GetBasis(), reached, ref)
 		if err != nil {
@@ -132,6 +120,30 @@ func (s *session) wholeGroup(kept *pb.KeptRollCall, reached bool, set *markFlags
 		return nil, usagef("nobody is left in %s to mark; see gritward ride roll %s", set.group, names.Last(kept.GetBasis().GetRide()))
 	}
 	return with, nil
+}
+
+// withGroup is who of a group a mark is about that names nobody. Who was looked over counts as seen, and must not keep the
+// others from being signed on; and nobody who was seen is a no-show.
+func withGroup(call *pb.RollCall, group string, what pb.Mark_What) []string {
+	var with, atStart, unseen []string
+	for _, roll := range call.GetRiders() {
+		switch {
+		case roll.GetGroup() != group || roll.GetAccounted() || roll.GetState() == pb.RiderRoll_TURNED_BACK:
+		case roll.GetState() == pb.RiderRoll_NOT_SEEN:
+			unseen, atStart = append(unseen, roll.GetMember()), append(atStart, roll.GetMember())
+		case roll.GetState() == pb.RiderRoll_SIGNED_ON:
+			with, atStart = append(with, roll.GetMember()), append(atStart, roll.GetMember())
+		default:
+			with = append(with, roll.GetMember())
+		}
+	}
+	switch {
+	case what == pb.Mark_SIGNED_ON:
+		return atStart
+	case what == pb.Mark_NO_SHOW || len(with) == 0:
+		return unseen
+	}
+	return with
 }
 
 // rollMember is the member meant: of the club, or without the server of those in the roll call last read.
