@@ -6,10 +6,12 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gritward/internal/fault"
 	"gritward/internal/names"
 	"gritward/internal/server"
 	"gritward/internal/settings"
 	"gritward/internal/transport"
+	pb "gritward/proto/gritward/v1"
 )
 
 func inviteCommand() *cobra.Command {
@@ -45,6 +47,9 @@ func inviteCommand() *cobra.Command {
 			return err
 		}
 		code, err := server.Invite(command.Context(), l, args[0], *secretary)
+		if fault.Is(err, pb.Reason_NOT_FOUND) {
+			return fmt.Errorf("there is no club %q in the store %s: say with --data, or --settings, which store it is in", args[0], s.Data)
+		}
 		if err != nil {
 			return err
 		}

@@ -195,7 +195,7 @@ func askSocket(ctx context.Context, data, what string) (*http.Response, error) {
 	}
 	answer, err := client.Do(request)
 	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, syscall.ECONNREFUSED) {
-		return nil, fmt.Errorf("%w at %s", errNoServer, path)
+		return nil, fmt.Errorf("%w at %s: start it, or say with --data, or --settings, which store it serves", errNoServer, path)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("the server that has %s open could not be asked: %w", data, errors.Unwrap(err))
