@@ -14,7 +14,7 @@ import (
 
 func (a *app) rideLate() *cobra.Command {
 	cmd := &cobra.Command{
-		Use: "late RIDE [--start HH:MM]", Short: "What a late start does: who is out after dark, whose lights no longer last",
+		Use: "late RIDE [--start HH:MM]", Short: "What a late start does: who is out after dark, whose lights are no longer enough",
 		Long: "Tells what it does when the ride starts at that time, or with --group one of its groups: dark and home before and\n" +
 			"after, who stands worse and why, who would move if placed anew. Changes nothing, unless with --yes, which puts the\n" +
 			"start back; the planned one stays in the record. --publish then places anew and publishes the next issue.\n" +
@@ -134,7 +134,7 @@ func layWorse(p *page, late *pb.LateStart) {
 			what := "stands worse"
 			switch {
 			case rider.GetLights():
-				what = "lights no longer last"
+				what = "lights are no longer enough"
 			case rider.GetBefore() == rider.GetAfter():
 				what = "falls short of one more rule"
 			}

@@ -87,7 +87,7 @@ func lateRiderOf(rider *pb.LateRider, group string) lateRider {
 	what := "stands worse"
 	switch {
 	case rider.GetLights():
-		what = "lights no longer last"
+		what = "lights are no longer enough"
 	case rider.GetBefore() == rider.GetAfter():
 		what = "falls short of one more rule"
 	}
