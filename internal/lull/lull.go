@@ -16,8 +16,10 @@ const (
 	// After is how long no call has begun when a pause is taken for one. It is longer than nearly all calls take, and shorter than
 	// it takes somebody to press the next button.
 	After = 25 * time.Millisecond
-	// dueAt is how much of the garbage that may pile up is there when a collection in a pause is worth its work.
-	dueAt = 0.5
+	// dueAt is how much of the garbage that may pile up is there when a collection in a pause is worth its work, at most dueBytes: a page
+	// is made sooner in memory that was used before than in more of it, each 4 KiB of which the system has to find first.
+	dueAt    = 0.5
+	dueBytes = 16 << 20
 )
 
 // Collector collects in pauses. Its zero value does not; New makes one that does.
@@ -78,5 +80,5 @@ func collectDue() {
 // due tells whether a collection is worth its work, from bytes in use after the last one, bytes now, and bytes at which the
 // next would begin.
 func due(live, now, goal uint64) bool {
-	return goal > live && now > live && float64(now-live) >= dueAt*float64(goal-live)
+	return goal > live && now > live && float64(now-live) >= min(dueAt*float64(goal-live), dueBytes)
 }

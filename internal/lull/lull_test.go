@@ -73,6 +73,7 @@ func TestDue(t *testing.T) {
 	}{
 		{10, 49, 90, false}, {10, 50, 90, true}, {10, 95, 90, true}, // the collector is at work, or late
 		{10, 5, 90, false}, {90, 95, 90, false}, {0, 0, 0, false},
+		{20 << 20, 36<<20 - 1, 200 << 20, false}, {20 << 20, 36 << 20, 200 << 20, true},
 	} {
 		if due(one.live, one.now, one.goal) != one.want {
 			t.Errorf("due(%d, %d, %d) is not %v", one.live, one.now, one.goal, one.want)
