@@ -43,7 +43,7 @@ func printGrowth(to io.Writer) {
 		for _, g := range rows {
 			end := len(g.sizes) - 1
 			fmt.Fprintf(w, "%s\t%s\t%s\t%.2f\t%.0f to %.0f\t%.2f\n", g.what, ms(g.busy[0]), ms(g.busy[end]), slope(g.sizes, g.busy),
-				g.reads[0], g.reads[end], slope(g.sizes, g.reads))
+				g.reads[0], g.reads[end], slope(g.sizes, atLeastOne(g.reads)))
 		}
 		_ = w.Flush()
 	}
@@ -249,7 +249,7 @@ func BenchmarkGrowth(b *testing.B) {
 	for _, title := range growth.titles {
 		worst := 0.0
 		for _, g := range growth.tables[title] {
-			worst = max(worst, slope(g.sizes, g.reads))
+			worst = max(worst, slope(g.sizes, atLeastOne(g.reads)))
 			if !g.flat() {
 				b.Errorf("%s reads %.0f records at %d %s and %.0f at %d", g.what, g.reads[0], g.sizes[0], title, g.reads[len(g.reads)-1], g.sizes[len(g.sizes)-1])
 			}

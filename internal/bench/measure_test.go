@@ -46,6 +46,15 @@ func took(f func()) float64 {
 	return time.Since(began).Seconds()
 }
 
+// atLeastOne are counts of which none is nought, of which there is no logarithm: what reads nothing grows as what reads one thing.
+func atLeastOne(counts []float64) []float64 {
+	made := slices.Clone(counts)
+	for i := range made {
+		made[i] = max(made[i], 1)
+	}
+	return made
+}
+
 // slope is the exponent by which a time grows with a size: the slope of the least squares line of log time over log size.
 func slope(sizes []int, times []float64) float64 {
 	var n, sx, sy, sxx, sxy float64
