@@ -269,8 +269,8 @@ func (v *service) watching(ctx context.Context, stop context.CancelCauseFunc) er
 	return <-watched
 }
 
-// answer serves until the context ends, then lets calls under way finish, those of browsers first, which make calls themselves. For
-// the next server the sockets stay open; otherwise whoever calls is refused from now on.
+// answer serves until the context ends, then lets calls under way finish, those of browsers first, which make calls themselves: until
+// they are done calls of others are taken, too. For the next server the sockets stay open.
 func (v *service) answer(ctx context.Context) error {
 	ended := make(chan error, 1)
 	go func() { ended <- v.answering.Serve(v.config.Limits.Listener(v.calls, v.counters)) }()

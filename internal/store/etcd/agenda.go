@@ -54,12 +54,15 @@ func (m *mirror) due(changes []change) (ops []clientv3.Op) {
 	return ops
 }
 
-// dueFirst are the changes of the agenda that go with a commit whose changes lie in a blob, as many as fit.
+// dueFirst are the changes of the agenda that go with a commit whose changes lie in a blob, as many as fit: what is put on it before
+// what is taken off, since what is due too long is looked at in vain, and what is not there is missed.
 func (m *mirror) dueFirst(changes []change) (first []change) {
 	bytes := 0
-	for _, c := range changes {
-		if strings.HasPrefix(c.key, store.DuePrefix) && len(first) < m.store.TxnOps-otherOps && bytes+m.weight(c) <= m.store.TxnBytes {
-			first, bytes = append(first, c), bytes+m.weight(c)
+	for _, off := range []bool{false, true} {
+		for _, c := range changes {
+			if off == (c.record == nil) && strings.HasPrefix(c.key, store.DuePrefix) && len(first) < m.store.TxnOps-otherOps && bytes+m.weight(c) <= m.store.TxnBytes {
+				first, bytes = append(first, c), bytes+m.weight(c)
+			}
 		}
 	}
 	return first
