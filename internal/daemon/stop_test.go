@@ -43,6 +43,22 @@ func founded(t testing.TB) (data, invite string) {
 	return data, answer.Code
 }
 
+// signedIn takes an invite at a server's address, and gives the club's service and a context in which to call it.
+func signedIn(t *testing.T, address, invite string) (pb.ClubServiceClient, context.Context) {
+	t.Helper()
+	conn, err := grpc.NewClient(address, grpc.WithTransportCredentials(insecure.NewCredentials()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = conn.Close() })
+	clubs := pb.NewClubServiceClient(conn)
+	let, err := clubs.AcceptInvite(t.Context(), &pb.AcceptInviteRequest{Code: invite, DeviceTitle: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return clubs, metadata.AppendToOutgoingContext(context.Background(), "authorization", "Bearer "+let.Token)
+}
+
 // TestStopUnderLoad sends a server that is full of work the signal to stop: every call that was acknowledged is in the store,
 // every other one is refused or broken off, none waits for ever, and what was refused is not there.
 func TestStopUnderLoad(t *testing.T) {
@@ -63,17 +79,7 @@ func TestStopUnderLoad(t *testing.T) {
 		t.Fatalf("the server did not start: %s", log.String())
 	}
 	go func() { _, _ = io.Copy(io.Discard, out) }()
-	conn, err := grpc.NewClient(regexp.MustCompile(`127\.0\.0\.1:\d+`).FindString(said), grpc.WithTransportCredentials(insecure.NewCredentials()))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer func() { _ = conn.Close() }()
-	clubs := pb.NewClubServiceClient(conn)
-	let, err := clubs.AcceptInvite(t.Context(), &pb.AcceptInviteRequest{Code: invite, DeviceTitle: "test"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx := metadata.AppendToOutgoingContext(context.Background(), "authorization", "Bearer "+let.Token)
+	clubs, ctx := signedIn(t, regexp.MustCompile(`127\.0\.0\.1:\d+`).FindString(said), invite)
 	var mu sync.Mutex
 	acknowledged, refused, unknown := map[string]bool{}, map[string]bool{}, 0
 	enough := make(chan struct{})
