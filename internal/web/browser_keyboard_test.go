@@ -91,7 +91,7 @@ func TestBrowserKeyboardLeader(t *testing.T) {
 	w.clock.TurnTo(w.at(ride).Add(4*time.Hour + 20*time.Minute))
 	b.open("/" + ride + "/start").waits("As of 15:00")
 	all("All home but…", "Home", "9 riders: home")
-	b.enter("Close the ride").says("The roll call is closed")
+	b.reach("Close the ride").key(kb.Enter).enter("Everybody is accounted for: close the ride").says("The roll call is closed")
 }
 
 // TestBrowserKeyboardSecretary has a secretary do it with the keyboard alone: the policy edited, with a mistake, previewed, adopted; a

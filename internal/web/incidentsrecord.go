@@ -1,8 +1,10 @@
 package web
 
 import (
+	"cmp"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 
 	"google.golang.org/protobuf/proto"
@@ -14,10 +16,24 @@ import (
 
 // recordView asks what happened on a ride.
 type recordView struct {
-	Ride   *pb.Ride
-	Riders []*pb.Member
+	Ride *pb.Ride
+	// Parts are the riders by their groups.
+	Parts []recordPart
 	// Begun is when the ride started, as the form has times.
 	Begun string
+}
+
+// recordPart are riders to tick, with the group that the roster has them in.
+type recordPart struct {
+	Title  string
+	Riders []*pb.Member
+}
+
+// ticksPart are the ticks of a part; Open: one of them is set, or there is no other part.
+type ticksPart struct {
+	Title string
+	Ticks []Field
+	Open  bool
 }
 
 func (r recordView) filled(form *Form) {
@@ -48,12 +64,17 @@ func (recordView) Done(form Form) (fields []Field) {
 	return fields
 }
 
-// Who asks for riders of the ride.
-func (r recordView) Who(form Form, what string) (fields []Field) {
-	for _, rider := range r.Riders {
-		fields = append(fields, form.Check(what+"."+rider.Name, rider.DisplayName, ""))
+// Who asks for riders of the ride, group by group.
+func (r recordView) Who(form Form, what string) (parts []ticksPart) {
+	for _, part := range r.Parts {
+		made := ticksPart{Title: part.Title, Open: len(r.Parts) == 1}
+		for _, rider := range part.Riders {
+			tick := form.Check(what+"."+rider.Name, rider.DisplayName, "")
+			made.Ticks, made.Open = append(made.Ticks, tick), made.Open || tick.Value == "true"
+		}
+		parts = append(parts, made)
 	}
-	return fields
+	return parts
 }
 
 // incidentAsk asks what happened on a ride.
@@ -64,6 +85,9 @@ func (v *visit) incidentAsk() error {
 	}
 	return v.view("incidentrecord", "Write down what happened", shown)
 }
+
+// fewTicks are so few riders that they are found in one list, without groups.
+const fewTicks = 8
 
 func (v *visit) recordSeen() (shown recordView, err error) {
 	if shown.Ride, err = v.rides.GetRide(v.ctx, &pb.GetRideRequest{Name: v.ride()}); err != nil {
@@ -89,12 +113,42 @@ func (v *visit) recordSeen() (shown recordView, err error) {
 			return shown, err
 		}
 	}
-	for _, member := range all {
-		if riding[member.Name] {
-			shown.Riders = append(shown.Riders, member)
+	all = slices.DeleteFunc(all, func(member *pb.Member) bool { return !riding[member.Name] })
+	roster := &pb.Roster{}
+	if len(all) > fewTicks && shown.Ride.RosterNumber > 0 {
+		if roster, err = v.rides.GetRoster(v.ctx, &pb.GetRosterRequest{Name: v.ride() + "/rosters/" + strconv.Itoa(int(shown.Ride.RosterNumber))}); err != nil {
+			return shown, err
 		}
 	}
+	shown.Parts = byGroup(all, roster)
 	return shown, nil
+}
+
+// byGroup has riders by the groups of a roster, in its order; those in none come last.
+func byGroup(riders []*pb.Member, roster *pb.Roster) (parts []recordPart) {
+	in, at := map[string]int{}, map[int][]*pb.Member{}
+	groups := roster.GetPlacement().GetGroups()
+	for i, group := range groups {
+		for _, row := range group.GetRows() {
+			in[row.GetLeft().GetMember()], in[row.GetRight().GetMember()] = i+1, i+1
+		}
+	}
+	for _, rider := range riders {
+		at[in[rider.Name]] = append(at[in[rider.Name]], rider)
+	}
+	for i, group := range groups {
+		if at[i+1] != nil {
+			parts = append(parts, recordPart{cmp.Or(group.GetTitle(), group.GetGroup()), at[i+1]})
+		}
+	}
+	if at[0] != nil {
+		title := "In no group"
+		if len(groups) == 0 {
+			title = "Signed up"
+		}
+		parts = append(parts, recordPart{title, at[0]})
+	}
+	return parts
 }
 
 // incidentRecord writes an incident down.
