@@ -2,7 +2,9 @@ package daemon
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
+	"os"
 
 	"github.com/spf13/cobra"
 
@@ -37,6 +39,10 @@ func inviteCommand() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		none := fmt.Errorf("there is no club %q in the store %s: say with --data, or --settings, which store it is in", args[0], where(s))
+		if _, err := os.Stat(s.Data); !s.Etcd.Used() && errors.Is(err, os.ErrNotExist) {
+			return none // opening would leave an empty store behind
+		}
 		l, shut, err := openLedger(command.Context(), s, command.ErrOrStderr())
 		if err != nil {
 			return err
@@ -48,7 +54,7 @@ func inviteCommand() *cobra.Command {
 		}
 		code, err := server.Invite(command.Context(), l, args[0], *secretary)
 		if fault.Is(err, pb.Reason_NOT_FOUND) {
-			return fmt.Errorf("there is no club %q in the store %s: say with --data, or --settings, which store it is in", args[0], s.Data)
+			return none
 		}
 		if err != nil {
 			return err

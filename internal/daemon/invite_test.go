@@ -1,6 +1,7 @@
 package daemon_test
 
 import (
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -12,5 +13,8 @@ func TestInviteOfNoClub(t *testing.T) {
 	code, _, errOut := run(t, "invite", "fenwick", "--data", data, "--secretary", "Ida Rook")
 	if code != 1 || !strings.Contains(errOut, `there is no club "fenwick" in the store `+data) || !strings.Contains(errOut, "--data") {
 		t.Errorf("exit %d: %s", code, errOut)
+	}
+	if _, err := os.Stat(data); !os.IsNotExist(err) {
+		t.Errorf("a store is left behind: %v", err)
 	}
 }
