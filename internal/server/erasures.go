@@ -57,10 +57,16 @@ func (e *Erasures) Settle(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	all := slices.Clone(listed)
+	all, of := slices.Clone(listed), map[string][]string{}
+	for _, name := range listed {
+		club := names.Part(name, "clubs")
+		of[club] = append(of[club], name)
+	}
 	for _, club := range clubs {
-		if err := e.ledger.Update(ctx, club, func(tx *ledger.Tx) error { return e.again(tx, listed) }); err != nil {
-			return err
+		if len(of[club]) > 0 {
+			if err := e.ledger.Update(ctx, club, func(tx *ledger.Tx) error { return e.again(tx, of[club]) }); err != nil {
+				return err
+			}
 		}
 		if err := e.ledger.View(ctx, club, func(tx *ledger.Tx) error {
 			ids, err := tx.Erased()
@@ -93,12 +99,9 @@ func (e *Erasures) rewrite(ctx context.Context) error {
 	return err
 }
 
-// again erases who stands on the list, and is in the club nevertheless.
+// again erases who of the club stands on the list, and is in the club nevertheless.
 func (e *Erasures) again(tx *ledger.Tx, listed []string) error {
 	for _, name := range listed {
-		if names.Part(name, "clubs") != tx.Club {
-			continue
-		}
 		member, err := tx.Member(names.Last(name))
 		if fault.Is(err, pb.Reason_NOT_FOUND) || err == nil && member.ErasedAt != nil {
 			continue
