@@ -52,7 +52,8 @@ type Store interface {
 	// for other writers ends when ctx does; ErrBusy refuses at once where too many wait.
 	Update(ctx context.Context, club string, use func(Tx) error) error
 	// View runs use on the club as it was at one moment, whatever is written meanwhile. Put and Delete refuse with
-	// ErrReadOnly. A club that nothing was written to is empty.
+	// ErrReadOnly. A club that nothing was written to is empty. The moment lies between the call and its end, or before it
+	// as WithAge says.
 	View(ctx context.Context, club string, use func(Tx) error) error
 	// Clubs lists the clubs that have at least one key, ascending.
 	Clubs(ctx context.Context) ([]string, error)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"go.etcd.io/etcd/api/v3/v3rpc/rpctypes"
 	clientv3 "go.etcd.io/etcd/client/v3"
@@ -155,6 +156,7 @@ func (b *batch) commit(ctx context.Context, next version, writes []clientv3.Op, 
 	if b.duty != nil {
 		conditions = append(conditions, b.duty.still())
 	}
+	sent := time.Now()
 	attempt, cancel := context.WithTimeout(ctx, 2*attemptTime)
 	told, err := m.store.client.Txn(attempt).If(conditions...).
 		Then(append(writes, clientv3.OpPut(m.names.version, next.text()))...).
@@ -191,6 +193,7 @@ func (b *batch) commit(ctx context.Context, next version, writes []clientv3.Op, 
 	}
 	m.line.heard(at)
 	m.committed(b.under, s, changes)
+	m.wasNewest(sent)
 	return verdict{}
 }
 

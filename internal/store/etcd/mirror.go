@@ -45,6 +45,8 @@ type mirror struct {
 	mu sync.Mutex
 	// state is nil until the club was read.
 	state *state
+	// newestAt is the last moment at which the state is known to have been the newest.
+	newestAt time.Time
 	// moved is closed, and replaced, when state becomes another.
 	moved chan struct{}
 	// parts are those of blobs that nothing that was read points to yet: of commits under way, or left by one broken off.

@@ -3,6 +3,7 @@ package etcd
 import (
 	"context"
 	"errors"
+	"time"
 
 	clientv3 "go.etcd.io/etcd/client/v3"
 
@@ -19,13 +20,26 @@ func (s *Store) View(ctx context.Context, club string, use func(store.Tx) error)
 		return err
 	}
 	defer s.leave(m, false)
-	now, err := m.current(ctx)
+	now, err := m.shown(ctx)
 	if err != nil {
 		return err
 	}
 	t := &tx{ctx: ctx, keys: now.keys, version: now.version(), readOnly: true}
 	defer t.end()
 	return use(t)
+}
+
+// shown is the state that a View shows.
+func (m *mirror) shown(ctx context.Context) (*state, error) {
+	if most := store.AgeOf(ctx); most > 0 {
+		m.mu.Lock()
+		now, at := m.state, m.newestAt
+		m.mu.Unlock()
+		if now != nil && time.Since(at) <= most {
+			return now, nil
+		}
+	}
+	return m.current(ctx)
 }
 
 // look is one look at etcd, shared by all who asked before it began: it tells the state that was the newest at some moment since.
@@ -74,13 +88,27 @@ func (m *mirror) look() {
 
 // confirmed asks etcd for the newest revision of the club and waits until the mirror is there.
 func (m *mirror) confirmed() (*state, error) {
+	asked := time.Now()
 	revision, err := m.revision(m.store.ending)
 	if err != nil {
 		return nil, err
 	}
 	ctx, cancel := context.WithTimeout(m.store.ending, m.store.Timeout)
 	defer cancel()
-	return m.await(ctx, revision)
+	now, err := m.await(ctx, revision)
+	if err == nil {
+		m.wasNewest(asked)
+	}
+	return now, err
+}
+
+// wasNewest notes that what the mirror has now, or something older, was the newest at a moment.
+func (m *mirror) wasNewest(at time.Time) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if at.After(m.newestAt) {
+		m.newestAt = at
+	}
 }
 
 // revision is the newest revision of the club.
