@@ -371,7 +371,7 @@ func TestSolveLargestProblem(t *testing.T) {
 	for i := range p.Groups {
 		p.Groups[i].PaceKmh = placement.MaxPaceKmh - float64(i)/10
 	}
-	p.NodeLimit = 2000
+	p.NodeLimit = 200
 	r := solve(t, p)
 	if faults := placement.Check(p, r); len(faults) > 0 {
 		t.Fatal(faults)

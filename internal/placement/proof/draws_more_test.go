@@ -1,0 +1,5 @@
+//go:build milp
+
+package proof_test
+
+const usualDraws = 48
