@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gritward/internal/phrase"
 	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
 )
@@ -69,7 +70,7 @@ func (a *app) seasonReport() *cobra.Command {
 }
 
 func laySeason(p *page, r *pb.SeasonReport) {
-	p.line("%s, rides from %s to %s", r.GetClubTitle(), r.GetFrom(), r.GetTo())
+	p.line("%s, rides from %s to %s", r.GetClubTitle(), phrase.Day(r.GetFrom()), phrase.Day(r.GetTo()))
 	if len(r.GetRides()) == 0 {
 		p.line("There are no rides on these days.")
 		return
@@ -82,7 +83,7 @@ func laySeason(p *page, r *pb.SeasonReport) {
 	}
 	var rides, rules, remedies, riders, bikes [][]string
 	for _, ride := range r.GetRides() {
-		rides = append(rides, render.SeasonRideRow(ride))
+		rides = append(rides, render.SeasonRideRow(r, ride))
 	}
 	p.section("Rides", true)
 	p.table([]string{"day", "ride", "outcome", "set out", "groups", "wishes met", "note"}, rides)
@@ -91,7 +92,7 @@ func laySeason(p *page, r *pb.SeasonReport) {
 		p.table([]string{"day", "ride", "group", "home", "with lights", "took"}, margins)
 	}
 	for _, rule := range r.GetRules() {
-		rules = append(rules, []string{rule.GetRule(), fmt.Sprint(rule.GetTimes()), fmt.Sprint(rule.GetHeld()), fmt.Sprint(rule.GetBack()), fmt.Sprint(rule.GetAdvised()), fmt.Sprint(rule.GetNotDeclared())})
+		rules = append(rules, render.SeasonRuleRow(rule))
 	}
 	p.section("Rules not met", len(rules) > 0)
 	p.optional([]string{"rule", "times", "held", "at the back", "advised", "not declared"}, rules)

@@ -10,14 +10,14 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// PolicyTerm tells for which rides a policy counts: "for rides from 2026-10-01 to 2026-12-31; policy 3 follows".
+// PolicyTerm tells for which rides a policy counts: "for rides from 1 October 2026 to 31 December 2026; policy 3 follows".
 func PolicyTerm(policy *pb.PolicyRevision) string {
-	from := policy.GetEffectiveFrom()
+	from := Day(policy.GetEffectiveFrom())
 	switch {
 	case policy.GetReplacedBy() > 0:
 		return fmt.Sprintf("for no ride any more: policy %d from %s took its place", policy.GetReplacedBy(), from)
 	case policy.GetFollowedBy() > 0:
-		return fmt.Sprintf("for rides from %s to %s; policy %d follows", from, policy.GetEffectiveUntil(), policy.GetFollowedBy())
+		return fmt.Sprintf("for rides from %s to %s; policy %d follows", from, Day(policy.GetEffectiveUntil()), policy.GetFollowedBy())
 	}
 	return "for rides from " + from + " on"
 }
@@ -37,6 +37,12 @@ func PolicyLastDay(policy *pb.PolicyRevision) string {
 	}
 	return policy.GetEffectiveUntil()
 }
+
+// Rule is a rule's name in words: "guard fit" for guard-fit.
+func Rule(id string) string { return strings.ReplaceAll(id, "-", " ") }
+
+// RuleTitle is a rule's name as a heading: "Guard fit".
+func RuleTitle(id string) string { return Bare(Sentence(Rule(id))) }
 
 // Change is a change that is the same in several groups.
 type Change struct {

@@ -80,6 +80,14 @@ func (w Watch) format(at *timestamppb.Timestamp, layout string) string {
 // Zone is the name of the zone for people, "Europe/London".
 func (w Watch) Zone() string { return w.loc.String() }
 
+// DayShort is a day, YYYY-MM-DD, as short as a list has room for: "Sun 13 Dec"; what is no day stays as it is.
+func DayShort(day string) string {
+	if at, err := time.Parse(time.DateOnly, day); err == nil {
+		return at.Format("Mon 2 Jan")
+	}
+	return day
+}
+
 // Day is a day, YYYY-MM-DD, in words: "13 December 2026"; what is no day stays as it is.
 func Day(day string) string {
 	if at, err := time.Parse(time.DateOnly, day); err == nil {

@@ -92,7 +92,7 @@ func (t *page) assessment(as []*pb.Assessment, titles Titles, brief bool) {
 			continue
 		}
 		if brief && f.GetStanding() == pb.Standing_ADVISED {
-			t.para(2, "advice  "+about(f)+": "+phrase.FirstOf(f.GetRemedy(), f.GetNeeded(), "not told"))
+			t.para(2, "advice  "+byRule(f)+": "+phrase.FirstOf(f.GetRemedy(), f.GetNeeded(), "not told"))
 			continue
 		}
 		t.finding(f)
@@ -110,9 +110,9 @@ func (t *page) met(a *pb.Assessment) {
 		switch {
 		case f.GetStanding() != pb.Standing_CLEAR:
 		case absent(f.GetDeclared()):
-			moot = append(moot, about(f))
+			moot = append(moot, byRule(f))
 		default:
-			met = append(met, about(f))
+			met = append(met, byRule(f))
 		}
 	}
 	if len(met) > 0 {
@@ -158,7 +158,7 @@ func (t *page) silent(fs []*pb.Finding) {
 		to := from
 		var rules []string
 		for ; to < len(fs) && fs[to].GetStanding() == fs[from].GetStanding(); to++ {
-			rules = append(rules, about(fs[to]))
+			rules = append(rules, byRule(fs[to]))
 		}
 		t.ids("    "+phrase.Standing(fs[from].GetStanding())+"  ", rules)
 		from = to
@@ -186,7 +186,7 @@ func (t *page) ids(lead string, ids []string) {
 
 // finding tells one rule that is not met. Advice is told in fewer words.
 func (t *page) finding(f *pb.Finding) {
-	head := phrase.Standing(f.GetStanding()) + "  " + about(f)
+	head := phrase.Standing(f.GetStanding()) + "  " + byRule(f)
 	if line := f.GetPolicyLine(); line > 0 {
 		head += fmt.Sprintf(" (policy line %d)", line)
 	}

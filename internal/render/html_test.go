@@ -169,7 +169,7 @@ func TestHTMLNamesEverybody(t *testing.T) {
 
 func TestHTMLStandingsInWordAndShape(t *testing.T) {
 	p := parse(t, html(t, issue(t, "winter-run")))
-	for _, want := range []string{"○ clear", "△ advice: chain", "▼ sent to the back: guards", "■ held: rear-light",
+	for _, want := range []string{"○ clear", "△ advice: chain", "▼ sent to the back: guards", "■ held: rear light",
 		"Those sent to the back ride from here, others beside them"} {
 		if !strings.Contains(p.text, want) {
 			t.Errorf("the page does not tell %q", want)

@@ -128,7 +128,7 @@ func TestStartWords(t *testing.T) {
 // TestStandingsSideBySide keeps the standings of a row in one line however long the names are.
 func TestStandingsSideBySide(t *testing.T) {
 	got := text(t, issue(t, "first-light"), render.TextOptions{})
-	if want := "        [clear] 6 km/h above own pace         [advice: second-rear]\n"; !strings.Contains(got, want) {
+	if want := "        [clear] 6 km/h above own pace         [advice: second rear]\n"; !strings.Contains(got, want) {
 		t.Errorf("no line %q in\n%s", want, got)
 	}
 }

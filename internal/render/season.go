@@ -49,23 +49,38 @@ func SeasonStyle() ([]byte, error) { return files.ReadFile("templates/season.css
 
 // seasonView is a report as the page shows it.
 type seasonView struct {
-	CSS                  template.CSS
-	Club, Days, Made     string
-	Facts                []seasonFact
-	Missing              []string
-	Charts               []*chart
-	Rides                []seasonRow
-	Rules                []seasonRow
-	Remedies             []seasonRow
-	Margins              []seasonRow
-	Riders, Bikes        []seasonRow
-	NamesTold, NoRidesAt bool
+	CSS                                            template.CSS
+	Club, Days, Made                               string
+	Facts                                          []seasonFact
+	Missing                                        []string
+	Charts                                         []seasonChart
+	Rides, Margins, Rules, Remedies, Riders, Bikes seasonTable
+	NamesTold, NoRidesAt                           bool
 }
 
 type seasonFact struct{ Term, Value string }
 
-// seasonRow is a row of a table.
-type seasonRow []string
+// seasonTable is a table of the report. The first Named cells of a row say whose it is.
+type seasonTable struct {
+	Caption string
+	Columns []string
+	Named   int
+	Rows    [][]string
+}
+
+// Row is a row, cell by cell, as it is shown where there is no room for columns too.
+func (t seasonTable) Row(cells []string) (row []seasonCell) {
+	for i, words := range cells {
+		row = append(row, seasonCell{Of: t.Columns[i], Words: words, First: i == 0, Names: i < t.Named, Last: i == t.Named-1})
+	}
+	return row
+}
+
+// seasonCell is a cell, with the column that it is of.
+type seasonCell struct {
+	Of, Words          string
+	First, Names, Last bool
+}
 
 func newSeasonView(r *pb.SeasonReport) *seasonView {
 	r = cleaned(r)
@@ -77,24 +92,26 @@ func newSeasonView(r *pb.SeasonReport) *seasonView {
 	for _, fact := range SeasonFacts(r) {
 		v.Facts = append(v.Facts, seasonFact{fact[0], fact[1]})
 	}
+	v.Rides = seasonTable{"", []string{"Day", "Ride", "Outcome", "Set out", "Groups", "Wishes met", "Note"}, 2, nil}
 	for _, ride := range r.GetRides() {
-		v.Rides = append(v.Rides, SeasonRideRow(ride))
+		v.Rides.Rows = append(v.Rides.Rows, SeasonRideRow(r, ride))
 	}
+	v.Margins = seasonTable{"Planned home, against the beginning of dark", []string{"Day", "Ride", "Group", "Home", "With lights", "Took"}, 3, SmallestMargins(r, 10)}
+	v.Rules = seasonTable{"A rider on a ride counts once", []string{"Rule", "Times", "Held", "At the back", "Advised", "Not declared"}, 1, nil}
 	for _, rule := range r.GetRules() {
-		v.Rules = append(v.Rules, seasonRow{rule.GetRule(), fmt.Sprint(rule.GetTimes()), fmt.Sprint(rule.GetHeld()), fmt.Sprint(rule.GetBack()),
-			fmt.Sprint(rule.GetAdvised()), fmt.Sprint(rule.GetNotDeclared())})
+		v.Rules.Rows = append(v.Rules.Rows, SeasonRuleRow(rule))
 	}
+	v.Remedies = seasonTable{"What was asked for; … stands for a number", []string{"Remedy", "Times"}, 1, nil}
 	for _, remedy := range r.GetRemedies() {
-		v.Remedies = append(v.Remedies, seasonRow{remedy.GetRemedy(), fmt.Sprint(remedy.GetTimes())})
+		v.Remedies.Rows = append(v.Remedies.Rows, []string{remedy.GetRemedy(), fmt.Sprint(remedy.GetTimes())})
 	}
-	for _, row := range SmallestMargins(r, 10) {
-		v.Margins = append(v.Margins, row)
-	}
+	v.Riders = seasonTable{"", []string{"Rider", "Set out", "Home with the group", "Left waiting"}, 1, nil}
 	for _, rider := range r.GetRiders() {
-		v.Riders = append(v.Riders, seasonRow{RiderName(rider), fmt.Sprint(rider.GetRode()), fmt.Sprint(rider.GetHome()), fmt.Sprint(rider.GetWaiting())})
+		v.Riders.Rows = append(v.Riders.Rows, []string{RiderName(rider), fmt.Sprint(rider.GetRode()), fmt.Sprint(rider.GetHome()), fmt.Sprint(rider.GetWaiting())})
 	}
+	v.Bikes = seasonTable{"Kilometres of club rides ridden home; who turned back counts none", []string{"Member", "Bike", "Rides", "km", "Wet", "Chain wear"}, 2, nil}
 	for _, bike := range r.GetBikes() {
-		v.Bikes = append(v.Bikes, SeasonBikeRow(bike))
+		v.Bikes.Rows = append(v.Bikes.Rows, SeasonBikeRow(bike))
 	}
 	if !v.NoRidesAt {
 		v.Charts = seasonCharts(r)
@@ -146,8 +163,8 @@ func OutcomeWord(ride *pb.SeasonRide) string {
 	return "not known"
 }
 
-// SeasonRideRow is a ride as a row: day, title, what became of it, riders, groups, wishes, note.
-func SeasonRideRow(ride *pb.SeasonRide) []string {
+// SeasonRideRow is a ride of a report as a row: day, title, what became of it, riders, groups, wishes, note.
+func SeasonRideRow(r *pb.SeasonReport, ride *pb.SeasonRide) []string {
 	rode, note := "–", ride.GetCallOffReason()
 	if ride.GetOutcome() == pb.SeasonRide_HELD {
 		rode = fmt.Sprintf("%d of %d", ride.GetRode(), ride.GetSignups())
@@ -162,7 +179,23 @@ func SeasonRideRow(ride *pb.SeasonRide) []string {
 	if ride.GetWishes() > 0 {
 		wishes = fmt.Sprintf("%d of %d", ride.GetWishesMet(), ride.GetWishes())
 	}
-	return []string{ride.GetDay(), ride.GetTitle(), OutcomeWord(ride), rode, fmt.Sprint(len(ride.GetGroups())), wishes, note}
+	return []string{seasonDay(r, ride.GetDay()), ride.GetTitle(), OutcomeWord(ride), rode, fmt.Sprint(len(ride.GetGroups())), wishes, note}
+}
+
+// seasonDay is a day of a report, with its year where the report has it twice.
+func seasonDay(r *pb.SeasonReport, day string) string {
+	from, err1 := time.Parse(time.DateOnly, r.GetFrom())
+	to, err2 := time.Parse(time.DateOnly, r.GetTo())
+	if err1 == nil && err2 == nil && to.Before(from.AddDate(1, 0, 0)) {
+		return phrase.DayShort(day)
+	}
+	return phrase.Day(day)
+}
+
+// SeasonRuleRow is a rule as a row: its name, how often it was not met, and what of it.
+func SeasonRuleRow(rule *pb.RuleCount) []string {
+	return []string{phrase.RuleTitle(rule.GetRule()), fmt.Sprint(rule.GetTimes()), fmt.Sprint(rule.GetHeld()), fmt.Sprint(rule.GetBack()),
+		fmt.Sprint(rule.GetAdvised()), fmt.Sprint(rule.GetNotDeclared())}
 }
 
 func joinWords(a, b string) string {
@@ -183,9 +216,9 @@ func SeasonBikeRow(bike *pb.SeasonBike) []string {
 	switch {
 	case bike.ChainFirstPct == nil:
 	case bike.ChainLastPct == nil:
-		chain = fmt.Sprintf("%.2f %% on %s", bike.GetChainFirstPct(), bike.GetChainFirstOn())
+		chain = fmt.Sprintf("%.2f %% on %s", bike.GetChainFirstPct(), phrase.Day(bike.GetChainFirstOn()))
 	default:
-		chain = fmt.Sprintf("%.2f %% on %s, %.2f %% on %s", bike.GetChainFirstPct(), bike.GetChainFirstOn(), bike.GetChainLastPct(), bike.GetChainLastOn())
+		chain = fmt.Sprintf("%.2f %% on %s, %.2f %% on %s", bike.GetChainFirstPct(), phrase.Day(bike.GetChainFirstOn()), bike.GetChainLastPct(), phrase.Day(bike.GetChainLastOn()))
 		if bike.GetChainReplaced() {
 			chain += ", a new chain between"
 		}

@@ -73,7 +73,7 @@ func TestSeasonPictures(t *testing.T) {
 	for _, rides := range []int{1, 14, 40, 41, 520} {
 		page := seasonHTML(t, winter(rides))
 		pictures := strings.Split(page, "<svg ")[1:]
-		if len(pictures) != 4 {
+		if len(pictures) != 6 {
 			t.Fatalf("%d rides: %d pictures", rides, len(pictures))
 		}
 		for _, picture := range pictures {

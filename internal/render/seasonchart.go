@@ -10,15 +10,24 @@ import (
 
 // Measures of a season's pictures, in their own units; letters are 11 high.
 const (
-	chartWide   = 760.0
 	chartLeft   = 44.0
-	chartRight  = 738.0
-	chartTop    = 44.0
+	chartMargin = 22.0
 	chartDeep   = 190.0
 	chartLegend = 24.0
-	// mostColumns is how many rides get a column each; more are drawn by the month.
-	mostColumns = 40
+	chartStep   = 18.0
 )
+
+// chartSize is a width to draw for.
+type chartSize struct {
+	// name stands at the end of ids.
+	name string
+	wide float64
+	// columns is how many rides get a column each; more are drawn by the month.
+	columns int
+}
+
+// Sheets and desks are wide, telephones narrow.
+var broad, narrow = chartSize{"", 760, 40}, chartSize{"-narrow", 360, 24}
 
 // chart is a picture of a season: bars of patterns, lines, points of shapes, words.
 type chart struct {
@@ -28,6 +37,13 @@ type chart struct {
 	Lines           []chartLine
 	Points          []chartPoint
 	Words           []chartWords
+	// right is where the columns end, top where they begin: below the keys.
+	right, top float64
+}
+
+// newChart is an empty picture.
+func newChart(size chartSize, id, title string) *chart {
+	return &chart{ID: id + size.name, Title: title, Width: size.wide, right: size.wide - chartMargin}
 }
 
 type chartBar struct {
@@ -75,8 +91,8 @@ type column struct {
 }
 
 // columnsOf puts each ride into a column of its own, or many rides together by the month, months without rides included.
-func columnsOf(r *pb.SeasonReport) (columns []column, byMonth bool) {
-	if len(r.GetRides()) <= mostColumns {
+func columnsOf(r *pb.SeasonReport, most int) (columns []column, byMonth bool) {
+	if len(r.GetRides()) <= most {
 		for _, ride := range r.GetRides() {
 			columns = append(columns, column{dayLabel(ride.GetDay()), []*pb.SeasonRide{ride}})
 		}
@@ -106,14 +122,14 @@ func dayLabel(day string) string {
 }
 
 // axis maps values to heights.
-type axis struct{ low, high float64 }
+type axis struct{ low, high, top float64 }
 
 func (a axis) y(value float64) float64 {
-	return chartTop + chartDeep*(a.high-value)/(a.high-a.low)
+	return a.top + chartDeep*(a.high-value)/(a.high-a.low)
 }
 
 // axisFor spans values, zero included, in round steps.
-func axisFor(low, high float64) (a axis, step float64) {
+func (c *chart) axisFor(low, high float64) (a axis, step float64) {
 	low, high = math.Min(low, 0), math.Max(high, 1)
 	step = math.Pow(10, math.Floor(math.Log10((high-low)/4)))
 	for _, times := range []float64{1, 2, 5, 10} {
@@ -123,7 +139,7 @@ func axisFor(low, high float64) (a axis, step float64) {
 		}
 	}
 	step = math.Max(step, 1)
-	return axis{math.Floor(low/step) * step, math.Ceil(high/step) * step}, step
+	return axis{math.Floor(low/step) * step, math.Ceil(high/step) * step, c.top}, step
 }
 
 // frame draws the axis with its steps, and the labels of the columns.
@@ -133,7 +149,7 @@ func (c *chart) frame(a axis, step float64, columns []column) {
 		if math.Abs(value) < step/100 {
 			class = "zero"
 		}
-		c.line(chartLeft, a.y(value), chartRight, a.y(value), class)
+		c.line(chartLeft, a.y(value), c.right, a.y(value), class)
 		c.say(chartLeft-5, a.y(value)+4, "end", "", fmt.Sprintf("%.0f", value))
 	}
 	pitch, lastAt := c.pitch(columns), -100.0
@@ -143,21 +159,34 @@ func (c *chart) frame(a axis, step float64, columns []column) {
 			continue
 		}
 		lastAt = x
-		c.say(x, chartTop+chartDeep+16, "middle", "", column.label)
+		c.say(x, a.top+chartDeep+16, "middle", "", column.label)
 	}
-	c.Width, c.Height = chartWide, chartTop+chartDeep+26
+	c.Height = a.top + chartDeep + 26
 }
 
 func (c *chart) pitch(columns []column) float64 {
-	return (chartRight - chartLeft) / float64(max(len(columns), 1))
+	return (c.right - chartLeft) / float64(max(len(columns), 1))
 }
 
-// legend draws the keys above a chart: patterns with words.
-func (c *chart) legend(keys [][2]string) {
-	x := chartLeft
+// chartKey says what a sign stands for: a pattern, or the shape of a point. Without either it is a remark.
+type chartKey struct{ fill, shape, class, words string }
+
+// keys draws the keys above a chart, in as many lines as they need.
+func (c *chart) keys(keys ...chartKey) {
+	x, y := chartLeft, 18.0
 	for _, key := range keys {
-		c.bar(x, 8, 18, 12, key[0])
-		c.say(x+23, 18, "start", "", key[1])
-		x += 23 + 6.2*float64(len(key[1])) + chartLegend
+		sign := map[bool]float64{true: 23, false: 0}[key.fill != "" || key.shape != ""]
+		long := sign + 6.2*float64(len([]rune(key.words)))
+		if x+long > c.right && x > chartLeft {
+			x, y = chartLeft, y+chartStep
+		}
+		if key.shape != "" {
+			c.Points = append(c.Points, chartPoint{fmt.Sprintf(key.shape, tenth(x+8), y-4), key.class})
+		} else if key.fill != "" {
+			c.bar(x, y-10, 18, 12, key.fill)
+		}
+		c.say(x+sign, y, "start", "", key.words)
+		x += long + chartLegend
 	}
+	c.top = y + 26
 }

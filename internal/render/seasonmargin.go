@@ -34,7 +34,7 @@ func SmallestMargins(r *pb.SeasonReport, most int) [][]string {
 		if o.group.TookMin != nil {
 			took = fmt.Sprintf("%.0f min, planned %.0f", o.group.GetTookMin(), o.group.GetPlannedMin())
 		}
-		rows = append(rows, []string{o.ride.GetDay(), o.ride.GetTitle(), seasonGroupTitle(o.group), marginOf(o.group.GetMarginMin()),
+		rows = append(rows, []string{seasonDay(r, o.ride.GetDay()), o.ride.GetTitle(), seasonGroupTitle(o.group), marginOf(o.group.GetMarginMin()),
 			fmt.Sprintf("%.0f min", o.group.GetLitMin()), took})
 	}
 	return rows

@@ -9,18 +9,26 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
+// seasonChart is a picture of a season in two widths.
+type seasonChart struct{ Broad, Narrow *chart }
+
 // seasonCharts are the pictures of a season, each told in words too.
-func seasonCharts(r *pb.SeasonReport) []*chart {
-	columns, byMonth := columnsOf(r)
+func seasonCharts(r *pb.SeasonReport) (both []seasonChart) {
+	wide, slim := chartsOf(r, broad), chartsOf(r, narrow)
+	for i := range wide {
+		both = append(both, seasonChart{wide[i], slim[i]})
+	}
+	return both
+}
+
+func chartsOf(r *pb.SeasonReport, size chartSize) []*chart {
+	columns, byMonth := columnsOf(r, size.columns)
 	if len(columns) == 0 {
 		return nil
 	}
-	charts := []*chart{ridersChart(columns, byMonth), standingsChart(columns, byMonth)}
-	if margins := marginsChart(columns, byMonth); margins != nil {
+	charts := []*chart{ridersChart(size, columns, byMonth), standingsChart(size, columns, byMonth)}
+	if margins := marginsChart(size, columns, byMonth); margins != nil {
 		charts = append(charts, margins)
-	}
-	if len(r.GetRemedies()) > 0 {
-		charts = append(charts, remediesChart(r))
 	}
 	return charts
 }
@@ -33,8 +41,10 @@ func per(byMonth bool) string {
 }
 
 // ridersChart draws who set out.
-func ridersChart(columns []column, byMonth bool) *chart {
-	c := &chart{ID: "riders", Title: "Riders who set out, " + per(byMonth)}
+func ridersChart(size chartSize, columns []column, byMonth bool) *chart {
+	c := newChart(size, "riders", "Riders who set out, "+per(byMonth))
+	c.keys(chartKey{fill: "solid", words: "home with the group"}, chartKey{fill: "hatch", words: "turned back, or not known to be home"},
+		chartKey{words: "× called off, ? not recorded, ○ to come"})
 	most := 0.0
 	for _, column := range columns {
 		sum := 0.0
@@ -43,10 +53,8 @@ func ridersChart(columns []column, byMonth bool) *chart {
 		}
 		most = math.Max(most, sum)
 	}
-	a, step := axisFor(0, most)
+	a, step := c.axisFor(0, most)
 	c.frame(a, step, columns)
-	c.legend([][2]string{{"solid", "home with the group"}, {"hatch", "turned back, or not known to be home"}})
-	c.say(chartRight, 18, "end", "", "× called off, ? not recorded, ○ to come")
 	pitch := c.pitch(columns)
 	var told []string
 	for i, column := range columns {
@@ -73,8 +81,9 @@ func ridersChart(columns []column, byMonth bool) *chart {
 }
 
 // standingsChart draws the riders of the newest issue of each ride by standing.
-func standingsChart(columns []column, byMonth bool) *chart {
-	c := &chart{ID: "standings", Title: "Standings in the newest issue, " + per(byMonth)}
+func standingsChart(size chartSize, columns []column, byMonth bool) *chart {
+	c := newChart(size, "standings", "Standings in the newest issue, "+per(byMonth))
+	c.keys(chartKey{fill: "open", words: "clear"}, chartKey{fill: "dots", words: "advised"}, chartKey{fill: "hatch", words: "at the back"}, chartKey{fill: "solid", words: "held"})
 	sums, most := make([]*pb.StandingCount, len(columns)), 0.0
 	for i, column := range columns {
 		sums[i] = &pb.StandingCount{}
@@ -89,9 +98,8 @@ func standingsChart(columns []column, byMonth bool) *chart {
 		}
 		most = math.Max(most, float64(sums[i].Clear+sums[i].Advised+sums[i].Back+sums[i].Held))
 	}
-	a, step := axisFor(0, most)
+	a, step := c.axisFor(0, most)
 	c.frame(a, step, columns)
-	c.legend([][2]string{{"open", "clear"}, {"dots", "advised"}, {"hatch", "at the back"}, {"solid", "held"}})
 	pitch := c.pitch(columns)
 	var told []string
 	for i, column := range columns {
@@ -123,7 +131,7 @@ var pointShapes = []string{
 }
 
 // marginsChart draws how long before dark each group was planned home; of a month the smallest. Nil where none is known.
-func marginsChart(columns []column, byMonth bool) *chart {
+func marginsChart(size chartSize, columns []column, byMonth bool) *chart {
 	least := make([]map[string]float64, len(columns))
 	titles, order := map[string]string{}, []string{}
 	low, high := math.Inf(1), math.Inf(-1)
@@ -152,27 +160,33 @@ func marginsChart(columns []column, byMonth bool) *chart {
 	if len(order) == 0 {
 		return nil
 	}
-	c := &chart{ID: "margins", Title: "Minutes home before dark, as planned, " + per(byMonth)}
+	c := newChart(size, "margins", "Minutes home before dark, as planned, "+per(byMonth))
 	if byMonth {
 		c.Title += ": the smallest"
 	}
-	a, step := axisFor(low, high)
+	slices.Sort(order)
+	var keys []chartKey
+	for g, group := range order {
+		keys = append(keys, chartKey{shape: pointShapes[g%len(pointShapes)], class: pointClass(g), words: titles[group]})
+	}
+	c.keys(append(keys, chartKey{words: "0: dark begins; below: home after dark"})...)
+	a, step := c.axisFor(low, high)
 	c.frame(a, step, columns)
 	c.drawMargins(a, columns, least, titles, order)
 	return c
 }
 
-// drawMargins draws the points of each group, and the keys of their shapes.
+// pointClass is the class of the points of a group: the sixth begins again with the shapes, filled.
+func pointClass(group int) string {
+	return []string{"point", "point full"}[group/len(pointShapes)%2]
+}
+
+// drawMargins draws the points of each group.
 func (c *chart) drawMargins(a axis, columns []column, least []map[string]float64, titles map[string]string, order []string) {
-	slices.Sort(order)
-	c.say(chartRight, 18, "end", "", "0: dark begins; below: home after dark")
-	pitch, x := c.pitch(columns), chartLeft
+	pitch := c.pitch(columns)
 	var told []string
 	for g, group := range order {
-		shape, class := pointShapes[g%len(pointShapes)], []string{"point", "point full"}[g/len(pointShapes)%2]
-		c.Points = append(c.Points, chartPoint{fmt.Sprintf(shape, x+8, 14.0), class})
-		c.say(x+20, 18, "start", "", titles[group])
-		x += 20 + 6.2*float64(len([]rune(titles[group]))) + chartLegend
+		shape, class := pointShapes[g%len(pointShapes)], pointClass(g)
 		spread := math.Min(9, pitch/float64(len(order)+1)) * (float64(g) - float64(len(order)-1)/2)
 		for i := range columns {
 			if margin, there := least[i][group]; there {
@@ -183,26 +197,4 @@ func (c *chart) drawMargins(a axis, columns []column, least []map[string]float64
 		}
 	}
 	c.Desc = "Minutes before dark: " + strings.Join(told, ", ") + "; negative is after dark."
-}
-
-// remediesChart draws the commonest remedies.
-func remediesChart(r *pb.SeasonReport) *chart {
-	c := &chart{ID: "remedies", Title: "Asked for most often"}
-	const most, pitch, columns = 8, 34.0, 110
-	greatest := float64(r.GetRemedies()[0].GetTimes())
-	var told []string
-	for i, one := range r.GetRemedies()[:min(len(r.GetRemedies()), most)] {
-		y := 14 + pitch*float64(i)
-		words := []rune(one.GetRemedy())
-		if len(words) > columns {
-			words = append(words[:columns-1], '…')
-		}
-		c.say(10, y, "start", "", string(words))
-		c.bar(10, y+5, 680*float64(one.GetTimes())/greatest, 11, "hatch")
-		c.say(16+680*float64(one.GetTimes())/greatest, y+15, "start", "", fmt.Sprint(one.GetTimes()))
-		told = append(told, fmt.Sprintf("%s: %d", string(words), one.GetTimes()))
-		c.Height = y + pitch - 10
-	}
-	c.Width, c.Desc = chartWide, strings.Join(told, "; ")+"."
-	return c
 }

@@ -25,10 +25,13 @@ func checkWord(c pb.Check) string {
 	return strings.ToLower(c.String())
 }
 
-// about names a finding by its rule, as the policy file does; by its check where the rule is not known.
+// about names a finding by its rule; by its check where the rule is not known.
 func about(f *pb.Finding) string {
-	return phrase.FirstOf(f.GetRule(), checkWord(f.GetCheck()), "a rule")
+	return phrase.FirstOf(phrase.Rule(f.GetRule()), checkWord(f.GetCheck()), "a rule")
 }
+
+// byRule names a finding as about does, but by its rule as the policy file writes it.
+func byRule(f *pb.Finding) string { return phrase.FirstOf(f.GetRule(), about(f)) }
 
 // unmet are the findings that are not met.
 func unmet(fs []*pb.Finding) []*pb.Finding {

@@ -124,7 +124,7 @@ func policyParts(text string, passages []*pb.PolicyPassage) []policyPart {
 	lines := strings.Split(text, "\n")
 	var parts []policyPart
 	for _, passage := range passages {
-		part := policyPart{PolicyPassage: passage, Title: phrase.FirstOf(policyTitles[passage.Key], passage.Rule)}
+		part := policyPart{PolicyPassage: passage, Title: phrase.FirstOf(policyTitles[passage.Key], phrase.RuleTitle(passage.Rule))}
 		about := part.Title != ""
 		switch {
 		case about:
