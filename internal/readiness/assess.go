@@ -54,44 +54,59 @@ func Assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Asse
 	return result
 }
 
-// Unmet is Assess with those findings alone that are not met, and without the rules that did not apply: for telling what is
-// wrong with many bikes.
-func Unmet(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Assessment {
+// Unmet is Assess for one group after the other, with those findings alone that are not met, and without the rules that did not
+// apply: for telling what is wrong with many bikes.
+func Unmet(book Book, bike Subject, groups []*pb.GroupPlan, at time.Time) []*pb.Assessment {
+	all := make([]*pb.Assessment, 0, len(groups))
 	if len(Outstanding(bike.Looks)) > 0 { // what was declared is told beside, rule by rule
-		result := Assess(book, bike, group, at)
-		result.NotApplied = nil
-		result.Findings = slices.DeleteFunc(result.Findings, func(f *pb.Finding) bool { return f.Standing == pb.Standing_CLEAR })
-		return result
+		for _, group := range groups {
+			result := Assess(book, bike, group, at)
+			result.NotApplied = nil
+			result.Findings = slices.DeleteFunc(result.Findings, func(f *pb.Finding) bool { return f.Standing == pb.Standing_CLEAR })
+			all = append(all, result)
+		}
+		return all
 	}
-	return told(book, bike, group, at, false)
+	c := borrowed(&book, &bike, nil, at)
+	defer c.giveBack()
+	for _, group := range groups {
+		c.in(group)
+		all = append(all, c.told(&bike, false))
+	}
+	return all
 }
 
 // assess is Assess, without the words that say what a look-over found.
 func assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Assessment {
-	return told(book, bike, group, at, true)
+	c := borrowed(&book, &bike, group, at)
+	defer c.giveBack()
+	return c.told(&bike, true)
 }
 
 // told tells the findings of all rules, or of those that are not met.
-func told(book Book, bike Subject, group *pb.GroupPlan, at time.Time, all bool) *pb.Assessment {
-	c := newContext(&book, &bike, group, at)
+func (c *context) told(bike *Subject, all bool) *pb.Assessment {
 	result := &pb.Assessment{
 		Bike:                bike.Bike,
 		DeclarationRevision: bike.Declaration.GetRevision(),
-		Group:               group.GetGroup(),
-		PolicyDigest:        book.Digest,
-		AssessedAt:          timestamppb.New(at),
+		Group:               c.group.GetGroup(),
+		PolicyDigest:        c.book.Digest,
+		AssessedAt:          timestamppb.New(c.at),
 	}
-	rules := make([]Rule, 0, len(book.Rules))
-	for i := range book.Rules {
-		rule := book.Rules[i].ready()
+	c.rules = c.rules[:0]
+	for i := range c.book.Rules {
+		rule := &c.book.Rules[i]
+		if rule.form == nil {
+			made := rule.ready()
+			rule = &made
+		}
 		switch applies := rule.form.applies(c.holds); {
 		case !applies && all:
 			result.NotApplied = append(result.NotApplied, rule.form.notApplied)
-		case applies && (all || !rule.form.met(c)):
-			rules = append(rules, rule)
+		case applies && (all || !c.met(i, rule.form)):
+			c.rules = append(c.rules, rule)
 		}
 	}
-	c.tell(rules, result)
+	c.tell(c.rules, result)
 	return result
 }
 
@@ -99,10 +114,14 @@ func told(book Book, bike Subject, group *pb.GroupPlan, at time.Time, all bool) 
 const textPerRule = 100
 
 // tell adds a finding for each of the rules, which all apply, and their worst standing.
-func (c *context) tell(rules []Rule, result *pb.Assessment) {
+func (c *context) tell(rules []*Rule, result *pb.Assessment) {
+	result.Standing = pb.Standing_CLEAR
 	n := len(rules)
+	if n == 0 {
+		return
+	}
 	findings := make([]pb.Finding, n)
-	result.Findings, result.Standing = make([]*pb.Finding, n), pb.Standing_CLEAR
+	result.Findings = make([]*pb.Finding, n)
 	var w words
 	var v verdict
 	var todo []asked
@@ -143,11 +162,9 @@ func (r Rule) finding(finding *pb.Finding, v *verdict) {
 
 // Standing is the standing of Assess, without its findings: for judging many bikes.
 func Standing(book Book, bike Subject, group *pb.GroupPlan, at time.Time) pb.Standing {
-	c := contexts.Get().(*context) //nolint:errcheck,forcetypeassert // of what New makes
-	c.set(&book, &bike, group, at)
+	c := borrowed(&book, &bike, group, at)
 	worst := c.standing()
-	c.declaration, c.facts, c.group = nil, nil, nil // holds on to nobody's bike; set writes the rest
-	contexts.Put(c)
+	c.giveBack()
 	return worst
 }
 

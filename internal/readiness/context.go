@@ -23,10 +23,28 @@ type context struct {
 	burns                                    bool
 	lastText                                 string // see day
 	lastDay                                  civilDay
+	// found is what met found of each rule of the book in a group before that has the same days; see met.
+	found []answer
+	// rules are those to be told; see told.
+	rules []*Rule
 }
 
-// contexts are used again by Standing, which keeps nothing of them.
+// contexts are used again by those who keep nothing of them.
 var contexts = sync.Pool{New: func() any { return new(context) }}
+
+// borrowed is a context out of contexts, to be given back.
+func borrowed(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) *context {
+	c := contexts.Get().(*context) //nolint:errcheck,forcetypeassert // of what New makes
+	c.set(book, bike, group, at)
+	return c
+}
+
+// giveBack ends the use of a context: it holds on to nobody's bike, and set writes the rest.
+func (c *context) giveBack() {
+	c.declaration, c.facts, c.group = nil, nil, nil
+	clear(c.rules)
+	contexts.Put(c)
+}
 
 func newContext(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) *context {
 	c := new(context)
@@ -34,22 +52,47 @@ func newContext(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) *c
 	return c
 }
 
-// set fills in a context that is new.
+// set fills in a context that is new, or was given back.
 func (c *context) set(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) {
+	*c = context{
+		book: *book, declaration: bike.Declaration, at: at, today: dayOf(at, at.Location()), lastWetRide: parseDay(bike.LastWetRideOn),
+		found: c.found[:0], rules: c.rules[:0],
+	}
+	c.facts, c.log = inEffect(bike, at)
+	c.facts = look(c.facts, bike.Looks, at.Location())
+	c.in(group)
+}
+
+// in has the bike judged in a group, nil: in none. What is known of the bike stays.
+func (c *context) in(group *pb.GroupPlan) {
 	if group == nil {
 		group = &pb.GroupPlan{}
 	}
-	*c = context{
-		book: *book, declaration: bike.Declaration, group: group, startAt: at, at: at,
-		holds:       setOf(group.GetCircumstances()) | 1<<pb.Circumstance_ALWAYS,
-		lastWetRide: parseDay(bike.LastWetRideOn), seasonFrom: parseDay(group.GetSeasonFrom()),
-	}
+	startDay, seasonFrom := c.startDay, c.seasonFrom
+	c.group, c.startAt, c.burns = group, c.at, false
+	c.holds = setOf(group.GetCircumstances()) | 1<<pb.Circumstance_ALWAYS
 	if start := group.GetStartAt(); start.IsValid() {
 		c.startAt = start.AsTime()
 	}
-	c.startDay, c.today = dayOf(c.startAt, at.Location()), dayOf(at, at.Location())
-	c.facts, c.log = inEffect(bike, at)
-	c.facts = look(c.facts, bike.Looks, at.Location())
+	c.startDay, c.seasonFrom = dayOf(c.startAt, c.at.Location()), parseDay(group.GetSeasonFrom())
+	if c.startDay != startDay || c.seasonFrom != seasonFrom {
+		c.found = c.found[:0]
+	}
+}
+
+// met tells whether a rule of the book, by its place in it, is met. Checks that are made of limits look at days and at the bike
+// alone, so that what they say holds for every group with the same days.
+func (c *context) met(i int, f *form) bool {
+	if f.sections == nil {
+		return f.met(c)
+	}
+	if len(c.found) == 0 {
+		c.found = append(c.found, make([]answer, len(c.book.Rules))...)
+	}
+	if c.found[i] == unknown {
+		c.found[i] = choose(f.met(c), yes, no)
+	}
+	return c.found[i] == yes
 }
 
 // day is parseDay. Much on a bike is done on one day, so the day read last is kept.

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 	"pgregory.net/rapid"
 
 	"gritward/internal/readiness"
@@ -25,7 +26,8 @@ func TestWholeBike(t *testing.T) {
 	}
 }
 
-// TestStandingIsThatOfAssess: the fast paths say what the findings add up to, and which are not met, whatever the bike and whatever rules ask;
+// TestStandingIsThatOfAssess: the fast paths say what the findings add up to, and which are not met, whatever the bike and whatever rules ask,
+// and beside whatever other group;
 // and judging changes neither the declaration nor the log.
 func TestStandingIsThatOfAssess(t *testing.T) {
 	shipped, whole := winterBook(t), wholeBike(t)
@@ -34,7 +36,7 @@ func TestStandingIsThatOfAssess(t *testing.T) {
 		if rapid.Bool().Draw(t, "other needs") {
 			b = drawNeeds(t, b)
 		}
-		bike, g := drawBike(t, whole), drawGroup(t)
+		bike, g, other := drawBike(t, whole), drawGroup(t), drawGroup(t)
 		facts := proto.CloneOf(bike.Declaration)
 		full := readiness.Assess(b, bike, g, evening)
 		if got, want := readiness.Standing(b, bike, g, evening), full.GetStanding(); got != want {
@@ -42,8 +44,12 @@ func TestStandingIsThatOfAssess(t *testing.T) {
 		}
 		full.NotApplied = nil
 		full.Findings = slices.DeleteFunc(full.Findings, func(f *pb.Finding) bool { return f.Standing == pb.Standing_CLEAR })
-		if got := readiness.Unmet(b, bike, g, evening); !proto.Equal(got, full) {
-			t.Fatalf("not met alone: %v, of all: %v", got, full)
+		other.StartAt = timestamppb.New(other.StartAt.AsTime().AddDate(0, 0, rapid.IntRange(0, 40).Draw(t, "days later")))
+		groups := rapid.Permutation([]*pb.GroupPlan{g, other, g}).Draw(t, "groups") // what one group leaves behind is not told of the next
+		for i, got := range readiness.Unmet(b, bike, groups, evening) {
+			if groups[i] == g && !proto.Equal(got, full) {
+				t.Fatalf("not met alone: %v, of all: %v", got, full)
+			}
 		}
 		if !proto.Equal(facts, bike.Declaration) {
 			t.Fatal("the declaration was changed")

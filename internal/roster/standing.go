@@ -43,11 +43,7 @@ func Standings(book readiness.Book, bike readiness.Subject, plan *pb.RidePlan, n
 
 // Unmet is Standings with what is not met alone.
 func Unmet(book readiness.Book, bike readiness.Subject, plan *pb.RidePlan, now time.Time) []*pb.Assessment {
-	all := make([]*pb.Assessment, 0, len(plan.Groups))
-	for _, group := range plan.Groups {
-		all = append(all, readiness.Unmet(book, bike, group, now))
-	}
-	return all
+	return readiness.Unmet(book, bike, plan.Groups, now)
 }
 
 // assessment is what was found of a rider's bike in a group, told in full only when asked for: most never are.
