@@ -45,6 +45,11 @@ type countedTx struct {
 	puts  *[]put
 }
 
+func (t *countedTx) Is(key string, value []byte) (bool, error) {
+	t.reads.Add(1)
+	return t.Tx.Is(key, value)
+}
+
 func (t *countedTx) Get(key string) ([]byte, error) {
 	t.reads.Add(1)
 	return t.Tx.Get(key)

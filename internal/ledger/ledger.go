@@ -29,7 +29,7 @@ func (l *Ledger) Now() time.Time { return l.now() }
 
 // Tx is one transaction over one club.
 type Tx struct {
-	tx store.Tx
+	tx noted
 	// Club is the id of the club.
 	Club string
 	// Now is the time of the transaction: one for all that it writes.
@@ -46,14 +46,14 @@ func (t *Tx) Version() uint64 { return t.tx.Version() }
 // Update runs use in a transaction that writes. Nothing of it stays when it fails.
 func (l *Ledger) Update(ctx context.Context, club string, use func(*Tx) error) error {
 	return told(l.store.Update(ctx, club, func(tx store.Tx) error {
-		return use(&Tx{tx: tx, Club: club, Now: l.now(), kept: &l.kept})
+		return use(&Tx{tx: noted{Tx: tx}, Club: club, Now: l.now(), kept: &l.kept})
 	}))
 }
 
 // View runs use in a transaction that reads.
 func (l *Ledger) View(ctx context.Context, club string, use func(*Tx) error) error {
 	return told(l.store.View(ctx, club, func(tx store.Tx) error {
-		return use(&Tx{tx: tx, Club: club, Now: l.now(), kept: &l.kept})
+		return use(&Tx{tx: noted{Tx: tx}, Club: club, Now: l.now(), kept: &l.kept})
 	}))
 }
 

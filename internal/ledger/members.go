@@ -117,11 +117,8 @@ func (t *Tx) PeekDeviceByToken(token string) (*pb.DeviceRecord, error) {
 	if err != nil || key == nil {
 		return nil, err
 	}
-	record, err := peek(t, string(key), "device", func() *pb.DeviceRecord { return &pb.DeviceRecord{} })
-	if fault.Is(err, pb.Reason_NOT_FOUND) {
-		return nil, nil
-	}
-	if err != nil {
+	record, err := peekKept[pb.DeviceRecord](t, string(key))
+	if err != nil || record == nil {
 		return nil, err
 	}
 	if !bytes.Equal(record.TokenSha256, sum[:]) || record.GetDevice().GetRevokedAt() != nil {

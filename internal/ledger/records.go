@@ -24,6 +24,16 @@ func load[T proto.Message](t *Tx, key, name string, into T) (T, error) {
 	return into, decode(key, data, into)
 }
 
+// find is load, but nil when there is no record.
+func find[R any, M message[R]](t *Tx, key string) (M, error) {
+	data, err := t.tx.Get(key)
+	if err != nil || data == nil {
+		return nil, err
+	}
+	record := M(new(R))
+	return record, decode(key, data, record)
+}
+
 // decode reads the bytes of one record. The error names its key.
 func decode(key string, data []byte, into proto.Message) error {
 	if err := proto.Unmarshal(data, into); err != nil {

@@ -32,11 +32,8 @@ func (t *Tx) Answered(request *Request) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	record, err := load(t, requestKey(request), "request", &pb.AnsweredRequest{})
-	if fault.Is(err, pb.Reason_NOT_FOUND) || err == nil && t.Now.Sub(record.AnsweredAt.AsTime()) > requestKept {
-		return "", nil
-	}
-	if err != nil {
+	record, err := find[pb.AnsweredRequest](t, requestKey(request))
+	if err != nil || record == nil || t.Now.Sub(record.AnsweredAt.AsTime()) > requestKept {
 		return "", err
 	}
 	if !bytes.Equal(sum, record.RequestSha256) {

@@ -63,16 +63,16 @@ func (t *Tx) SaveRoute(ride string, line *pb.RouteLine) error { return t.save("r
 
 // Signup reads a member's sign-up for a ride.
 func (t *Tx) Signup(ride, member string) (*pb.Signup, error) {
-	return load(t, signupKey(ride, member), names.Signup(t.Club, ride, member), &pb.Signup{})
+	signup, err := t.FindSignup(ride, member)
+	if signup == nil && err == nil {
+		return &pb.Signup{}, fault.NotFound(names.Signup(t.Club, ride, member))
+	}
+	return signup, err
 }
 
 // FindSignup is Signup, but nil when there is none.
 func (t *Tx) FindSignup(ride, member string) (*pb.Signup, error) {
-	signup, err := t.Signup(ride, member)
-	if fault.Is(err, pb.Reason_NOT_FOUND) {
-		return nil, nil
-	}
-	return signup, err
+	return find[pb.Signup](t, signupKey(ride, member))
 }
 
 // Signups visits the sign-ups of a ride in the order of the members' ids.

@@ -5,7 +5,6 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
-	"gritward/internal/fault"
 	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
@@ -42,12 +41,13 @@ func signupKey(ride, member string) string { return "signup/" + ride + "/" + mem
 
 func tallyKey(ride string) string { return "tally/" + ride }
 
-// Tally tells how many have signed up for a ride.
+// Tally tells how many have signed up for a ride. It is shared: it must not be changed.
 func (t *Tx) Tally(ride string) (*pb.SignupTally, error) {
-	counted, err := load(t, tallyKey(ride), "tally", &pb.SignupTally{})
-	if !fault.Is(err, pb.Reason_NOT_FOUND) {
+	counted, err := peekOnce[pb.SignupTally](t, tallyKey(ride))
+	if counted != nil || err != nil {
 		return counted, err
 	}
+	counted = &pb.SignupTally{}
 	return counted, t.Signups(ride, func(signup *pb.Signup) error { // a ride from before there were tallies
 		count(counted, signup, 1)
 		return nil
@@ -56,15 +56,15 @@ func (t *Tx) Tally(ride string) (*pb.SignupTally, error) {
 
 // tally brings the tally of a ride up to date with a sign-up that is about to be written, or with nil taken away.
 func (t *Tx) tally(ride, member string, after *pb.Signup) error {
-	before, err := t.FindSignup(ride, member)
+	before, err := t.PeekSignup(ride, member)
 	if err != nil {
 		return err
 	}
-	counted, err := t.Tally(ride)
+	was, err := t.Tally(ride)
 	if err != nil {
 		return err
 	}
-	was := proto.CloneOf(counted)
+	counted := proto.CloneOf(was)
 	count(counted, before, -1)
 	count(counted, after, 1)
 	if proto.Equal(was, counted) {

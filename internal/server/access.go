@@ -24,6 +24,8 @@ type caller struct {
 	club   string
 	member *pb.Member
 	device *pb.Device
+	// record is that of the device.
+	record *pb.DeviceRecord
 	// version is that of the store in which member and device were found, see ledger.Tx, and at is when.
 	version uint64
 	at      time.Time
@@ -37,13 +39,32 @@ type caller struct {
 // but for a guest, whose ride is over some time.
 func (c *caller) find(tx *ledger.Tx, token string) (err error) {
 	if version := tx.Version(); version == 0 || version != c.version || isGuest(c.member) {
-		if c.member, c.device, err = holder(tx, token); err != nil {
+		if err = c.hold(tx, token); err != nil {
 			c.version = 0
 			return err
 		}
 		c.version, c.at = version, time.Now()
 	}
 	return nil
+}
+
+// hold finds device and member. A device whose record is the very one that was found by the token before has that token still.
+func (c *caller) hold(tx *ledger.Tx, token string) (err error) {
+	record := c.record
+	if record != nil {
+		if record, err = tx.PeekDevice(names.Part(c.device.Name, "members"), names.Last(c.device.Name)); err != nil && !fault.Is(err, pb.Reason_NOT_FOUND) {
+			return err
+		}
+	}
+	if record == nil || record != c.record {
+		if record, err = tx.PeekDeviceByToken(token); err != nil {
+			return err
+		}
+	}
+	if c.member, err = holder(tx, record); err == nil {
+		c.record, c.device = record, record.Device
+	}
+	return err
 }
 
 // called finds whether it is written down that the device called today.
@@ -159,24 +180,20 @@ func (g *gate) identify(ctx context.Context) (*caller, error) {
 	})
 }
 
-// holder finds who a token belongs to, and refuses a token that is not good, a member who is suspended, and a guest whose
+// holder finds who has a device, nil: that of no token, and refuses one that is shut out, a member who is suspended, and a guest whose
 // ride is over.
-func holder(tx *ledger.Tx, token string) (*pb.Member, *pb.Device, error) {
-	record, err := tx.PeekDeviceByToken(token)
-	if err != nil {
-		return nil, nil, err
-	}
+func holder(tx *ledger.Tx, record *pb.DeviceRecord) (*pb.Member, error) {
 	if record == nil || record.Device.RevokedAt != nil {
-		return nil, nil, badBearer()
+		return nil, badBearer()
 	}
 	member, err := tx.PeekMember(names.Part(record.Device.Name, "members"))
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	if member.SuspendedAt != nil {
-		return nil, nil, fault.New(pb.Reason_NOT_ALLOWED, "you are suspended; ask a secretary of the club")
+		return nil, fault.New(pb.Reason_NOT_ALLOWED, "you are suspended; ask a secretary of the club")
 	}
-	return member, record.Device, guestHere(tx, member)
+	return member, guestHere(tx, member)
 }
 
 // admit finds who a call comes from and holds them against the access of the method. The caller carries the same check

@@ -54,6 +54,11 @@ type countingTx struct {
 	of *counting
 }
 
+func (t *countingTx) Is(key string, value []byte) (bool, error) {
+	t.of.reads.Add(1)
+	return t.Tx.Is(key, value)
+}
+
 func (t *countingTx) Get(key string) ([]byte, error) {
 	t.of.reads.Add(1)
 	return t.Tx.Get(key)

@@ -92,7 +92,7 @@ func (s *rideService) enter(tx *ledger.Tx, who *caller, id, member, bike string,
 	if err := offered("signup.preferred_group", ride, asked.PreferredGroup); err != nil {
 		return nil, false, err
 	}
-	before, err := tx.FindSignup(id, member)
+	before, err := tx.PeekSignup(id, member)
 	if err != nil {
 		return nil, false, err
 	}

@@ -15,6 +15,8 @@ type Tx interface {
 	// Get reads one value: nil when the key is absent, not nil (but perhaps empty) when it is there. The bytes are the
 	// caller's to keep and to change. It sees what the same transaction wrote.
 	Get(key string) ([]byte, error)
+	// Is tells whether a key is there and has that very value, for whoever has read it before: it copies nothing.
+	Is(key string, value []byte) (bool, error)
 	// Put writes one value and keeps a copy of it; nil is written as empty.
 	Put(key string, value []byte) error
 	// Delete removes one key. It is no error when the key is absent.

@@ -1,5 +1,7 @@
 package bolt
 
+import "bytes"
+
 // pending is what one club's transactions of a batch wrote, on top of what the file holds. The file's transaction is not
 // written to before the commit, so that one that fails is taken back here and leaves no trace.
 type pending struct {
@@ -24,6 +26,24 @@ func (p *pending) get(key string) []byte {
 		}
 	}
 	return p.file.get(key)
+}
+
+// is tells whether a key has that value. Of one that it has not the sum is looked at: what is damaged is not another value.
+func (p *pending) is(key string, value []byte) bool {
+	if p.writes != nil {
+		if e := p.writes.find(key); e != nil {
+			return !e.gone() && bytes.Equal(e.value(), value)
+		}
+	}
+	record := p.file.find(key)
+	switch {
+	case record == nil:
+		return false
+	case len(record) >= sumBytes && bytes.Equal(record[sumBytes:], value):
+		return true
+	}
+	p.file.open(bytesOf(key), record)
+	return false
 }
 
 // write keeps what a key is to become.

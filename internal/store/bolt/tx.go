@@ -40,6 +40,18 @@ func (t *tx) Get(key string) ([]byte, error) {
 	return append([]byte{}, value...), nil // the bytes lie in bbolt's map of the file, or wait for the commit
 }
 
+// Is implements store.Tx. Bytes that are equal to those that were held against their sum once need not be so again.
+func (t *tx) Is(key string, value []byte) (same bool, err error) {
+	if t.over {
+		return false, store.ErrClosed
+	}
+	if err := store.CheckKey(key); err != nil {
+		return false, err
+	}
+	err = t.safely(func() { same = t.keys.is(key, value) })
+	return same, err
+}
+
 // safely reads the file: what is damaged in it becomes an error, of this transaction and of every later one.
 func (t *tx) safely(read func()) error {
 	if t.failed == nil {

@@ -1,6 +1,7 @@
 package etcd
 
 import (
+	"bytes"
 	"context"
 	"strings"
 
@@ -37,6 +38,18 @@ func (t *tx) Get(key string) ([]byte, error) {
 		return nil, nil
 	}
 	return append([]byte{}, e.value...), nil // others read the same bytes
+}
+
+// Is implements store.Tx.
+func (t *tx) Is(key string, value []byte) (bool, error) {
+	if t.over {
+		return false, store.ErrClosed
+	}
+	if err := store.CheckKey(key); err != nil {
+		return false, err
+	}
+	e, there := t.keys.Get(key)
+	return there && bytes.Equal(e.value, value), nil
 }
 
 // writable tells whether key may be written now.

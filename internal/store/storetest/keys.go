@@ -53,6 +53,12 @@ func wants(t rapid.TB, tx store.Tx, key string, want []byte) {
 	if err != nil || cmp.Diff(want, got) != "" {
 		t.Errorf("Get(%.40q) = %.40q (nil: %t), %v; want %.40q (nil: %t)", key, got, got == nil, err, want, want == nil)
 	}
+	for _, value := range [][]byte{want, append([]byte{}, want...), append([]byte("x"), want...), want[:max(len(want)-1, 0)]} {
+		is, err := tx.Is(key, value)
+		if should := want != nil && string(value) == string(want); err != nil || is != should {
+			t.Errorf("Is(%.40q, %.40q) = %t, %v; want %.40q (nil: %t)", key, value, is, err, want, want == nil)
+		}
+	}
 }
 
 func checkEmptyValues(t *testing.T, open Open) {
@@ -104,7 +110,8 @@ func checkBadKeys(t *testing.T, open Open) {
 	for _, key := range []string{"", strings.Repeat("k", store.MaxKeyBytes+1), strings.Repeat("k", 1<<20)} {
 		_ = update(s, func(tx store.Tx) error {
 			_, getErr := tx.Get(key)
-			for what, err := range map[string]error{"Get": getErr, "Put": tx.Put(key, nil), "Delete": tx.Delete(key)} {
+			_, isErr := tx.Is(key, nil)
+			for what, err := range map[string]error{"Get": getErr, "Is": isErr, "Put": tx.Put(key, nil), "Delete": tx.Delete(key)} {
 				if !errors.Is(err, store.ErrKey) {
 					t.Errorf("%s of a key of %d bytes: %v, want ErrKey", what, len(key), err)
 				}

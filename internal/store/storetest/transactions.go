@@ -172,8 +172,9 @@ func checkTxOver(t *testing.T, open Open) {
 	never := func(string, []byte) (bool, error) { t.Error("visited"); return true, nil }
 	for _, tx := range kept {
 		_, getErr := tx.Get("a")
+		_, isErr := tx.Is("a", nil)
 		for what, err := range map[string]error{
-			"Get": getErr, "Put": tx.Put("a", nil), "Delete": tx.Delete("a"), "Scan": tx.Scan("", "", never), "ScanDown": tx.ScanDown("", "", never),
+			"Get": getErr, "Is": isErr, "Put": tx.Put("a", nil), "Delete": tx.Delete("a"), "Scan": tx.Scan("", "", never), "ScanDown": tx.ScanDown("", "", never),
 		} {
 			if !errors.Is(err, store.ErrClosed) {
 				t.Errorf("%s after the transaction: %v, want ErrClosed", what, err)
