@@ -27,7 +27,9 @@ func SeenBy(issue *pb.Roster, may func(member string) bool) *pb.Roster {
 			}
 		}
 		group.Notes = slices.DeleteFunc(group.Notes, ofFamilies)
-		WithholdLimits([]*pb.StartLimit{group.StartLimit}, may)
+		if group.StartLimit != nil {
+			group.StartLimit = limitSeenBy(group.StartLimit, may)
+		}
 	}
 	for _, one := range placed.GetUnplaced() {
 		if !may(one.Member) {
@@ -103,13 +105,23 @@ func withholdMove(issue *pb.Roster, move *pb.Move) {
 	}
 }
 
-// WithholdLimits leaves out of limits who of others would stand worse: it tells of their lamps.
-func WithholdLimits(limits []*pb.StartLimit, may func(member string) bool) {
-	for _, limit := range limits {
-		if limit != nil {
-			limit.Worse = slices.DeleteFunc(limit.Worse, func(one *pb.Worsening) bool { return !may(one.Member) })
-		}
+// LimitsSeenBy are limits without who of others would stand worse: it tells of their lamps. The limits themselves are not changed.
+func LimitsSeenBy(limits []*pb.StartLimit, may func(member string) bool) []*pb.StartLimit {
+	seen := make([]*pb.StartLimit, len(limits))
+	for i, limit := range limits {
+		seen[i] = limitSeenBy(limit, may)
 	}
+	return seen
+}
+
+func limitSeenBy(limit *pb.StartLimit, may func(member string) bool) *pb.StartLimit {
+	hidden := func(one *pb.Worsening) bool { return !may(one.Member) }
+	if !slices.ContainsFunc(limit.GetWorse(), hidden) {
+		return limit
+	}
+	limit = proto.CloneOf(limit)
+	limit.Worse = slices.DeleteFunc(limit.Worse, hidden)
+	return limit
 }
 
 // Withhold leaves out of a sign-up what is wrong with the bike.

@@ -46,6 +46,15 @@ func Unmet(book readiness.Book, bike readiness.Subject, plan *pb.RidePlan, now t
 	return readiness.Unmet(book, bike, plan.Groups, now)
 }
 
+// InAWord is Standings with group and standing alone.
+func InAWord(book readiness.Book, bike readiness.Subject, plan *pb.RidePlan, now time.Time) []*pb.Assessment {
+	all := make([]*pb.Assessment, 0, len(plan.Groups))
+	for _, group := range plan.Groups {
+		all = append(all, &pb.Assessment{Group: group.Group, Standing: readiness.Standing(book, bike, group, now)})
+	}
+	return all
+}
+
 // assessment is what was found of a rider's bike in a group, told in full only when asked for: most never are.
 func (s *seating) assessment(id, group string) *pb.Assessment {
 	key := [2]string{id, group}

@@ -26,7 +26,9 @@ type desk struct {
 	// pasts tell the recorded times apart that a ride is planned by.
 	pasts  *cache[string]
 	limits *cache[[]*pb.StartLimit]
-	lines  *cache[*pb.RouteLine]
+	// limitKeys are those that limits has of rides, "": nobody has signed up; placingKeys are those of placements.
+	limitKeys, placingKeys asRead[string]
+	lines                  *cache[*pb.RouteLine]
 	// lined are the timelines of rides, some hundred kB each.
 	lined *cache[*roster.Timelines]
 	// asked is what policies ask, taken apart, and days are plans of days without a ride under them.
@@ -48,6 +50,7 @@ func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 		policies: newCache[*policy.Policy](16), checks: newCache[*pb.CheckPolicyResponse](8), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
 		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8), lined: newCache[*roster.Timelines](8), placements: newCache[*pb.Placement](16),
 		asked: newCache[*care.Asked](8), days: newCache[*pb.GroupPlan](2000), explained: newCache[*pb.Explanation](256),
+		limitKeys: newAsRead[string](64), placingKeys: newAsRead[string](64),
 	}
 }
 
@@ -105,6 +108,11 @@ type ground struct {
 	plan     *pb.RidePlan
 	// now is the time of the transaction in the club's zone: the dates in findings are those of its location.
 	now time.Time
+}
+
+// today tells a ride on a day apart from others: what is due ages by the day, and the zone says when that ends.
+func (g *ground) today() string {
+	return g.ride.Name + " " + g.now.Format(civil.DateLayout) + " " + g.zone.String()
 }
 
 // ground reads a ride and plans it.

@@ -1,10 +1,13 @@
 package server_test
 
 import (
+	"slices"
+	"strings"
 	"testing"
 
 	"google.golang.org/protobuf/proto"
 
+	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -74,6 +77,57 @@ func TestSignupsWithoutStandings(t *testing.T) {
 		}
 		if len(whole.Signups) != 5 || !proto.Equal(whole, less) {
 			t.Errorf("%s is told %v without standings, want %v", who, less, whole)
+		}
+	}
+}
+
+// TestSignupsWithoutFindings: it is the list of who signed up, with how their bikes stand in each group and not why.
+func TestSignupsWithoutFindings(t *testing.T) {
+	w, ride := pinned(t)
+	worst := pb.Standing_CLEAR
+	for _, who := range []string{"lea", "mia", "sec"} {
+		whole, err := w.rides.ListSignups(w.as(who), &pb.ListSignupsRequest{Parent: ride.Name})
+		if err != nil {
+			t.Fatal(told(err))
+		}
+		less, err := w.rides.ListSignups(w.as(who), &pb.ListSignupsRequest{Parent: ride.Name, WithoutFindings: true})
+		if err != nil {
+			t.Fatal(told(err))
+		}
+		for _, signup := range whole.Signups {
+			for i, one := range signup.Standings {
+				worst = max(worst, one.Standing)
+				signup.Standings[i] = &pb.Assessment{Group: one.Group, Standing: one.Standing}
+			}
+		}
+		if len(whole.Signups) != 5 || !proto.Equal(whole, less) {
+			t.Errorf("%s is told %v without findings, want %v", who, less, whole)
+		}
+	}
+	if worst == pb.Standing_CLEAR {
+		t.Error("every bike is clear: nothing is tried")
+	}
+}
+
+// TestPlanForEachReader: a member is told of late starts what is about the own bike; the next who may know more is told all of it.
+func TestPlanForEachReader(t *testing.T) {
+	w, ride := pinned(t)
+	worse := func(who string) (members []string) {
+		plan, err := w.rides.PlanRide(w.as(who), &pb.PlanRideRequest{Name: ride.Name})
+		if err != nil {
+			t.Fatal(told(err))
+		}
+		for _, limit := range plan.StartLimits {
+			for _, one := range limit.Worse {
+				members = append(members, names.Last(one.Member))
+			}
+		}
+		return members
+	}
+	for _, reader := range []struct{ who, want string }{{"bo", "bo"}, {"lea", "ada ben bo lea mia"}, {"bo", "bo"}, {"sec", "ada ben bo lea mia"}} {
+		got := slices.Compact(slices.Sorted(slices.Values(worse(reader.who))))
+		if strings.Join(got, " ") != reader.want {
+			t.Errorf("%s is told that a late start is worse for %v, want %s", reader.who, got, reader.want)
 		}
 	}
 }

@@ -315,13 +315,12 @@ func (s *rideService) PlanRide(ctx context.Context, request *pb.PlanRideRequest)
 			return err
 		}
 		plan = proto.CloneOf(g.plan) // the one in the ground is shared
-		if plan.StartLimits, err = s.startLimits(tx, g, ids[1]); err != nil {
+		limits, err := s.startLimits(tx, g, ids[1])
+		if err != nil {
 			return err
 		}
 		may, err := privyTo(tx, who, g.ride)
-		if err == nil {
-			roster.WithholdLimits(plan.StartLimits, may)
-		}
+		plan.StartLimits = roster.LimitsSeenBy(limits, may)
 		return err
 	})
 	return plan, err

@@ -104,7 +104,8 @@ func (d *desk) rollBasis(tx *ledger.Tx, ride *pb.Ride, marks []*pb.Mark) (*pb.Ro
 }
 
 // rollPlans puts the plans of the groups into what a roll call rests on, and gives the group of each rider: those of the
-// newest roster. Without one there are the plans as things stand, if there is a policy, and nobody is in a group.
+// newest roster. Without one there are the plans as things stand, if there is a policy, and nobody is in a group. The plans are shared:
+// do not change them.
 func (d *desk) rollPlans(tx *ledger.Tx, ride *pb.Ride, basis *pb.RollBasis) (placed map[string]string, err error) {
 	placed = map[string]string{}
 	if ride.RosterNumber == 0 {
@@ -114,7 +115,7 @@ func (d *desk) rollPlans(tx *ledger.Tx, ride *pb.Ride, basis *pb.RollBasis) (pla
 		}
 		return placed, ignoring(err, pb.Reason_NO_POLICY)
 	}
-	issue, err := tx.Roster(names.Last(ride.Name), ride.RosterNumber)
+	issue, err := tx.PeekRoster(names.Last(ride.Name), ride.RosterNumber)
 	if err != nil {
 		return nil, err
 	}
@@ -133,7 +134,7 @@ func (d *desk) rollPlans(tx *ledger.Tx, ride *pb.Ride, basis *pb.RollBasis) (pla
 
 // expected is a member in a roll call; one whose record is gone goes by the id.
 func expected(tx *ledger.Tx, member string) (*pb.Expected, error) {
-	found, err := tx.Member(names.Last(member))
+	found, err := tx.PeekMember(names.Last(member))
 	if fault.Is(err, pb.Reason_NOT_FOUND) {
 		return &pb.Expected{Member: member, DisplayName: names.Last(member)}, nil
 	}

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"fmt"
+	"sync"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -76,6 +77,7 @@ func (s *rideService) PublishRoster(ctx context.Context, request *pb.PublishRost
 	if err != nil {
 		return nil, err
 	}
+	placement = proto.CloneOf(placement) // an issue is added to
 	var issue *pb.Roster
 	asked := &ledger.Request{Member: who.id(), ID: request.RequestId, Method: "PublishRoster", Message: request}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
@@ -109,29 +111,56 @@ func (s *rideService) page(issue *pb.Roster) {
 // placed places the riders of a ride in a transaction that reads, so that nobody waits for it who writes.
 func (s *rideService) placed(ctx context.Context, who *caller, ride string) (placement *pb.Placement, err error) {
 	err = s.view(ctx, who, func(tx *ledger.Tx) error {
-		in, err := s.input(tx, ride)
+		g, err := s.ground(tx, ride)
 		if err != nil {
 			return err
 		}
-		placement, err = s.placedAs(ctx, tx, in)
+		if err := s.notUnderWay(tx, g.ride); err != nil {
+			return err
+		}
+		placement, err = s.placedOn(ctx, tx, g)
 		return err
 	})
 	return placement, err
 }
 
-// placedAs places, unless the same was placed a moment ago: people look, and then publish what they looked at.
-func (s *rideService) placedAs(ctx context.Context, tx *ledger.Tx, in *roster.Input) (*pb.Placement, error) {
-	key, err := placingKey(in)
+// placedOn places, unless the same was placed a moment ago: people look, and then publish what they looked at. What is in the placement
+// is shared: do not change it.
+func (s *rideService) placedOn(ctx context.Context, tx *ledger.Tx, g *ground) (*pb.Placement, error) {
+	input := sync.OnceValues(func() (*roster.Input, error) { return s.input(tx, names.Last(g.ride.Name)) })
+	key, err := s.placingKeys.get(tx, g.today(), func() (string, error) {
+		in, err := input()
+		if err != nil {
+			return "", err
+		}
+		return placingKey(in)
+	})
 	if err != nil {
 		return nil, err
 	}
-	made, err := s.placements.get(key, func() (*pb.Placement, error) { return roster.Place(ctx, *in) })
+	made, err := s.placements.get(key, func() (*pb.Placement, error) {
+		in, err := input()
+		if err != nil {
+			return nil, err
+		}
+		return roster.Place(ctx, *in)
+	})
 	if err != nil {
 		return nil, err
 	}
-	made = proto.CloneOf(made)
-	made.PlacedAt = tx.Stamp()
-	return made, nil
+	own := shallow(made)
+	own.PlacedAt = tx.Stamp()
+	return own, nil
+}
+
+// shallow is a message of its own with what is in another one, which they share.
+func shallow[M proto.Message](of M) M {
+	own := of.ProtoReflect().New()
+	of.ProtoReflect().Range(func(field protoreflect.FieldDescriptor, value protoreflect.Value) bool {
+		own.Set(field, value)
+		return true
+	})
+	return own.Interface().(M) //nolint:errcheck,forcetypeassert // of its own type
 }
 
 // placingKey tells apart all that a placement rests on. The issue before counts, for the moves; the date and the zone too: what is
@@ -296,22 +325,32 @@ func (s *rideService) ListRosters(ctx context.Context, request *pb.ListRostersRe
 		if err != nil {
 			return err
 		}
-		response.Rosters, err = issueHeads(tx, ids[1], ride.RosterNumber)
+		response.Rosters, err = issueHeads(tx, ride)
 		return err
 	})
 	return response, err
 }
 
-// issueHeads are the issues of a ride's roster without what they tell of the ride, oldest first. Do not change what is in them.
-func issueHeads(tx *ledger.Tx, ride string, newest int32) (heads []*pb.Roster, err error) {
-	for number := int32(1); number <= newest; number++ {
-		issue, err := tx.PeekRoster(ride, number)
+// eachIssue visits the issues of a ride's roster, oldest first. They are shared: do not change them.
+func eachIssue(tx *ledger.Tx, ride *pb.Ride, visit func(*pb.Roster) error) error {
+	for number := int32(1); number <= ride.RosterNumber; number++ {
+		issue, err := tx.PeekRoster(names.Last(ride.Name), number)
 		if fault.Is(err, pb.Reason_NOT_FOUND) {
 			continue
 		}
-		if err != nil {
-			return nil, err
+		if err == nil {
+			err = visit(issue)
 		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// issueHeads are the issues of a ride's roster without what they tell of the ride, oldest first. Do not change what is in them.
+func issueHeads(tx *ledger.Tx, ride *pb.Ride) (heads []*pb.Roster, err error) {
+	err = eachIssue(tx, ride, func(issue *pb.Roster) error {
 		head := &pb.Roster{}
 		issue.ProtoReflect().Range(func(field protoreflect.FieldDescriptor, value protoreflect.Value) bool {
 			if name := field.Name(); name != "plan" && name != "placement" && name != "brief" {
@@ -320,6 +359,7 @@ func issueHeads(tx *ledger.Tx, ride string, newest int32) (heads []*pb.Roster, e
 			return true
 		})
 		heads = append(heads, head)
-	}
-	return heads, nil
+		return nil
+	})
+	return heads, err
 }

@@ -104,7 +104,7 @@ func (a *after) rides(ctx context.Context) error {
 
 func (a *after) ride(ride *pb.Ride) error {
 	id := names.Last(ride.Name)
-	outing := season.Outing{Ride: ride, Issues: func(visit func(*pb.Roster) error) error { return a.tx.Rosters(id, visit) }}
+	outing := season.Outing{Ride: ride, Issues: func(visit func(*pb.Roster) error) error { return eachIssue(a.tx, ride, visit) }}
 	var err error
 	if outing.Signups, err = signupsOf(a.tx, id); err != nil {
 		return err
@@ -148,7 +148,7 @@ func (a *after) name(member string) (string, error) {
 	found, known := a.people[member]
 	if !known {
 		var err error
-		if found, err = a.tx.Member(names.Last(member)); ignoring(err, pb.Reason_NOT_FOUND) != nil {
+		if found, err = a.tx.PeekMember(names.Last(member)); ignoring(err, pb.Reason_NOT_FOUND) != nil {
 			return "", err
 		}
 		if err != nil || found.ErasedAt != nil {
@@ -172,7 +172,7 @@ func (a *after) bikes() error {
 		if err != nil {
 			return err
 		}
-		record, err := a.tx.Bike(member, bike)
+		record, err := a.tx.PeekBike(member, bike)
 		if ignoring(err, pb.Reason_NOT_FOUND) != nil {
 			return err
 		}

@@ -6,10 +6,12 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"time"
 
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
+	"gritward/internal/readiness"
 	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
 )
@@ -54,10 +56,13 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 			return err
 		}
 		for _, signup := range signups {
-			if request.WithoutStandings {
+			switch {
+			case request.WithoutStandings:
 				err = s.named(tx, signup, may)
-			} else {
-				err = s.standing(tx, g, signup, may)
+			case request.WithoutFindings:
+				err = s.standing(tx, g, signup, may, roster.InAWord)
+			default:
+				err = s.standing(tx, g, signup, may, roster.Unmet)
 			}
 			if err != nil {
 				return err
@@ -99,7 +104,7 @@ func (s *rideService) GetSignup(ctx context.Context, request *pb.GetSignupReques
 		if err != nil {
 			return err
 		}
-		return s.standing(tx, g, found, may)
+		return s.standing(tx, g, found, may, roster.Unmet)
 	})
 	return found, err
 }
@@ -115,14 +120,17 @@ func countWaiting(signups []*pb.Signup) {
 	}
 }
 
+// judging says where a bike stands in each group of a plan.
+type judging func(readiness.Book, readiness.Subject, *pb.RidePlan, time.Time) []*pb.Assessment
+
 // standing adds to a sign-up what is computed when it is read, as far as the caller may know it.
-func (s *rideService) standing(tx *ledger.Tx, g *ground, signup *pb.Signup, may func(member string) bool) error {
+func (s *rideService) standing(tx *ledger.Tx, g *ground, signup *pb.Signup, may func(member string) bool, judge judging) error {
 	entrant, err := entrantOf(tx, signup)
 	if err != nil {
 		return err
 	}
 	signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
-	signup.Standings = roster.Unmet(g.policy.Book(), entrant.Subject(), g.plan, g.now)
+	signup.Standings = judge(g.policy.Book(), entrant.Subject(), g.plan, g.now)
 	if !may(signup.Member) {
 		roster.Withhold(signup)
 	}

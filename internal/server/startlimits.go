@@ -1,7 +1,6 @@
 package server
 
 import (
-	"gritward/internal/civil"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/roster"
@@ -9,19 +8,24 @@ import (
 )
 
 // startLimits reckons how late each group of a ride may start before somebody who has signed up stands worse; nothing
-// where nobody has.
+// where nobody has. They are shared: do not change them.
 func (d *desk) startLimits(tx *ledger.Tx, g *ground, ride string) ([]*pb.StartLimit, error) {
-	entrants, err := d.entrants(tx, ride)
-	if err != nil || len(entrants) == 0 {
+	key, err := d.limitKeys.get(tx, g.today(), func() (string, error) {
+		entrants, err := d.entrants(tx, ride)
+		if err != nil || len(entrants) == 0 {
+			return "", err
+		}
+		basis, err := roster.Basis(roster.Input{Ride: g.ride, Plan: g.plan, Policy: g.policy, Entrants: entrants})
+		return basis + " " + g.today(), err
+	})
+	if err != nil || key == "" {
 		return nil, err
 	}
-	basis, err := roster.Basis(roster.Input{Ride: g.ride, Plan: g.plan, Policy: g.policy, Entrants: entrants})
-	if err != nil {
-		return nil, err
-	}
-	// The date and the zone count too: what is due ages by the day.
-	key := basis + " " + g.now.Format(civil.DateLayout) + " " + g.zone.String()
 	return d.limits.get(key, func() ([]*pb.StartLimit, error) {
+		entrants, err := d.entrants(tx, ride)
+		if err != nil {
+			return nil, err
+		}
 		lines, err := d.timelines(tx, g)
 		if err != nil {
 			return nil, err

@@ -38,7 +38,7 @@ func (v *visit) callOff() error {
 		return nil
 	}
 	if v.form().Get("meant") != "yes" {
-		all, err := v.allSignups(&pb.ListSignupsRequest{})
+		all, err := v.allSignups(&pb.ListSignupsRequest{WithoutStandings: true})
 		if err != nil {
 			return err
 		}

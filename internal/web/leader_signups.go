@@ -56,7 +56,7 @@ func (v *visit) signups() error {
 	if err != nil {
 		return err
 	}
-	all, err := v.allSignups(&pb.ListSignupsRequest{})
+	all, err := v.allSignups(&pb.ListSignupsRequest{WithoutFindings: true})
 	if err != nil {
 		return err
 	}

@@ -200,7 +200,7 @@ type startLines struct {
 func (v *visit) startLines(ride *pb.Ride) (*startLines, error) {
 	lines := &startLines{riders: map[string]startRider{}, standing: map[string]pb.Standing{}, late: map[string][]string{}}
 	const most = 1000
-	listed, err := v.rides.ListSignups(v.ctx, &pb.ListSignupsRequest{Parent: ride.GetName(), PageSize: most})
+	listed, err := v.rides.ListSignups(v.ctx, &pb.ListSignupsRequest{Parent: ride.GetName(), PageSize: most, WithoutFindings: true})
 	if err != nil {
 		return nil, err
 	}

@@ -1230,8 +1230,10 @@ type ListSignupsRequest struct {
 	PageToken string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
 	// Only who has signed up is wanted, not how their bikes stand: that takes the server longer.
 	WithoutStandings bool `protobuf:"varint,4,opt,name=without_standings,json=withoutStandings,proto3" json:"without_standings,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// How the bikes stand is wanted in a word for each group, not why: of each assessment, group and standing alone are told.
+	WithoutFindings bool `protobuf:"varint,5,opt,name=without_findings,json=withoutFindings,proto3" json:"without_findings,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *ListSignupsRequest) Reset() {
@@ -1288,6 +1290,13 @@ func (x *ListSignupsRequest) GetPageToken() string {
 func (x *ListSignupsRequest) GetWithoutStandings() bool {
 	if x != nil {
 		return x.WithoutStandings
+	}
+	return false
+}
+
+func (x *ListSignupsRequest) GetWithoutFindings() bool {
+	if x != nil {
+		return x.WithoutFindings
 	}
 	return false
 }
@@ -2328,7 +2337,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x04etag\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18@R\x04etag\"2\n" +
 	"\x10GetSignupRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\"\xb7\x01\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x04name\"\xe2\x01\n" +
 	"\x12ListSignupsRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12'\n" +
@@ -2336,7 +2345,8 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\xbaH\a\x1a\x05\x18\xe8\a(\x00R\bpageSize\x12'\n" +
 	"\n" +
 	"page_token\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x18\x90\x03R\tpageToken\x12+\n" +
-	"\x11without_standings\x18\x04 \x01(\bR\x10withoutStandings\"l\n" +
+	"\x11without_standings\x18\x04 \x01(\bR\x10withoutStandings\x12)\n" +
+	"\x10without_findings\x18\x05 \x01(\bR\x0fwithoutFindings\"l\n" +
 	"\x13ListSignupsResponse\x12-\n" +
 	"\asignups\x18\x01 \x03(\v2\x13.gritward.v1.SignupR\asignups\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"2\n" +
