@@ -50,6 +50,7 @@ const (
 func asks(finding *pb.Finding, since string) string {
 	declared := strings.ReplaceAll(finding.GetDeclared(), start, since)
 	if since == ago {
+		declared = smallRest().ReplaceAllString(declared, "${1} ago")
 		declared = justNow().ReplaceAllString(declared, "${1}just now")
 		declared = strings.ReplaceAll(declared, " 0 days ago", " today")
 	}
@@ -59,6 +60,9 @@ func asks(finding *pb.Finding, since string) string {
 
 // justNow is less than a minute ago, which nobody counts.
 var justNow = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(^|[ ,])(?:0 min|\d+ s) ago`) })
+
+// smallRest is what nobody counts beside minutes or hours.
+var smallRest = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(\d (?:h|min)) (?:0 min|\d+ s) ago`) })
 
 // comesDue writes why something that is well now will not be on a day. now is nil where it is not asked yet.
 func (j *judging) comesDue(now, then *pb.Finding, day int) string {

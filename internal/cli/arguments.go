@@ -3,6 +3,7 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -46,7 +47,8 @@ func inWords(check cobra.PositionalArgs) cobra.PositionalArgs {
 		}
 		wanted := placeholders(cmd.Use)
 		if len(args) < len(wanted) {
-			return usagef("%s; write: %s %s", missingWords(wanted[len(args):]), cmd.CommandPath(),
+			missing := slices.DeleteFunc(slices.Clone(wanted[len(args):]), func(one string) bool { return strings.HasPrefix(one, "[") }) // may be left out
+			return usagef("%s; write: %s %s", missingWords(missing), cmd.CommandPath(),
 				strings.Join(wanted, " "))
 		}
 		return usagef("%q is one word too many; a text of several words stands between quotes", args[len(wanted)])

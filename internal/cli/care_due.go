@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -65,7 +66,7 @@ func layDue(p *page, items []*pb.DueItem, later bool, short func(bike string) st
 			continue
 		}
 		shown++
-		p.para(0, "%s: %s%s", urgencyWords(item), short(item.GetBike()), prefixed(": ", item.GetWhat()))
+		p.para(0, "%s:%s %s", short(item.GetBike()), prefixed(" ", phrase.Sentence(item.GetWhat())), dueWords(item))
 		words, rule := item.GetProjection().GetWords(), prefixed("Asked by rule ", item.GetRule())
 		if strings.Contains(item.GetWhy(), words) { // said already
 			words = ""
@@ -91,36 +92,31 @@ func layDue(p *page, items []*pb.DueItem, later bool, short func(bike string) st
 	}
 }
 
-// urgencyWords tells what it costs, how pressing it is, until or since when, and what makes it due:
-// "hold, overdue since 2026-12-01, by date", "advice, soon, in 120 km, by distance".
-func urgencyWords(item *pb.DueItem) string {
-	parts := []string{costWords[item.GetStanding()], word(item.GetUrgency())}
+// dueWords tells until when something is to be done, or since when it should be, and what happens to the bike else:
+// "Overdue since 1 December 2026, held until it is done.", "By 8 January 2027, or it is held.", "In 120 km (advice)."
+func dueWords(item *pb.DueItem) string {
+	cost := costs[item.GetStanding()]
+	if item.GetUrgency() == pb.DueItem_OVERDUE {
+		return "Overdue" + prefixed(" since ", phrase.Day(item.GetDueOn())) + cost.now + "."
+	}
+	when := dueCauses[item.GetCause()]
 	if on := item.GetDueOn(); on != "" {
-		if item.GetUrgency() == pb.DueItem_OVERDUE {
-			parts[1] += " since " + on
-		} else {
-			parts[1] += " by " + on
-		}
+		when = "by " + phrase.Day(on)
 	}
-	if item.DueInKm != nil && item.GetUrgency() != pb.DueItem_OVERDUE {
-		parts = append(parts, fmt.Sprintf("in %.0f km", item.GetDueInKm()))
+	if item.DueInKm != nil {
+		when = strings.TrimPrefix(when+prefixed(", ", fmt.Sprintf("in %.0f km", item.GetDueInKm())), ", ")
 	}
-	if item.GetCause() == pb.DueItem_STATE && item.GetProjection() != nil {
-		parts = append(parts, "by measurement")
-	} else {
-		parts = append(parts, dueCauses[item.GetCause()])
-	}
-	return strings.Join(slices.DeleteFunc(parts, func(part string) bool { return part == "" }), ", ")
+	return phrase.Bare(phrase.Sentence(phrase.FirstOf(when, "soon"))) + cost.later + "."
 }
 
-// costWords name the standing that a rule not met leaves a bike with.
-var costWords = map[pb.Standing]string{pb.Standing_HELD: "hold", pb.Standing_BACK: "back", pb.Standing_ADVISED: "advice"}
-
-// dueCauses say what makes something due.
-var dueCauses = map[pb.DueItem_Cause]string{
-	pb.DueItem_DATE: "by date", pb.DueItem_DISTANCE: "by distance", pb.DueItem_WET_RIDE: "after a wet ride",
-	pb.DueItem_NOT_DECLARED: "not declared", pb.DueItem_STATE: "as declared or recorded",
+// costs say what a rule not met does to a bike: now, or later.
+var costs = map[pb.Standing]struct{ now, later string }{
+	pb.Standing_HELD: {", held until it is done", ", or it is held"}, pb.Standing_BACK: {", at the back until it is done", ", or it rides at the back"},
+	pb.Standing_ADVISED: {" (advice)", " (advice)"},
 }
+
+// dueCauses say what makes something due that has no day.
+var dueCauses = map[pb.DueItem_Cause]string{pb.DueItem_WET_RIDE: "after a wet ride", pb.DueItem_NOT_DECLARED: "not declared yet"}
 
 // prefixed is text with something before it; nothing when there is no text.
 func prefixed(before, text string) string {

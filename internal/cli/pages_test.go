@@ -83,7 +83,7 @@ func TestDue(t *testing.T) {
 		{Bike: blueName, What: "Renew the chain", Urgency: pb.DueItem_OVERDUE, DueInKm: proto.Float64(0)},
 	}
 	holds(t, cli.LayDue(items, false),
-		"hold, overdue since 2026-12-10, by date: ida/blue: Measure the chain\n  last measured 61 days ago; the policy asks for 60\n  Asked by rule chain-measured\n",
+		"ida/blue: Measure the chain. Overdue since 10 December 2026, held until it is\n  done.\n  last measured 61 days ago; the policy asks for 60\n  Asked by rule chain-measured\n",
 		"back, soon, in 120 km, by distance: ida/blue: Renew the rear pads\n  0.7 mm left; at this rate 90 to 160 km\n", "not: Wax", "overdue: ida/blue: Renew the chain\n",
 		"Not due yet: 1 thing; --later shows them.")
 	holds(t, cli.LayDue(items, true), "advice, later by 2027-03-01, after a wet ride: ida/blue: Wax the frame\n", "not: Not due yet")

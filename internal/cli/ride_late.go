@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -9,6 +10,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -125,33 +127,54 @@ func layLate(p *page, late *pb.LateStart, zone *time.Location, done, published b
 	layLateEnd(p, late, id, done, published)
 }
 
-// layWorse tells who stands worse, and by which rules.
+// layWorse tells who stands worse, and by which rules; then what would help, each remedy once.
 func layWorse(p *page, late *pb.LateStart) {
 	nobody := true
+	var remedies []string
+	whom := map[string][]string{}
 	for _, group := range late.GetGroups() {
 		for _, rider := range group.GetWorse() {
 			nobody = false
-			what := "stands worse"
-			switch {
-			case rider.GetLights():
-				what = "lights are no longer enough"
-			case rider.GetBefore() == rider.GetAfter():
-				what = "falls short of one more rule"
-			}
-			p.para(0, "! %s, %s: %s; %s.", rider.GetDisplayName(), group.GetTitle(), what,
+			p.para(0, "! %s, %s: %s; %s.", rider.GetDisplayName(), group.GetTitle(), worseWords(rider),
 				fromTo(word(rider.GetBefore()), word(rider.GetAfter())))
 			for _, finding := range rider.GetFindings() {
-				p.para(2, "%s: needs %s; %s", finding.GetRule(), finding.GetNeeded(), finding.GetDeclared())
-				if finding.GetShortfall() != "" {
-					p.para(2, "%s", finding.GetShortfall())
+				short := finding.GetShortfall()
+				p.para(2, "%s: needs %s; declared: %s.%s", finding.GetRule(), finding.GetNeeded(), phrase.Bare(finding.GetDeclared()), prefixed(" ", phrase.Sentence(short)))
+				remedy := finding.GetRemedy()
+				if short != "" { // said just now
+					remedy = strings.TrimSpace(strings.TrimPrefix(remedy, phrase.Sentence(short)))
 				}
-				p.para(2, "do: %s", finding.GetRemedy())
+				if remedy == "" {
+					continue
+				}
+				if whom[remedy] == nil {
+					remedies = append(remedies, remedy)
+				}
+				if who := rider.GetDisplayName(); !slices.Contains(whom[remedy], who) {
+					whom[remedy] = append(whom[remedy], who)
+				}
 			}
 		}
 	}
 	if nobody {
 		p.line("Nobody stands worse.")
 	}
+	if len(remedies) > 0 {
+		p.line("What to do:")
+	}
+	for _, remedy := range remedies {
+		p.para(2, "%s: %s", strings.Join(whom[remedy], ", "), remedy)
+	}
+}
+
+func worseWords(rider *pb.LateRider) string {
+	switch {
+	case rider.GetLights():
+		return "lights are no longer enough"
+	case rider.GetBefore() == rider.GetAfter():
+		return "falls short of one more rule"
+	}
+	return "stands worse"
 }
 
 func layLateEnd(p *page, late *pb.LateStart, id string, done, published bool) {

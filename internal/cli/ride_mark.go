@@ -12,7 +12,6 @@ import (
 	"gritward/internal/names"
 	"gritward/internal/phrase"
 	"gritward/internal/rollcall"
-	"gritward/internal/strictyaml"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -25,16 +24,21 @@ type markFlags struct {
 
 func (a *app) rideMark() *cobra.Command {
 	cmd := &cobra.Command{
-		Use: "mark RIDE WHAT MEMBER...", Short: "Record what happened to riders on the day",
-		Long: "WHAT is one of " + strings.Join(markWords(), ", ") + ".\n" +
-			"A rider marked home has ridden the ride, and its kilometres count for the bike; who is home\n" +
-			"sooner than the route can be ridden has turned back, or say --early. Marks are added, never changed: the newest by its\n" +
-			"own time counts; a mistake is struck with gritward ride strike.\n" +
-			"Who changes group on the way is marked in-group with --group: home times then count for that group.\n" +
-			"Without a MEMBER, all who are with the group of --group are marked, but those of --except: not who turned back, and\n" +
-			"not who was never seen, where others were. signed-on takes those who have not set off, no-show those not seen yet.\n" +
-			"One rider's set-off tells when the group set off, and three or more at home when it was: see gritward ride times.\n" +
-			"--at is in the club's civil time: HH:MM on the day of the ride, or with the date before it.\n" +
+		Use: "mark RIDE WHAT [MEMBER...]", Short: "Record what happened to riders on the day",
+		Long: "Name who, or leave MEMBER out and name a whole --group.\n\n" +
+			"WHAT is one of\n" +
+			"  signed-on    at the start; of a whole group: all who have not set off\n" +
+			"  looked-over  the bike was looked over; --note says what was found\n" +
+			"  no-show      did not come; of a whole group: all not seen yet\n" +
+			"  set-off      set off; one rider's mark tells when the group did\n" +
+			"  in-group     counted in the group; with --group: rides in that one from then on, and its home times count\n" +
+			"  turned-back  turned back or left; --note says with whom and where to\n" +
+			"  handed-over  in somebody's care; --note says whose\n" +
+			"  home         has ridden the ride, and its kilometres count for the bike\n\n" +
+			"A whole group is whoever is with it, but those of --except: not who turned back, and not who was never seen, where\n" +
+			"others were. Home sooner than the route can be ridden is refused without --early: who turned back is marked so.\n" +
+			"Three or more at home tell how long the group took: see gritward ride times. Marks are added, never changed: the\n" +
+			"newest by its own time counts, and a mistake is struck with gritward ride strike.\n\n" +
 			"Where the server cannot be reached the marks stay on this device, with their time, and go with the next roll, mark\n" +
 			"or sync; for that the roll call must have been read once. It does not replace calling the emergency services.",
 		Example: "  gritward ride mark 2026-12-13-moors signed-on ida-holm osric-penhale\n" +
@@ -45,9 +49,9 @@ func (a *app) rideMark() *cobra.Command {
 		Args: cobra.MinimumNArgs(2),
 	}
 	set := &markFlags{}
-	cmd.Flags().StringVar(&set.at, "at", "", "when: HH:MM on the day of the ride, or \"2026-12-13 11:40\" (default now)")
-	cmd.Flags().StringVar(&set.group, "group", "", "group that they ride in from then on, by id, where it is not that of the roster")
-	cmd.Flags().StringSliceVar(&set.except, "except", nil, "not these, where a whole group is marked")
+	cmd.Flags().StringVar(&set.at, "at", "", "when, in the club's time: HH:MM on the day of the ride, or \"2026-12-13 11:40\" (default now)")
+	cmd.Flags().StringVar(&set.group, "group", "", "by its id: the whole group to mark, where no MEMBER is named; with MEMBERs, the group that they ride in from then on")
+	cmd.Flags().StringSliceVar(&set.except, "except", nil, "of a whole group, not these")
 	cmd.Flags().BoolVar(&set.early, "early", false, "home sooner than the route can be ridden, and it is so")
 	cmd.Flags().StringVar(&set.note, "note", "", "in words, up to 300 characters")
 	return a.online(cmd, func(s *session, args []string) error {
@@ -246,5 +250,3 @@ func (a *app) markTime(text string, basis *pb.RollBasis) (at *timestamppb.Timest
 
 // markID is an id that no other device chooses, so that a mark sent twice counts once.
 func markID() string { return strings.ToLower(rand.Text()) }
-
-func markWords() []string { return strictyaml.Words(pb.Mark_What(0).Descriptor()) }

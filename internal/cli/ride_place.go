@@ -39,7 +39,7 @@ func (a *app) ridePlace() *cobra.Command {
 		return a.print(func(p *page) {
 			p.roster(draft, render.RosterOnly)
 			p.line("")
-			layScore(p, answer)
+			p.para(0, "%s", scoreWords(answer)) // whether it is the best, the draft says
 			layPublishable(p, draft)
 		})
 	})
@@ -69,11 +69,16 @@ func (s *session) draft(ride *pb.Ride, placement *pb.Placement) (*pb.Roster, err
 		PolicyDigest: placement.GetPolicyDigest(), PolicyNumber: plan.GetPolicyNumber(), PolicyTitle: plan.GetPolicyTitle()}, nil
 }
 
-// layScore tells how good a placement is, by its objectives in their order.
+// layScore tells how good a placement is, and whether it is the best.
 func layScore(p *page, placement *pb.Placement) {
-	p.para(0, "Placed %s; without a place %d; %s met; %s from the last issue. %s",
+	p.para(0, "%s %s", scoreWords(placement), phrase.Proof(placement))
+}
+
+// scoreWords tell how good a placement is, by its objectives in their order.
+func scoreWords(placement *pb.Placement) string {
+	return fmt.Sprintf("Placed %s; without a place %d; %s met; %s from the last issue.",
 		count(int(placement.GetPlaced()), "rider", "riders"), len(placement.GetUnplaced()),
-		wishesMet(placement), count(int(placement.GetMoves()), "move", "moves"), phrase.Proof(placement))
+		wishesMet(placement), count(int(placement.GetMoves()), "move", "moves"))
 }
 
 // wishesMet is "2 of 4 wishes".

@@ -37,6 +37,9 @@ func Text(w io.Writer, r *pb.Roster, opt TextOptions) error {
 		for _, g := range s.GetPlacement().GetGroups() {
 			t.group(s, g, opt.Part == RosterOnly)
 		}
+		if opt.Part == RosterOnly {
+			t.mending(s) // the brief tells it as well
+		}
 		t.outside(s)
 		t.decided(s)
 		if words := phrase.Proof(s.GetPlacement()); words != "" {
@@ -133,11 +136,7 @@ func (t *page) nobody(s *sheet, u *pb.Unplaced) {
 // findings are told one below the other: what it is about, needed, declared, remedy.
 func (t *page) findings(indent int, fs []*pb.Finding) {
 	for _, f := range worstFirst(fs) {
-		standing := phrase.Standing(f.GetStanding())
-		if line := f.GetPolicyLine(); line > 0 {
-			standing += fmt.Sprintf(", policy line %d", line)
-		}
-		t.para(indent, fmt.Sprintf("%s (%s). Needed: %s. Declared: %s.", about(f), standing,
+		t.para(indent, fmt.Sprintf("%s (%s). Needed: %s. Declared: %s.", about(f), standingAt(f),
 			phrase.FirstOf(f.GetNeeded(), "what rule "+f.GetRule()+" says"), declared(f)))
 		if f.GetRemedy() != "" {
 			t.para(indent+2, "To put it right: "+f.GetRemedy())

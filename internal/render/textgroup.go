@@ -8,8 +8,8 @@ import (
 	pb "gritward/proto/gritward/v1"
 )
 
-// group is one group: times, light, people, and the riding order as the road sees it. Details are the findings in full,
-// which the brief tells as well.
+// group is one group: times, light, people, and the riding order as the road sees it. Details are whose pace it is
+// not, which the brief tells as well.
 func (t *page) group(s *sheet, g *pb.RosterGroup, details bool) {
 	t.heading(groupTitle(g) + ": " + headCount(g))
 	t.times(s.GetPlan(), s.groupPlan(g), s.watch)
@@ -36,35 +36,6 @@ func (t *page) group(s *sheet, g *pb.RosterGroup, details bool) {
 	for _, words := range others {
 		t.point(words)
 	}
-	t.gathered(s, g)
-}
-
-// gathered tells each finding of a group once, with the riders whom it is about, the worst first.
-func (t *page) gathered(s *sheet, g *pb.RosterGroup) {
-	var all []*pb.Finding
-	riders := map[string][]string{}
-	for _, row := range g.GetRows() {
-		for _, r := range []*pb.Rider{row.GetLeft(), row.GetRight()} {
-			for _, f := range unmet(r.GetFindings()) {
-				key := f.String()
-				if riders[key] == nil {
-					all = append(all, f)
-				}
-				riders[key] = append(riders[key], s.rider(r)+bikeAfter(r.GetBikeTitle()))
-			}
-		}
-	}
-	for _, f := range worstFirst(all) {
-		t.point(strings.Join(riders[f.String()], "; "))
-		t.findings(4, []*pb.Finding{f})
-	}
-}
-
-func bikeAfter(title string) string {
-	if title == "" {
-		return ""
-	}
-	return ", " + title
 }
 
 // times are a group's times and light in sentences.

@@ -67,8 +67,8 @@ func (d *desk) namesakes(tx *ledger.Tx, name string) (string, error) {
 	case err != nil:
 		return "", err
 	case member != nil && sameName(member.DisplayName, name):
-		return fmt.Sprintf("%s is a member of that name already; a further device for the same person is invited with for_member, "+
-			"and this invite makes another member.", names.Last(member.Name)), nil
+		return fmt.Sprintf("There is a member called %s already, and this invite makes another. If it is the same person, withdraw it; "+
+			"for one more device of that member an invite has for_member.", member.DisplayName), nil
 	case member != nil:
 		return fmt.Sprintf("The name looks like that of %s, a member (%s): make sure who it is for, and withdraw the invite if it "+
 			"is not for somebody of that name.", member.DisplayName, names.Last(member.Name)), nil
@@ -105,8 +105,8 @@ func (d *desk) guestNamesakes(tx *ledger.Tx, name string) (string, error) {
 	case member == nil:
 		return d.namesakes(tx, name)
 	case sameName(member.DisplayName, name):
-		return fmt.Sprintf("%s is a member of that name already: if it is the same person, withdraw the guest's sign-up, and sign the member up.",
-			names.Last(member.Name)), nil
+		return fmt.Sprintf("There is a member called %s already: if it is the same person, withdraw the guest's sign-up, and sign the member up.",
+			member.DisplayName), nil
 	}
 	return fmt.Sprintf("The name looks like that of %s, a member (%s): if it is the same person, withdraw the guest's sign-up, and sign the "+
 		"member up.", member.DisplayName, names.Last(member.Name)), nil

@@ -51,7 +51,7 @@ func TestLookalikes(t *testing.T) {
 	w.member("Mia", nil)
 	w.invite("sec", &pb.Invite{DisplayName: "Otto Holm"})
 	for name, want := range map[string]string{
-		"Imke Vard":  "imke-vard is a member of that name already; ",
+		"Imke Vard":  "There is a member called Imke Vard already, and this invite makes another. ",
 		"Іmkе Vаrd":  "The name looks like that of Imke Vard, a member (imke-vard): make sure who it is for, and withdraw the invite if it is not for somebody of that name.",
 		"lmke  Vard": "The name looks like that of Imke Vard, a member",
 		"0tto Ho1m":  "An invite for Otto Holm, which looks like that name, was made on 11 December 2026, 19:00 already, by sec, and is still open; ",

@@ -146,7 +146,7 @@ func TestNamesakes(t *testing.T) {
 		t.Errorf("another name: %q", got)
 	}
 	w.accept(first.Code)
-	if got := invite(&pb.Invite{DisplayName: "Osric Penhale"}).Note; !strings.HasPrefix(got, "osric-penhale is a member of that name already; ") {
+	if got := invite(&pb.Invite{DisplayName: "Osric Penhale"}).Note; !strings.HasPrefix(got, "There is a member called Osric Penhale already, ") {
 		t.Errorf("a member: %q", got)
 	}
 	if got := invite(&pb.Invite{DisplayName: "Osric Penhale", ForMember: club + "/members/osric-penhale"}).Note; got != "" {
