@@ -1,7 +1,6 @@
 package web
 
 import (
-	"encoding/binary"
 	"net/url"
 	"strconv"
 	"strings"
@@ -92,17 +91,11 @@ func (f Field) usual() bool {
 
 // whole is all of a field in one string, each part with its length before it.
 func (f Field) whole() string {
-	var all []byte
-	add := func(parts ...string) {
-		for _, part := range parts {
-			all = append(binary.AppendUvarint(all, uint64(len(part))), part...)
-		}
-	}
-	add(f.Name, f.Label, f.Hint, f.Kind, f.Value, f.Wrong, f.Unit, f.Min, f.Max, f.Step, strconv.Itoa(f.Most), f.Accept, strconv.FormatBool(f.Needed))
+	parts := []string{f.Name, f.Label, f.Hint, f.Kind, f.Value, f.Wrong, f.Unit, f.Min, f.Max, f.Step, strconv.Itoa(f.Most), f.Accept, strconv.FormatBool(f.Needed)}
 	for _, choice := range f.Choices {
-		add(choice.Value, choice.Label, strconv.FormatBool(choice.Chosen))
+		parts = append(parts, choice.Value, choice.Label, strconv.FormatBool(choice.Chosen))
 	}
-	return string(all)
+	return together(parts...)
 }
 
 // Described are the ids of what describes the field, for aria-describedby.

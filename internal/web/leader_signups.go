@@ -14,7 +14,22 @@ type signupsView struct {
 	In      []entered
 	Waiting []*pb.Signup
 	// Others are members who have not signed up.
-	Others []*pb.Member
+	Others others
+}
+
+// others are members who may be signed up for a ride.
+type others struct {
+	Ride    *pb.Ride
+	Members []*pb.Member
+}
+
+func (o others) whole() string {
+	parts := make([]string, 0, 1+2*len(o.Members))
+	parts = append(parts, o.Ride.GetName())
+	for _, one := range o.Members {
+		parts = append(parts, one.Name, one.DisplayName)
+	}
+	return together(parts...)
 }
 
 // entered is a rider who has a place.
@@ -23,6 +38,15 @@ type entered struct {
 	One  *pb.Signup
 	// Wish and Pinned are titles of groups; empty: none.
 	Wish, Pinned string
+}
+
+func (e entered) whole() string {
+	parts := make([]string, 0, 16)
+	parts = append(parts, e.Ride.GetName(), e.One.Member, e.One.DisplayName, e.One.GuestOf, e.Wish, e.One.Party, e.Pinned)
+	for _, one := range e.One.Standings {
+		parts = append(parts, one.Standing.String())
+	}
+	return together(parts...)
 }
 
 // titleIn is the title of a group of a ride, by its id.
@@ -64,7 +88,7 @@ func (v *visit) signups() error {
 	if err != nil {
 		return err
 	}
-	view := signupsView{led: head}
+	view := signupsView{led: head, Others: others{Ride: head.Ride}}
 	there := map[string]bool{}
 	for _, one := range all {
 		switch one.State {
@@ -79,7 +103,7 @@ func (v *visit) signups() error {
 	}
 	for _, one := range people {
 		if !there[one.Name] && one.SuspendedAt == nil && one.ErasedAt == nil && !slices.Contains(one.Roles, pb.Role_GUEST) {
-			view.Others = append(view.Others, one)
+			view.Others.Members = append(view.Others.Members, one)
 		}
 	}
 	return v.view("leader-signups", "Sign-ups", view)

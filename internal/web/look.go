@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"crypto/rand"
 	"embed"
+	"encoding/binary"
 	"fmt"
 	"html/template"
 	"io"
@@ -31,7 +32,7 @@ type looks struct {
 func readLooks(files *files) (looks, error) {
 	l := looks{template.New(""), &drawings{}}
 	_, err := l.Funcs(template.FuncMap{
-		"file": files.at, "field": l.field,
+		"file": files.at, "field": l.field, "row": l.row,
 		"way": wayTo, "labelled": labelled,
 		// at is the path of a record's page, or of what lies below it.
 		"at": func(name string, below ...string) string {
@@ -68,6 +69,31 @@ func (l looks) field(f Field) (template.HTML, error) {
 		return draw()
 	}
 	return drawn(l.fields, draw, func(made template.HTML) int { return len(made) }, f.whole())
+}
+
+// whole is something of which all that its template shows can be put into one string.
+type whole interface{ whole() string }
+
+// row is what a template makes of one thing of many on a page. Most are the same when the page is shown again: these are kept.
+func (l looks) row(name string, one whole) (template.HTML, error) {
+	return drawn(l.fields, func() (template.HTML, error) {
+		var out strings.Builder
+		err := l.ExecuteTemplate(&out, name, one)
+		return template.HTML(out.String()), err
+	}, func(made template.HTML) int { return len(made) }, name, one.whole())
+}
+
+// together are parts in one string, each with its length before it.
+func together(parts ...string) string {
+	size := 0
+	for _, part := range parts {
+		size += len(part) + binary.MaxVarintLen16
+	}
+	all := make([]byte, 0, size)
+	for _, part := range parts {
+		all = append(binary.AppendUvarint(all, uint64(len(part))), part...)
+	}
+	return string(all)
 }
 
 // documents are what pages are made in, before any of them is sent. Those of ordinary size are used again.

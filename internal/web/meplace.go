@@ -140,12 +140,11 @@ func liftsIn(ride *pb.Ride, lifts []*pb.Lift, told *pb.Explanation) []liftView {
 		if lift.Standing < pb.Standing_ADVISED {
 			continue
 		}
-		before := len(lift.Ways)
-		lift.Ways = slices.DeleteFunc(lift.Ways, func(way *pb.LiftWay) bool { return known[lift.Group+"\n"+way.Words] })
-		if before > 0 && len(lift.Ways) == 0 {
+		ways := slices.DeleteFunc(slices.Clone(lift.Ways), func(way *pb.LiftWay) bool { return known[lift.Group+"\n"+way.Words] })
+		if len(lift.Ways) > 0 && len(ways) == 0 {
 			continue
 		}
-		ways := slices.SortedStableFunc(slices.Values(lift.Ways), func(a, b *pb.LiftWay) int { return cmp.Compare(b.Reaches, a.Reaches) })
+		slices.SortStableFunc(ways, func(a, b *pb.LiftWay) int { return cmp.Compare(b.Reaches, a.Reaches) })
 		all = append(all, liftView{phrase.FirstOf(titles[lift.Group], lift.Group), lift.Standing, ways})
 	}
 	return all

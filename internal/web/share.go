@@ -4,6 +4,8 @@ import (
 	"net/http"
 	"strings"
 
+	"google.golang.org/protobuf/proto"
+
 	"gritward/internal/fault"
 	"gritward/internal/phrase"
 	"gritward/internal/render"
@@ -66,7 +68,7 @@ func (s *site) shared(w http.ResponseWriter, r *http.Request) {
 		v.fail(err)
 		return
 	}
-	roster := answer.Roster
+	roster := proto.CloneOf(answer.Roster) // what is in an answer is shared
 	nameless(roster)
 	view := rosterView{Roster: roster, Unnamed: true}
 	watch := phrase.WatchOf(roster.Zone, roster.GetRide().GetStartAt())

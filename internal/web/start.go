@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"net/http"
 	"slices"
+	"strconv"
 
 	"gritward/internal/names"
 	"gritward/internal/phrase"
@@ -245,6 +246,12 @@ func (l *startLines) rider(roll *pb.RiderRoll, off bool) startRider {
 		made.Standing = now
 	}
 	return made
+}
+
+// whole is all that the line of a rider shows.
+func (r startRider) whole() string {
+	return together(r.ID, r.At, r.Roll.GetDisplayName(), strconv.FormatBool(r.Roll.GetPlaced()), r.Roll.GetState().String(), r.Standing.String(),
+		strconv.FormatBool(r.Leads), strconv.FormatBool(r.MarksBack), r.Since, strconv.FormatBool(r.off))
 }
 
 // Next is the mark that one tap makes; 0: none.

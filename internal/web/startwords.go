@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/json"
 	"strings"
+	"sync"
 
 	"gritward/internal/fault"
 	"gritward/internal/phrase"
@@ -58,7 +59,7 @@ func inWords(problem *fault.Error) string {
 }
 
 // scriptWords are the words that the script of the start line has from here, as JSON.
-func scriptWords() (string, error) {
+var scriptWords = sync.OnceValues(func() (string, error) {
 	said := map[string]map[string]string{"states": {}, "marks": {}, "buttons": {}, "standings": {}}
 	for state, shape := range rollShapes {
 		said["states"][state.String()] = shape + " " + rolled(state)
@@ -71,4 +72,4 @@ func scriptWords() (string, error) {
 	}
 	text, err := json.Marshal(said)
 	return string(text), err
-}
+})

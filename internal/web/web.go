@@ -74,6 +74,7 @@ func New(config Config) (http.Handler, error) {
 	if config.CallFor == nil {
 		config.CallFor = func(ctx context.Context, _ string) context.Context { return ctx }
 	}
+	config.Conn = newAnswered(config.Conn)
 	s := &site{
 		Config: config,
 		clubs:  pb.NewClubServiceClient(config.Conn), bikes: pb.NewBikeServiceClient(config.Conn),

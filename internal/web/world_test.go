@@ -51,6 +51,9 @@ type world struct {
 
 func newWorld(t testing.TB, set ...func(*web.Config)) *world {
 	t.Helper()
+	if _, is := t.(*testing.T); is {
+		web.DistrustAnswers(func(kind string) { panic("a shared " + kind + " was changed") })
+	}
 	clock := demo.NewClock()
 	opened, err := bolt.Open(bolt.Options{Path: filepath.Join(t.TempDir(), "club.db"), Now: clock.Now})
 	if err != nil {
