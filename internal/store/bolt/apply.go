@@ -35,15 +35,22 @@ func (p *pending) records() (records []entry) {
 	var before []string
 	for at := (place{}); p.writes.at(at) != nil; at = p.writes.next(at) {
 		e := *p.writes.at(at)
-		there := p.file.find(e.key) != nil
-		if e.gone() && !there {
+		b := p.beside(at, e.key)
+		if e.gone() && !b.there {
 			continue
 		}
-		if e.gone() == there { // it goes, or is new
+		switch {
+		case e.gone() != b.there: // it stays, and what comes before it
+		case b.before == nil || e.gone():
 			before = append(before, around.before(e.key))
+		case !b.writtenBefore:
+			before = append(before, string(b.before))
+		}
+		if b.after == nil && !e.gone() {
+			b.after = bytesOf(around.after(e.key))
 		}
 		if !e.gone() {
-			p.file.sum(e.record, e.key, around.after(e.key))
+			p.file.sum(e.record, e.key, b.after)
 		}
 		records = append(records, e)
 	}
@@ -53,10 +60,46 @@ func (p *pending) records() (records []entry) {
 			continue
 		}
 		e := written(key, p.file.get(key))
-		p.file.sum(e.record, key, around.after(key))
+		p.file.sum(e.record, key, bytesOf(around.after(key)))
 		records = append(records, e)
 	}
 	return records
+}
+
+// beside is what stands next to a key that is written, once all is; nil where that takes a longer look.
+type beside struct {
+	// there: the file has the key.
+	there         bool
+	before, after []byte
+	// writtenBefore: before is written, too.
+	writtenBefore bool
+}
+
+// beside looks at the place of a key among the writes, and at its place in the file, once.
+func (p *pending) beside(at place, key string) (b beside) {
+	var before, after []byte
+	if p.file.bucket != nil {
+		c := p.file.cursor
+		found, record := c.Seek(bytesOf(key))
+		if b.there = found != nil && string(found) == key; b.there {
+			after, _ = c.Next()
+			p.file.edge(found, record, after)
+		} else {
+			after = found
+			before, _ = p.file.gap(c, found, key) // of a key that stays, or goes, nobody asks
+		}
+	}
+	if prev := p.writes.at(p.writes.previous(at)); prev == nil || before != nil && string(before) > prev.key {
+		b.before = before
+	} else if !prev.gone() {
+		b.before, b.writtenBefore = bytesOf(prev.key), true
+	}
+	if next := p.writes.at(p.writes.next(at)); next == nil || after != nil && string(after) < next.key {
+		b.after = after
+	} else if !next.gone() {
+		b.after = bytesOf(next.key)
+	}
+	return b
 }
 
 // neighbours finds what stands beside keys once all is written.

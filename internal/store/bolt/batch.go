@@ -108,9 +108,7 @@ func (b *batch) runOn(ctx context.Context, keys *pending, use func(store.Tx) err
 	}
 	if good = err == nil; good {
 		b.wrote = b.wrote || len(keys.undo) > 0
-		for _, one := range keys.undo {
-			b.bytes += len(one.key) + len(keys.writes.find(one.key).record)
-		}
+		b.bytes += keys.bytes
 		keys.keep()
 	}
 	return err

@@ -8,6 +8,8 @@ type pending struct {
 	file fileKeys
 	// writes is nil where nothing can be written: in a View.
 	writes *sorted
+	// bytes is how much was written since the last keep, about.
+	bytes int
 	// undo is how the writes of the transaction that runs were before, in the order of writing.
 	undo []former
 }
@@ -48,12 +50,9 @@ func (p *pending) is(key string, value []byte) bool {
 
 // write keeps what a key is to become.
 func (p *pending) write(e entry) {
-	if old := p.writes.find(e.key); old != nil {
-		p.undo = append(p.undo, former{*old, true})
-	} else {
-		p.undo = append(p.undo, former{entry{key: e.key}, false})
-	}
-	p.writes.set(e)
+	old, was := p.writes.set(e)
+	p.undo = append(p.undo, former{old, was})
+	p.bytes += len(e.key) + len(e.record)
 }
 
 // takeBack undoes what was written since the last keep.
@@ -65,8 +64,11 @@ func (p *pending) takeBack() {
 			p.writes.drop(before.key)
 		}
 	}
-	p.undo = nil
+	p.keep()
 }
 
 // keep lets stand what was written.
-func (p *pending) keep() { p.undo = nil }
+func (p *pending) keep() {
+	clear(p.undo)
+	p.undo, p.bytes = p.undo[:0], 0
+}

@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"hash/maphash"
 	"slices"
 	"strings"
 )
@@ -34,6 +35,21 @@ const chunkEntries = 256
 // sorted keeps entries in the order of their keys: a tree of two levels, since what waits for one commit is seldom much.
 type sorted struct {
 	chunks [][]entry // none is empty
+	// seen has two bits for each key that was ever set: most keys that are looked for are of no entry, which it shows at once.
+	seen [64]uint64
+}
+
+var seed = maphash.MakeSeed()
+
+// marks are the places of a key in seen.
+func marks(key string) (a, b uint64) {
+	hash := maphash.String(seed, key)
+	return hash % (64 * 64), hash >> 32 % (64 * 64)
+}
+
+func (s *sorted) mayHave(key string) bool {
+	a, b := marks(key)
+	return s.seen[a/64]>>(a%64)&1 != 0 && s.seen[b/64]>>(b%64)&1 != 0
 }
 
 // place is where an entry lies: before the first when chunk is -1, behind the last when chunk is len(chunks).
@@ -78,19 +94,31 @@ func (s *sorted) previous(p place) place {
 
 // find gives the entry of a key; nil when there is none.
 func (s *sorted) find(key string) *entry {
+	if !s.mayHave(key) {
+		return nil
+	}
 	if e := s.at(s.seek(key)); e != nil && e.key == key {
 		return e
 	}
 	return nil
 }
 
-// set puts an entry in, in place of the one with its key.
-func (s *sorted) set(e entry) {
+// set puts an entry in, in place of the one with its key, which it gives; that has but its key when there was none.
+func (s *sorted) set(e entry) (old entry, was bool) {
+	a, b := marks(e.key)
+	s.seen[a/64] |= 1 << (a % 64)
+	s.seen[b/64] |= 1 << (b % 64)
 	p := s.seek(e.key)
-	if old := s.at(p); old != nil && old.key == e.key {
-		*old = e
-		return
+	if there := s.at(p); there != nil && there.key == e.key {
+		old, *there = *there, e
+		return old, true
 	}
+	s.insert(p, e)
+	return entry{key: e.key}, false
+}
+
+// insert puts an entry in at the place that seek found for it.
+func (s *sorted) insert(p place, e entry) {
 	if p.chunk == len(s.chunks) {
 		if p.chunk == 0 {
 			s.chunks = append(s.chunks, []entry{e})
@@ -117,7 +145,7 @@ func (s *sorted) drop(key string) {
 
 // carried is a copy of it for the batch after this one.
 func (s *sorted) carried() *sorted {
-	made := &sorted{chunks: make([][]entry, len(s.chunks))}
+	made := &sorted{seen: s.seen, chunks: make([][]entry, len(s.chunks))}
 	for i, chunk := range s.chunks {
 		made.chunks[i] = slices.Clone(chunk)
 		for j := range chunk {
@@ -129,7 +157,7 @@ func (s *sorted) carried() *sorted {
 
 // own is what of it was not carried over from the batch before.
 func (s *sorted) own() *sorted {
-	made := &sorted{}
+	made := &sorted{seen: s.seen}
 	for _, chunk := range s.chunks {
 		if chunk = slices.DeleteFunc(chunk, func(e entry) bool { return e.carried }); len(chunk) > 0 {
 			made.chunks = append(made.chunks, chunk)

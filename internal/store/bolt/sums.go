@@ -27,9 +27,14 @@ var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 // sums are of one club: what those of its records begin with.
 type sums struct{ value, link uint32 }
 
+// begun are what the sums of every club begin with.
+var begun = sums{crc32.Checksum([]byte("value\x00"), castagnoli), crc32.Checksum([]byte("link\x00"), castagnoli)}
+
 func sumsOf(club string) sums {
-	begun := func(what string) uint32 { return crc32.Checksum([]byte(what+"\x00"+club+"\x00"), castagnoli) }
-	return sums{begun("value"), begun("link")}
+	of := func(sum uint32) uint32 {
+		return crc32.Update(crc32.Update(sum, castagnoli, bytesOf(club)), castagnoli, between)
+	}
+	return sums{of(begun.value), of(begun.link)}
 }
 
 func (s sums) ofValue(key, value []byte) uint32 { return prolonged(s.value, key, value) }
@@ -46,9 +51,9 @@ func prolonged(sum uint32, key, rest []byte) uint32 {
 func bytesOf(text string) []byte { return unsafe.Slice(unsafe.StringData(text), len(text)) }
 
 // sum fills in the first bytes of a record, which were left free.
-func (s sums) sum(record []byte, key, next string) []byte {
+func (s sums) sum(record []byte, key string, next []byte) []byte {
 	binary.BigEndian.PutUint32(record, s.ofValue(bytesOf(key), record[sumBytes:]))
-	binary.BigEndian.PutUint32(record[4:], s.ofLink(bytesOf(key), bytesOf(next)))
+	binary.BigEndian.PutUint32(record[4:], s.ofLink(bytesOf(key), next))
 	return record
 }
 
@@ -68,6 +73,8 @@ type fileKeys struct {
 	bucket *bbolt.Bucket // nil when the club has no key
 	// cursor is for what is looked up once; a walk has its own.
 	cursor *bbolt.Cursor
+	// spare is a walk that ended; nil: none did.
+	spare *walk
 }
 
 // damage is what is wrong with a file, in words.
@@ -199,6 +206,6 @@ func addSums(db *bbolt.DB) error {
 	return eachRecord(db, func(club, key string, value []byte) ([]byte, error) {
 		at[club]++
 		next := keys[club][at[club]%len(keys[club])]
-		return sumsOf(club).sum(written(key, value).record, key, next), nil
+		return sumsOf(club).sum(written(key, value).record, key, bytesOf(next)), nil
 	})
 }

@@ -127,6 +127,7 @@ func (t *tx) scan(prefix string, visit store.Visit, begin func() *walk) error {
 	if err := t.safely(func() { w = begin() }); err != nil {
 		return err
 	}
+	defer w.end()
 	for {
 		var key string
 		var value []byte

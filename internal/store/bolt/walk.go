@@ -11,16 +11,26 @@ type walk struct {
 	key, record []byte
 	// stood: what the cursor stands at was given, and it is to move on.
 	stood bool
-	at    place
+	// before: the cursor stands at the record before key; with begins at none.
+	before, begins bool
+	at             place
 }
 
 func (p *pending) walk(down bool) *walk {
-	w := &walk{p: p, down: down}
-	if p.file.bucket != nil {
-		w.cursor = p.file.bucket.Cursor()
+	w := p.file.spare
+	if w == nil {
+		w = &walk{}
+		if p.file.bucket != nil {
+			w.cursor = p.file.bucket.Cursor()
+		}
 	}
+	p.file.spare = nil
+	*w = walk{p: p, down: down, cursor: w.cursor}
 	return w
 }
+
+// end leaves the walk to whoever walks next: a cursor has room for its way down the pages, which takes some time to make.
+func (w *walk) end() { w.p.file.spare = w }
 
 // up begins a walk at the first key that is not less than from.
 func (p *pending) up(from string) *walk {
@@ -38,14 +48,11 @@ func (p *pending) downFrom(below string) *walk {
 
 // from has a walk up begin at the first key that is not less than key.
 func (w *walk) from(key string) {
-	w.stood = false
+	w.stood, w.before = false, false
 	if w.cursor != nil {
 		if w.key, w.record = w.cursor.Seek(bytesOf(key)); w.key == nil || string(w.key) != key {
-			if before, _ := w.p.file.gap(w.cursor, w.key, key); before != nil && w.key != nil {
-				w.cursor.Next() // back again
-			} else {
-				w.cursor.Seek(bytesOf(key))
-			}
+			before, _ := w.p.file.gap(w.cursor, w.key, key)
+			w.before, w.begins = true, before == nil
 		}
 	}
 	if w.p.writes != nil {
@@ -143,6 +150,14 @@ func (w *walk) order(change *entry) int {
 // file moves on in the file.
 func (w *walk) file() {
 	key, record := w.key, w.record
+	if w.before { // back again
+		if w.begins {
+			w.cursor.Seek(key)
+		} else {
+			w.cursor.Next()
+		}
+		w.before = false
+	}
 	if w.down {
 		w.key, w.record = w.cursor.Prev()
 		w.p.file.edge(w.key, w.record, key)
