@@ -28,6 +28,8 @@ type homeView struct {
 	More int
 	// NoBike: none is declared yet.
 	NoBike bool
+	// None: no ride was ever announced.
+	None bool
 }
 
 // noticeView is a notice that riders are overdue.
@@ -122,6 +124,7 @@ func (v *visit) homeRides(page *homeView, titles map[string]string) error {
 	if err != nil {
 		return err
 	}
+	page.None = len(listed.Rides) == 0
 	rides := slices.DeleteFunc(listed.Rides, func(ride *pb.Ride) bool {
 		return ride.State == pb.Ride_CLOSED || ride.StartAt.AsTime().Before(v.Now().Add(-stillOut))
 	})

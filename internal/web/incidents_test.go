@@ -16,7 +16,7 @@ func TestIncidents(t *testing.T) {
 	w.clock.TurnTo(w.story.Ride.StartAt.AsTime().Add(3 * time.Hour))
 	at := "/" + w.ride() + "/incidents"
 	b := w.signIn(demo.Leader)
-	b.open(at).is(http.StatusOK).says("In an emergency call the emergency number first", "no medical detail", "Hetty Marlock")
+	b.open(at).is(http.StatusOK).says("In an emergency call the emergency number first", "no medical detail", "Hetty Marlock", "Brisk 7 riders", "Steady 9 riders", "In no group 1 rider")
 	told := url.Values{"incident.kind": {"FALL"}, "incident.injured": {"no"}, "incident.happened_local": {"2026-12-13T10:20"}, "incident.where": {"cattle grid <b>above</b>"},
 		"at_km": {"12,3"}, "concerned." + w.member(demo.Member): {"true"}, "other_saw": {"a walker\r\n\r\nIsa <script>alert(1)</script>"},
 		"incident.account": {"The front wheel slid.\r\nOn the wet grid."}, "done.RODE_ON": {"true"}, "photographs": {"grid.jpg"}, "once": {"a"}}

@@ -9,8 +9,17 @@ type way struct {
 	Here bool
 }
 
+// wayTo is a way to a page. What is below one's own record counts as Me, but for one's bikes; not as Members.
 func wayTo(s sheet, path, label string) way {
-	return way{path, label, s.Path == path || strings.HasPrefix(s.Path, path+"/") && !strings.Contains(path, "/members/")}
+	mine, below := "/"+s.Me.GetName(), strings.HasPrefix(s.Path, path+"/")
+	own := s.Path == mine || strings.HasPrefix(s.Path, mine+"/")
+	switch {
+	case path == mine:
+		below = own && !strings.HasPrefix(s.Path, mine+"/bikes")
+	case strings.HasSuffix(path, "/members"):
+		below = below && !own || s.Path == strings.TrimSuffix(path, "members")+"invites"
+	}
+	return way{path, label, s.Path == path || below}
 }
 
 // named is a field that something is wrong with.
