@@ -84,6 +84,7 @@ var mayImport = map[string][]string{
 	"internal/transport":     {"internal/wholefile"},
 	"internal/settings":      {"internal/forecast/endpoint", "internal/transport", "internal/wholefile"},
 	"internal/dial":          {"proto/gritward/v1"},
+	"internal/dial/dialtest": {},
 	"internal/cli": {
 		"internal/dial", "internal/render", "internal/rollcall", "internal/phrase", "internal/wholefile", "internal/settings", "internal/transport", "internal/names", "internal/civil", "internal/fault", "internal/release", "proto/gritward/v1",
 		// For the commands that need no server.

@@ -3,6 +3,7 @@ package etcd
 import (
 	"bytes"
 	"context"
+	"crypto/rand"
 	"maps"
 	"slices"
 	"time"
@@ -13,8 +14,10 @@ import (
 // batch is a number of transactions that run one after another and are committed together. Nobody is answered before, be it with
 // an error, which may rest on what another one wrote, or on a state that is the newest no more.
 type batch struct {
-	m     *mirror
+	m *mirror
+	// under is what the batch runs on: what etcd has, or what the batch on its way makes. Its revision is known when that is done.
 	under *state
+	// began is when the first of its turns did.
 	began time.Time
 	// keys are the state with what was written.
 	keys  *keys
@@ -23,28 +26,44 @@ type batch struct {
 	// touched are the keys that were written to; ops and bytes are what it takes to write them, about.
 	touched    map[string]struct{}
 	ops, bytes int
-	// dueLater: not all of the agenda went with the commit.
-	dueLater bool
 	// full: whoever comes next has to wait for the next batch.
 	full bool
+
+	// changes are what it changes, in the order of keys, and blobs what lies apart of it, by token; next is the version that comes of
+	// it, and makes the state, whose revision is known when it is done.
+	changes []change
+	blobs   map[string][]byte
+	next    version
+	makes   *state
+	// done is closed when it is known what became of the batch: outcome.
+	done    chan struct{}
+	outcome verdict
 }
 
 // sharing is a turn that waits for the batch.
 type sharing struct {
 	*request
 	*turn
-	wrote bool
 }
 
 const (
 	// otherOps are the operations of a commit besides those of the keys: the version, the list of clubs, what lies in a blob.
 	otherOps = 3
-	// batchTime is for how long those who share a commit run.
+	// batchTime is for how long those who share a commit run where none is on its way.
 	batchTime = 10 * time.Millisecond
 )
 
-// begin waits until the mirror is where etcd was when last heard of, and nothing is left to be carried out.
-func (m *mirror) begin() (*batch, error) {
+// batchOn is an empty batch upon a state.
+func (m *mirror) batchOn(under *state) *batch {
+	return &batch{m: m, under: under, keys: m.copied(under), touched: map[string]struct{}{}, done: make(chan struct{})}
+}
+
+// begin begins a batch upon what another one makes that is on its way. Without one it waits until the mirror is where etcd was when last
+// heard of, and nothing is left to be carried out.
+func (m *mirror) begin(under *batch) (*batch, error) {
+	if under != nil {
+		return m.batchOn(under.makes), nil
+	}
 	ctx, cancel := context.WithTimeout(m.store.ending, m.store.Timeout)
 	defer cancel()
 	for {
@@ -53,7 +72,7 @@ func (m *mirror) begin() (*batch, error) {
 			return nil, err
 		}
 		if now.blob.token == "" {
-			return &batch{m: m, under: now, keys: m.copied(now), touched: map[string]struct{}{}, began: time.Now()}, nil
+			return m.batchOn(now), nil
 		}
 		if err := m.carryOut(ctx, now); err != nil {
 			return nil, err
@@ -61,61 +80,103 @@ func (m *mirror) begin() (*batch, error) {
 	}
 }
 
-// fill gives the word to those who wait until nobody does, or the batch is full.
-func (b *batch) fill() {
+// fill gives the word to those who wait, until the batch is full, or can be sent: when the one on its way is done; where there is none,
+// when nobody waits or batchTime is over.
+func (b *batch) fill(under *batch) {
 	for !b.full {
-		r := b.m.line.next()
-		if r == nil {
+		if under != nil && under.isDone() {
+			if under.outcome != (verdict{}) || len(b.turns) > 0 {
+				return
+			}
+			under = nil
+		}
+		if r := b.m.line.next(); r != nil {
+			b.run(r)
+		} else if under == nil {
+			return
+		} else {
+			select {
+			case <-under.done:
+			case <-b.m.line.came:
+			}
+		}
+		if under == nil && len(b.turns) > 0 && time.Since(b.began) >= batchTime {
 			return
 		}
-		if r.duty != nil && b.duty != nil && r.duty != b.duty {
-			r.taken.Store(false)
-			b.m.line.back([]*request{r})
-			return
-		}
-		t := &turn{keys: b.keys.Copy(), ran: make(chan ran, 1), verdict: make(chan verdict, 1)}
-		r.turn <- t
-		if told := <-t.ran; !told.gone {
-			b.take(r, t, told)
-		}
+	}
+}
+
+func (b *batch) isDone() bool {
+	select {
+	case <-b.done:
+		return true
+	default:
+		return false
+	}
+}
+
+// landed waits until it is known what became of the batch on its way, and tells whether it was done. Where it came to nothing, its turns
+// and those that ran on them are run again, in their order.
+func (b *batch) landed(next []sharing) bool {
+	if <-b.done; b.outcome == (verdict{}) {
+		return true
+	}
+	b.m.again(append(b.tell(), next...))
+	return false
+}
+
+// run gives a caller the word, unless the next batch has to.
+func (b *batch) run(r *request) {
+	if r.duty != nil && b.duty != nil && r.duty != b.duty {
+		r.taken.Store(false)
+		b.m.line.back([]*request{r})
+		b.full = true
+		return
+	}
+	if len(b.turns) == 0 {
+		b.began = time.Now()
+	}
+	t := &turn{keys: b.keys, ran: make(chan ran, 1), verdict: make(chan verdict, 1)}
+	r.turn <- t
+	if told := <-t.ran; !told.gone {
+		b.take(r, t, told.before)
 	}
 }
 
 // take takes what a turn wrote into the batch. What is too much beside the others is run again in the next one.
-func (b *batch) take(r *request, t *turn, told ran) {
+func (b *batch) take(r *request, t *turn, before former) {
 	count, size := 0, 0
-	for key := range told.touched {
+	for key := range before {
 		if _, there := b.touched[key]; !there {
 			old, there := b.under.keys.Get(key)
 			count += ops(key, there && old.blob.token != "")
 		}
-		e, _ := t.keys.Get(key)
+		e, _ := b.keys.Get(key)
 		size += len(key) + len(e.value)
 	}
 	room := b.ops+count+otherOps <= b.m.store.TxnOps && b.bytes+size <= b.m.store.TxnBytes
+	b.full = !room
 	if !room && len(b.touched) > 0 {
-		b.full = true
-		b.m.again([]sharing{{r, t, false}})
+		before.takeBack(b.keys)
+		b.m.again([]sharing{{r, t}})
 		return
 	}
 	b.ops, b.bytes = b.ops+count, b.bytes+size
-	if len(told.touched) > 0 {
-		b.keys = t.keys
-		maps.Copy(b.touched, told.touched)
+	for key := range before {
+		b.touched[key] = struct{}{}
 	}
 	if r.duty != nil {
 		b.duty = r.duty
 	}
-	b.turns = append(b.turns, sharing{r, t, len(told.touched) > 0})
-	b.full = !room || time.Since(b.began) >= batchTime
+	b.turns = append(b.turns, sharing{r, t})
 }
 
 // again has turns run again, before all others.
 func (m *mirror) again(those []sharing) {
-	var requests []*request
-	for _, one := range those {
+	requests := make([]*request, len(those))
+	for i, one := range those {
 		one.taken.Store(false)
-		requests = append(requests, one.request)
+		requests[i] = one.request
 	}
 	m.line.back(requests)
 	for _, one := range those {
@@ -123,40 +184,24 @@ func (m *mirror) again(those []sharing) {
 	}
 }
 
-// tell tells those who shared the batch what came of it.
-func (b *batch) tell(v verdict) {
-	if v.again {
-		b.m.store.lost.Add(1)
-		b.m.again(b.turns)
-		return
-	}
+// tell tells those who shared the batch what came of it, but for those who are to be run again.
+func (b *batch) tell() (again []sharing) {
 	for _, one := range b.turns {
-		if one.request.duty == nil && v.failed == store.ErrOffDuty {
-			continue
+		if b.outcome.again || b.outcome.failed == store.ErrOffDuty && one.request.duty == nil {
+			again = append(again, one)
+		} else {
+			one.verdict <- b.outcome
 		}
-		one.verdict <- v
 	}
-	if v.failed == store.ErrOffDuty {
-		b.m.again(slices.DeleteFunc(b.turns, func(one sharing) bool { return one.request.duty != nil }))
-	}
-}
-
-// observed is settle, told to who observes.
-func (b *batch) observed() verdict {
-	began := time.Now()
-	v := b.settle()
-	if b.m.store.Observer.Committed != nil && len(b.turns) > 0 && len(b.touched) > 0 {
-		b.m.store.Observer.Committed(time.Since(began), len(b.turns), v.failed)
-	}
-	return v
+	return again
 }
 
 // apart is the size of values from which on they are kept apart from their keys.
 func (s *Store) apart() int { return s.TxnBytes / 4 }
 
-// changes are what the batch changes, in the order of keys, and what lies apart of it, by blob.
-func (b *batch) changes() (changes []change, blobs map[string][]byte) {
-	blobs = map[string][]byte{}
+// close fixes what the batch changes.
+func (b *batch) close() {
+	b.blobs, b.next = map[string][]byte{}, version{token: rand.Text()}
 	for _, key := range slices.Sorted(maps.Keys(b.touched)) {
 		e, is := b.keys.Get(key)
 		old, was := b.under.keys.Get(key)
@@ -172,11 +217,23 @@ func (b *batch) changes() (changes []change, blobs map[string][]byte) {
 			if len(e.value) > b.m.store.apart() {
 				e.blob = b.m.store.blobOf(e.value)
 				b.keys.Set(key, e)
-				blobs[e.blob.token] = e.value
+				b.blobs[e.blob.token] = e.value
 			}
 			c.record = e.record()
 		}
-		changes = append(changes, c)
+		b.changes = append(b.changes, c)
 	}
-	return changes, blobs
+	b.makes = &state{keys: b.keys}
+	if b.m.tooMany(b.changes) {
+		data := appendChanges(nil, b.changes)
+		b.next.pending = b.m.store.blobOf(data)
+		b.blobs[b.next.pending.token] = data
+		b.makes.pending, b.makes.blob = b.changes, b.next.pending
+	}
 }
+
+// reads tells whether the batch changes nothing, so that it is only to be made sure that what it read is the newest.
+func (b *batch) reads() bool { return len(b.changes) == 0 && b.duty == nil }
+
+// alone tells whether nothing runs on the batch before it is done: it makes no state of its own, or one that is to be carried out first.
+func (b *batch) alone() bool { return b.reads() || b.next.pending.token != "" }

@@ -17,7 +17,8 @@ func (s *Store) use(club string) (*mirror, error) {
 	s.users.Add(1)
 	m := s.mirrors[club]
 	if m == nil {
-		m = &mirror{store: s, club: club, names: s.namesOf(club), moved: make(chan struct{}), ended: make(chan struct{}), parts: map[string]map[string][]byte{}}
+		m = &mirror{store: s, club: club, names: s.namesOf(club), moved: make(chan struct{}), ended: make(chan struct{}), parts: map[string]map[string][]byte{},
+			line: line{came: make(chan struct{}, 1)}}
 		var ctx context.Context
 		ctx, m.stop = context.WithCancel(s.ending)
 		s.mirrors[club] = m

@@ -45,15 +45,33 @@ func (m *mirror) putBlob(ctx context.Context, token string, data []byte) error {
 	return nil
 }
 
-// settle commits the batch, or makes sure that what it read is the newest.
-func (b *batch) settle() verdict {
+// settle commits the batch, and tells those who share it when that is done. Where it is not, serve does.
+func (b *batch) settle() {
+	defer close(b.done)
+	began := time.Now()
+	b.outcome = b.handOver()
+	if b.m.store.Observer.Committed != nil && len(b.touched) > 0 {
+		b.m.store.Observer.Committed(time.Since(began), len(b.turns), b.outcome.failed)
+	}
+	switch {
+	case b.outcome.again:
+		b.m.store.lost.Add(1)
+	case b.outcome.failed == nil && b.next.pending.token == "":
+		b.tell()
+	case b.outcome.failed == nil:
+		if b.dueLater() { // who is answered may build upon what is due
+			b.m.carryOutNow()
+		}
+		b.tell()
+		b.m.carryOutNow()
+	}
+}
+
+// handOver commits the batch, or makes sure that what it read is the newest.
+func (b *batch) handOver() verdict {
 	ctx, cancel := context.WithTimeout(b.m.store.ending, settleTimes*b.m.store.Timeout)
 	defer cancel()
-	if len(b.turns) == 0 {
-		return verdict{}
-	}
-	changes, blobs := b.changes()
-	if len(changes) == 0 && b.duty == nil {
+	if b.reads() {
 		revision, err := b.m.revision(ctx)
 		if err != nil {
 			return verdict{failed: err}
@@ -61,27 +79,41 @@ func (b *batch) settle() verdict {
 		b.m.line.heard(revision)
 		return verdict{again: revision != b.under.revision}
 	}
-	next := version{token: rand.Text()}
-	writes := b.m.writes(changes)
-	if b.m.tooMany(changes) {
-		data := appendChanges(nil, changes)
-		next.pending = b.m.store.blobOf(data)
-		blobs[next.pending.token] = data
-		writes = b.m.due(b.m.dueFirst(changes)) // so that nothing due is missed if nobody carries out the rest
-		b.dueLater = len(writes) < len(b.m.due(changes))
-	}
-	for token, data := range blobs {
+	for token, data := range b.blobs {
 		if err := b.m.putBlob(ctx, token, data); err != nil {
 			return verdict{failed: err}
 		}
 	}
-	v := b.commit(ctx, next, append(writes, b.listed()...), changes)
+	v := b.commit(ctx)
 	if v.again {
-		for token := range blobs { // nobody will point to them; what is left Scrub takes away
+		for token := range b.blobs { // nobody will point to them; what is left Scrub takes away
 			_, _ = b.m.store.client.Delete(ctx, b.m.names.blob(token), clientv3.WithPrefix())
 		}
 	}
 	return v
+}
+
+// writes are the operations of the commit. Of what is carried out after it the agenda is written with it, so that nothing due is missed
+// if nobody carries out the rest.
+func (b *batch) writes() []clientv3.Op {
+	if b.next.pending.token == "" {
+		return append(b.m.writes(b.changes), b.listed()...)
+	}
+	return append(b.m.due(b.m.dueFirst(b.changes)), b.listed()...)
+}
+
+// dueLater tells whether not all of the agenda goes with the commit.
+func (b *batch) dueLater() bool {
+	return len(b.m.dueFirst(b.changes)) < len(b.m.due(b.changes))
+}
+
+// carryOutNow carries out what was just committed that was too large for one request. Where it fails the next batch goes on with it.
+func (m *mirror) carryOutNow() {
+	if now, _ := m.newest(); now.blob.token != "" {
+		ctx, cancel := context.WithTimeout(m.store.ending, m.store.Timeout)
+		defer cancel()
+		_ = m.carryOut(ctx, now)
+	}
 }
 
 // writes are the operations that carry changes out.
@@ -150,16 +182,15 @@ func (m *mirror) unchanged(revision int64) clientv3.Cmp {
 }
 
 // commit hands the batch over to etcd.
-func (b *batch) commit(ctx context.Context, next version, writes []clientv3.Op, changes []change) verdict {
-	m := b.m
+func (b *batch) commit(ctx context.Context) verdict {
+	m, sent := b.m, time.Now()
 	conditions := []clientv3.Cmp{m.unchanged(b.under.revision)}
 	if b.duty != nil {
 		conditions = append(conditions, b.duty.still())
 	}
-	sent := time.Now()
 	attempt, cancel := context.WithTimeout(ctx, 2*attemptTime)
 	told, err := m.store.client.Txn(attempt).If(conditions...).
-		Then(append(writes, clientv3.OpPut(m.names.version, next.text()))...).
+		Then(append(b.writes(), clientv3.OpPut(m.names.version, b.next.text()))...).
 		Else(clientv3.OpGet(m.names.version, clientv3.WithKeysOnly())).Commit()
 	cancel()
 	var at int64
@@ -180,19 +211,16 @@ func (b *batch) commit(ctx context.Context, next version, writes []clientv3.Op, 
 	case refused(err):
 		return verdict{failed: fmt.Errorf("store: %s refused the change, and nothing was done: %w: look at its log, and at its limits against etcd_txn_ops and etcd_request_kib", m.store.Where(), err)}
 	default:
-		if at, err = m.became(ctx, b.under.revision, next.token); err != nil {
+		if at, err = m.became(ctx, b.under.revision, b.next.token); err != nil {
 			return verdict{failed: fmt.Errorf("%w (%s: %v)", store.ErrUncertain, m.store.Where(), err)}
 		}
 		if at == 0 {
 			return verdict{again: true}
 		}
 	}
-	s := &state{keys: b.keys, revision: at}
-	if next.pending.token != "" {
-		s.pending, s.blob = changes, next.pending
-	}
+	b.makes.revision = at
 	m.line.heard(at)
-	m.committed(b.under, s, changes)
+	m.committed(b.under, b.makes, b.changes)
 	m.wasNewest(sent)
 	return verdict{}
 }

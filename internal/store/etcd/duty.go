@@ -8,6 +8,15 @@ import (
 	"go.etcd.io/etcd/client/v3/concurrency"
 )
 
+// dutyPrefix is what the keys of those begin with who are on duty, or wait to be: there is one for each server.
+func (s *Store) dutyPrefix() string { return s.prefix + "duty/" }
+
+// nobodyOnDuty holds while there is none. A key that is not there compares as if its revision were 0, and so does a range without any
+// (etcd's server/etcdserver/txn, applyCompare).
+func (s *Store) nobodyOnDuty() clientv3.Cmp {
+	return clientv3.Compare(clientv3.CreateRevision(s.dutyPrefix()), "=", 0).WithPrefix()
+}
+
 // duty is one time of being on duty: the key that stands for it, which goes with its lease.
 type duty struct {
 	key     string

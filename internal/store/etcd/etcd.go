@@ -137,23 +137,30 @@ func (s *Store) schema(ctx context.Context) (there bool, err error) {
 }
 
 // toNewest takes the store to the newest schema, from which on an older program does not open it. One that runs would leave out what
-// this one needs, so there must be none.
+// this one needs, so there must be none at that very moment.
 func (s *Store) toNewest(ctx context.Context, info *pb.StoreInfo, at int64) error {
-	if err := s.Idle(ctx); err != nil {
-		return fmt.Errorf("%w: it has schema %d, and is taken to %d only while no server of an older program uses it", err, info.Schema, Schema)
-	}
+	was := info.Schema
 	info.Schema = Schema
 	made, err := proto.Marshal(info)
 	if err != nil {
 		return err
 	}
-	_, err = tried(ctx, func(ctx context.Context) (*clientv3.TxnResponse, error) { // where another one was faster it did the same
-		return s.client.Txn(ctx).If(clientv3.Compare(clientv3.ModRevision(s.infoKey()), "=", at)).Then(clientv3.OpPut(s.infoKey(), string(made))).Commit()
+	told, err := tried(ctx, func(ctx context.Context) (*clientv3.TxnResponse, error) {
+		return s.client.Txn(ctx).If(clientv3.Compare(clientv3.ModRevision(s.infoKey()), "=", at), s.nobodyOnDuty()).
+			Then(clientv3.OpPut(s.infoKey(), string(made))).
+			Else(clientv3.OpGet(s.infoKey()), clientv3.OpGet(s.dutyPrefix(), clientv3.WithPrefix(), clientv3.WithCountOnly())).Commit()
 	})
 	if err != nil {
 		return fmt.Errorf("store: %s: %w", s.Where(), s.full(err))
 	}
-	return nil
+	if told.Succeeded {
+		return nil
+	}
+	if kvs := told.Responses[0].GetResponseRange().Kvs; len(kvs) > 0 && kvs[0].ModRevision != at {
+		return nil // another one was faster, and did the same
+	}
+	return fmt.Errorf("%w: it has schema %d, and is taken to %d only while no server of an older program uses it",
+		s.inUse(told.Responses[1].GetResponseRange().Count), was, Schema)
 }
 
 // enter lets a call in, which must end with users.Done.

@@ -14,6 +14,8 @@ type line struct {
 	mu      sync.Mutex
 	waiting []*request
 	running bool
+	// came holds a wake-up for serve, that somebody came.
+	came chan struct{}
 	// behind is the newest revision that was heard of.
 	behind atomic.Int64
 }
@@ -27,7 +29,7 @@ type request struct {
 	turn  chan *turn
 }
 
-// turn is one run of a request. keys are its own to write to.
+// turn is one run of a request. Until it has run, keys are its own to write to.
 type turn struct {
 	keys *keys
 	ran  chan ran
@@ -37,10 +39,10 @@ type turn struct {
 	refused error
 }
 
-// ran is how a run ended: gone when nobody waits for what becomes of it.
+// ran is how a run ended: how the keys were before that it wrote to, and gone when nobody waits for what becomes of it.
 type ran struct {
-	touched map[string]struct{}
-	gone    bool
+	before former
+	gone   bool
 }
 
 // verdict is what came of a run: it counts, or has to be run again, or failed.
@@ -95,6 +97,10 @@ func (m *mirror) enter(r *request) {
 	m.line.mu.Lock()
 	defer m.line.mu.Unlock()
 	m.line.waiting = append(m.line.waiting, r)
+	select {
+	case m.line.came <- struct{}{}:
+	default:
+	}
 	if !m.line.running {
 		m.line.running = true
 		go m.serve()
@@ -152,10 +158,15 @@ func (r *request) await(ctx context.Context) (t *turn, err error) {
 
 // run runs use, of the goroutine that waits for it. It is final when nothing of it is to stay, whatever others do.
 func (t *turn) run(ctx context.Context, use func(store.Tx) error) (err error, final bool) {
-	under := &tx{ctx: ctx, keys: t.keys, touched: map[string]struct{}{}}
-	told := ran{gone: true}
+	under := &tx{ctx: ctx, keys: t.keys, before: former{}}
+	told, stays := ran{gone: true}, false
 	defer func() { // also at a panic, and at the end of the goroutine
 		under.end()
+		if stays {
+			told.before = under.before
+		} else {
+			under.before.takeBack(t.keys)
+		}
 		t.ran <- told
 	}()
 	if ctx.Err() != nil {
@@ -168,37 +179,35 @@ func (t *turn) run(ctx context.Context, use func(store.Tx) error) (err error, fi
 		}
 		return err, true
 	}
-	told.gone = false
-	if err == nil {
-		told.touched = under.touched
-	}
+	told.gone, stays = false, err == nil
 	return err, false
 }
 
-// serve gives the word to those who wait, one after another, and commits together what they wrote.
+// serve gives the word to those who wait, one after another, and commits together what they wrote. While a batch is on its way to etcd
+// the next one runs on what that will have made, and is sent when that is done. Where it came to nothing both are run again.
 func (m *mirror) serve() {
-	for !m.line.ends() {
-		b, err := m.begin()
+	var under *batch
+	for under != nil || !m.line.ends() {
+		b, err := m.begin(under)
 		if err != nil {
 			m.refuse(err)
 			continue
 		}
-		b.fill()
-		v := b.observed()
-		if b.dueLater { // who is answered may build upon what is due
-			m.carryOutNow()
+		b.fill(under)
+		if under != nil && !under.landed(b.turns) {
+			under = nil
+			continue
 		}
-		b.tell(v)
-		m.carryOutNow()
-	}
-}
-
-// carryOutNow carries out what was just committed that was too large for one request. Where it fails the next batch goes on with it.
-func (m *mirror) carryOutNow() {
-	if now, _ := m.newest(); now.blob.token != "" {
-		ctx, cancel := context.WithTimeout(m.store.ending, m.store.Timeout)
-		defer cancel()
-		_ = m.carryOut(ctx, now)
+		if under = nil; len(b.turns) == 0 {
+			continue
+		}
+		b.close()
+		go b.settle()
+		if b.alone() {
+			b.landed(nil)
+		} else {
+			under = b
+		}
 	}
 }
 

@@ -52,9 +52,14 @@ func (s *Store) EndMove(ctx context.Context) error {
 
 // Idle refuses while a server is on duty for the store: servers use it.
 func (s *Store) Idle(ctx context.Context) error {
-	found, err := s.get(ctx, s.prefix+"duty/", clientv3.WithPrefix(), clientv3.WithCountOnly())
+	found, err := s.get(ctx, s.dutyPrefix(), clientv3.WithPrefix(), clientv3.WithCountOnly())
 	if err == nil && found.Count > 0 {
-		err = fmt.Errorf("store: %d servers use %s: stop them all, and wait %s", found.Count, s.Where(), s.DutyTTL)
+		err = s.inUse(found.Count)
 	}
 	return err
+}
+
+// inUse is why something waits until so many servers are stopped.
+func (s *Store) inUse(servers int64) error {
+	return fmt.Errorf("store: %d servers use %s: stop them all, and wait %s", servers, s.Where(), s.DutyTTL)
 }

@@ -8,16 +8,41 @@ import (
 	"gritward/internal/store"
 )
 
-// tx implements store.Tx, over a tree that is its own where it may write.
+// tx implements store.Tx, over a tree that nobody else uses meanwhile where it may write.
 type tx struct {
 	ctx      context.Context
 	keys     *keys
 	readOnly bool
 	version  uint64
-	// touched are the keys that were written to, and bytes what was written, about.
-	touched map[string]struct{}
-	scans   int // scans under way
-	over    bool
+	// before is how the keys that were written to were before.
+	before former
+	scans  int // scans under way
+	over   bool
+}
+
+// former is how keys were before they were written to; nil where one was not there.
+type former map[string]*entry
+
+// note keeps how a key was before it was first written to.
+func (f former) note(key string, old entry, there bool) {
+	if _, noted := f[key]; noted {
+		return
+	}
+	f[key] = nil
+	if there {
+		f[key] = &old
+	}
+}
+
+// takeBack makes keys what they were.
+func (f former) takeBack(keys *keys) {
+	for key, old := range f {
+		if old == nil {
+			keys.Delete(key)
+		} else {
+			keys.Set(key, *old)
+		}
+	}
 }
 
 func (t *tx) end() { t.over = true }
@@ -70,8 +95,8 @@ func (t *tx) Put(key string, value []byte) error {
 	if err := t.writable(key); err != nil {
 		return err
 	}
-	t.keys.Set(key, entry{value: append([]byte{}, value...)})
-	t.touched[key] = struct{}{}
+	old, there := t.keys.Set(key, entry{value: append([]byte{}, value...)})
+	t.before.note(key, old, there)
 	return nil
 }
 
@@ -80,8 +105,8 @@ func (t *tx) Delete(key string) error {
 	if err := t.writable(key); err != nil {
 		return err
 	}
-	if _, there := t.keys.Delete(key); there {
-		t.touched[key] = struct{}{}
+	if old, there := t.keys.Delete(key); there {
+		t.before.note(key, old, true)
 	}
 	return nil
 }
