@@ -162,7 +162,11 @@ func (b *batch) commit() error {
 			}
 		}
 	}), err)
-	if err == nil {
+	switch {
+	case err != nil:
+	case !b.mayRemap(under):
+		err = b.store.safelyTry(under.Commit)
+	default:
 		ended := make(chan error, 1)
 		go func() { ended <- b.store.safelyTry(under.Commit) }()
 		select {
@@ -176,4 +180,33 @@ func (b *batch) commit() error {
 		b.store.health.stuck.Store(true)
 	}
 	return err
+}
+
+// mayRemap tells whether bbolt may need more of the file in memory for the commit than it has, which waits for every reader: one that
+// came upon damage never ends. Otherwise a commit waits for nobody.
+func (b *batch) mayRemap(under *bbolt.Tx) bool {
+	size := under.Size()
+	return size+b.room(under) >= mapped(size)
+}
+
+// room is by how many bytes the file may grow with the commit, and more: a record is written with the pages above it, some of them
+// split, and so is the one before it; then there is the list of free pages.
+func (b *batch) room(under *bbolt.Tx) int64 {
+	const pages = 16 // of one record, but for its own bytes
+	records := 0
+	for _, p := range b.clubs {
+		records += 2 * p.writes.len()
+	}
+	pageSize := int64(under.DB().Info().PageSize)
+	return int64(records*pages)*pageSize + 3*int64(b.bytes) + 16*under.Size()/pageSize + 1<<20
+}
+
+// mapped is how much of a file bbolt has in memory at the least, when so much of it is in use: at first what it is told to, later
+// always a power of two, from 1 GiB on full gibibytes (mmapSize of bbolt's v1.5.0).
+func mapped(size int64) int64 {
+	least := int64(mapBytes)
+	for least <= size {
+		least += min(least, 1<<30)
+	}
+	return least
 }

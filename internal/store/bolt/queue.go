@@ -14,7 +14,8 @@ import (
 const DefaultWaitingLimit = 4096
 
 // queue is the line of those who want to write. One at a time has the word, in its own goroutine, and writes into the open
-// batch. Another goroutine brings one batch at a time to the disk; those who write meanwhile share the next one.
+// batch. One batch at a time is brought to the disk; those who write meanwhile share the next one. Whoever gives the word on, waits
+// for that batch and finds nobody in the line does it at once, without handing over to another goroutine and back; else run does.
 type queue struct {
 	store   *Store
 	mu      sync.Mutex
@@ -27,6 +28,8 @@ type queue struct {
 	open *batch
 	// settling is the batch on its way to the disk; nil: none.
 	settling *batch
+	// mine is set while who gives the word on can bring that batch to the disk.
+	mine *batch
 	// commits hands it over; closed when nobody will come any more.
 	commits chan *batch
 	ending  bool
@@ -92,12 +95,14 @@ func (q *queue) sweep() bool {
 	return len(left) < q.limit
 }
 
-// leave gives the word on.
-func (q *queue) leave() {
+// leave gives the word on. It tells whether the batch that the caller waits for, nil: none, is to be settled by the caller.
+func (q *queue) leave(until *batch) (settle bool) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	q.busy = false
+	q.busy, q.mine = false, until
 	q.pass()
+	settle, q.mine = q.mine != until, nil
+	return settle
 }
 
 // pass does what is to be done next, with q.mu held: it gives the word to the first in the line, or hands over the open batch,
@@ -144,8 +149,11 @@ func (q *queue) first() *request {
 func (q *queue) hand(b *batch) {
 	if q.open = nil; b.wrote {
 		b.shed()
-		q.settling = b
-		q.commits <- b
+		if q.settling = b; b == q.mine {
+			q.mine = nil
+		} else {
+			q.commits <- b
+		}
 	}
 }
 
@@ -161,13 +169,18 @@ func (q *queue) end() {
 func (q *queue) run() {
 	defer close(q.ended)
 	for b := range q.commits {
-		err := b.settle()
-		q.mu.Lock()
-		q.settling, b.failed = nil, err
-		q.pass()
-		q.mu.Unlock()
-		close(b.committed)
+		q.settle(b)
 	}
+}
+
+// settle brings a batch to the disk that was handed over.
+func (q *queue) settle(b *batch) {
+	err := b.settle()
+	q.mu.Lock()
+	q.settling, b.failed = nil, err
+	q.pass()
+	q.mu.Unlock()
+	close(b.committed)
 }
 
 // close lets nobody in any more, and waits until all who were in the line have been served.
@@ -204,8 +217,9 @@ func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) erro
 		}
 		return err
 	}
-	until, err := func() (*batch, error) {
-		defer s.queue.leave()
+	settle := false
+	until, err := func() (until *batch, err error) {
+		defer func() { settle = s.queue.leave(until) }()
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
@@ -213,6 +227,9 @@ func (s *Store) Update(ctx context.Context, club string, use func(store.Tx) erro
 	}()
 	if until == nil {
 		return err
+	}
+	if settle {
+		s.queue.settle(until)
 	}
 	if <-until.committed; until.failed != nil {
 		return until.failed
@@ -225,6 +242,6 @@ func (s *Store) alone(ctx context.Context, do func() error) error {
 	if _, err := s.queue.enter(ctx, true); err != nil {
 		return err
 	}
-	defer s.queue.leave()
+	defer s.queue.leave(nil)
 	return do()
 }

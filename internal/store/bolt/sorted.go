@@ -143,6 +143,14 @@ func (s *sorted) drop(key string) {
 	}
 }
 
+// len is how many entries there are.
+func (s *sorted) len() (n int) {
+	for _, chunk := range s.chunks {
+		n += len(chunk)
+	}
+	return n
+}
+
 // carried is a copy of it for the batch after this one.
 func (s *sorted) carried() *sorted {
 	made := &sorted{seen: s.seen, chunks: make([][]entry, len(s.chunks))}
