@@ -10,6 +10,7 @@ import (
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/backoff"
+	"google.golang.org/grpc/keepalive"
 	"google.golang.org/grpc/resolver"
 	"google.golang.org/grpc/resolver/manual"
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -23,6 +24,11 @@ const (
 	// only one may take.
 	oneTime = time.Second
 	alone   = 5 * time.Second
+	// vanished is for how long one of several servers may leave what was sent to it unacknowledged before it is taken to be gone; on Linux
+	// by TCP_USER_TIMEOUT (RFC 5482, tcp(7)), which gRPC sets from it. silence is after how long without a word a server is asked whether
+	// it is there, while a call is under way: it allows that once a minute.
+	vanished = time.Second
+	silence  = 75 * time.Second
 	// mostTries is how often a call is sent at the most; 5 is all that gRPC takes.
 	mostTries = 5
 	// firstPause and longestPause are how long is waited before it is sent again, twice as long each time.
@@ -48,6 +54,7 @@ func To(servers []string) (target string, options []grpc.DialOption) {
 	known.InitialState(state)
 	host, _, _ := net.SplitHostPort(servers[0])
 	return "servers:///" + servers[0], []grpc.DialOption{grpc.WithConnectParams(params), grpc.WithResolvers(known), grpc.WithAuthority(host),
+		grpc.WithKeepaliveParams(keepalive.ClientParameters{Time: silence, Timeout: vanished}),
 		grpc.WithDefaultServiceConfig(readsAgain()), grpc.WithChainUnaryInterceptor(onceAgain)}
 }
 
