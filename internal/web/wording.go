@@ -30,6 +30,7 @@ var wording = template.FuncMap{
 	// Of the start line: where riders are, what is marked.
 	"rolled":    rolled,
 	"rollShape": func(state pb.RiderRoll_State) string { return rollShapes[state] },
+	"named":     func(name string) bool { return name != unnamed },
 	"marked":    func(what pb.Mark_What) string { return markWords[what] },
 	"toMark":    buttonWord,
 	"actionsOn": actionsOn,
