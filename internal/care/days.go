@@ -18,37 +18,55 @@ const farthest = 400
 type judging struct {
 	in      Input
 	subject readiness.Subject
-	plans   map[int]*pb.GroupPlan // of the ends of days, by days from today, as far as they were needed
+	past    map[int]*pb.GroupPlan // plans of the ends of days before today, as far as they were needed
 	now     *pb.GroupPlan
-	spans   []span
 	err     error // of Input.Plan, the first
+}
+
+// Days are a day and those after it, as far as is looked ahead, without a ride under way. Nothing in it changes.
+type Days struct {
+	plans []*pb.GroupPlan // of the ends of days
+	spans []span
+}
+
+// DaysFrom plans the days from one on, in the time zone of at. The only errors are those of plan.
+func DaysFrom(at time.Time, plan func(time.Time) (*pb.GroupPlan, error)) (*Days, error) {
+	d := &Days{plans: make([]*pb.GroupPlan, farthest+1)}
+	for day := range d.plans {
+		var err error
+		if d.plans[day], err = plan(endOf(at, day)); err != nil {
+			return nil, err
+		}
+		if day > 0 && sameCircumstances(d.plans[day-1], d.plans[day]) {
+			d.spans[len(d.spans)-1].to = day
+		} else {
+			d.spans = append(d.spans, span{day, day})
+		}
+	}
+	return d, nil
 }
 
 // span is a run of days, both included, on which the same circumstances hold.
 type span struct{ from, to int }
 
 func newJudging(in Input) *judging {
-	j := &judging{in: in, plans: map[int]*pb.GroupPlan{}, subject: readiness.Subject{
+	j := &judging{in: in, past: map[int]*pb.GroupPlan{}, subject: readiness.Subject{
 		Bike: in.Bike.GetName(), Declaration: in.Bike.GetDeclaration(), LastWetRideOn: lastWet(in.Rides, in.At),
 		Care: known(in.Care, in.At),
 	}}
 	j.now = j.planAt(in.At)
-	for day := range farthest + 1 {
-		if day > 0 && sameCircumstances(j.plan(day-1), j.plan(day)) {
-			j.spans[len(j.spans)-1].to = day
-		} else {
-			j.spans = append(j.spans, span{day, day})
-		}
-	}
 	return j
 }
 
 // plan is the plan of the end of a day, counted from today.
 func (j *judging) plan(day int) *pb.GroupPlan {
-	plan, ok := j.plans[day]
+	if day >= 0 {
+		return j.in.Days.plans[day]
+	}
+	plan, ok := j.past[day]
 	if !ok {
 		plan = j.planAt(j.endOf(day))
-		j.plans[day] = plan
+		j.past[day] = plan
 	}
 	return plan
 }
@@ -68,9 +86,11 @@ func sameCircumstances(a, b *pb.GroupPlan) bool {
 }
 
 // endOf is the last second of a day, counted from today.
-func (j *judging) endOf(day int) time.Time {
-	year, month, today := j.in.At.Date()
-	return time.Date(year, month, today+day, 23, 59, 59, 0, j.in.At.Location())
+func (j *judging) endOf(day int) time.Time { return endOf(j.in.At, day) }
+
+func endOf(at time.Time, day int) time.Time {
+	year, month, today := at.Date()
+	return time.Date(year, month, today+day, 23, 59, 59, 0, at.Location())
 }
 
 // date is a day, counted from today, as the protocol writes it.
@@ -104,7 +124,7 @@ func (j *judging) book(a ask) readiness.Book {
 // firstBroken is the first day from today on which something that is met now is not met. While the same circumstances
 // hold nothing that was done comes to count again, so each run of such days is met up to some day and not met after it.
 func (j *judging) firstBroken(a ask) (int, bool) {
-	for _, s := range j.spans {
+	for _, s := range j.in.Days.spans {
 		if !j.broken(a, s.to) {
 			continue
 		}
@@ -137,7 +157,7 @@ func (j *judging) brokenSince(a ask, now *pb.Finding) (int, bool) {
 
 // asked tells whether a rule is asked now or on any day ahead.
 func (j *judging) asked(a ask) bool {
-	return j.findingNow(a) != nil || slices.ContainsFunc(j.spans, func(s span) bool { return j.finding(a, s.from) != nil })
+	return j.findingNow(a) != nil || slices.ContainsFunc(j.in.Days.spans, func(s span) bool { return j.finding(a, s.from) != nil })
 }
 
 // always is the rule, asked on every day.

@@ -26,6 +26,8 @@ type Input struct {
 	// Plan is the plan of a day without a ride on which the bike is judged, beginning at an instant: its circumstances,
 	// and the season that it lies in. Its errors end the reckoning. What it gives is not changed.
 	Plan func(at time.Time) (*pb.GroupPlan, error)
+	// Days is DaysFrom of At and Plan, for who asks about many bikes; nil: it is made.
+	Days *Days
 	// At is now, in the club's time zone.
 	At time.Time
 	// DaysAhead is how far ahead something is due soon, 0 to 400 days.
@@ -49,6 +51,12 @@ func Due(in Input) ([]*pb.DueItem, error) {
 	}
 	if in.Asked == nil {
 		in.Asked = AskedBy(in.Book)
+	}
+	if in.Days == nil {
+		var err error
+		if in.Days, err = DaysFrom(in.At, in.Plan); err != nil {
+			return nil, err
+		}
 	}
 	j := newJudging(in)
 	var items []item

@@ -112,10 +112,10 @@ func (j *judging) limit(w wearing) (limit float64, by ask, ok bool) {
 func (j *judging) breaksAt(w wearing, a ask, facts *pb.BikeFacts) (float64, bool) {
 	book := j.book(ask{rule: readiness.NewRule(always(a.rule.Rule), a.rule.Line)})
 	facts = proto.CloneOf(facts)
+	subject := readiness.Subject{Declaration: &pb.Declaration{Facts: facts, CertifiedAt: timestamppb.New(j.in.At)}}
 	met := func(value float64) bool {
 		w.set(facts, value)
-		declaration := &pb.Declaration{Facts: facts, CertifiedAt: timestamppb.New(j.in.At)}
-		return readiness.Standing(book, readiness.Subject{Declaration: declaration}, nil, j.in.At) == pb.Standing_CLEAR
+		return readiness.Standing(book, subject, nil, j.in.At) == pb.Standing_CLEAR
 	}
 	if !met(w.new) || met(w.gone) {
 		return 0, false

@@ -63,10 +63,13 @@ func (c *context) set(book *Book, bike *Subject, group *pb.GroupPlan, at time.Ti
 	c.in(group)
 }
 
+// noGroup is the plan of a day without a ride.
+var noGroup = &pb.GroupPlan{}
+
 // in has the bike judged in a group, nil: in none. What is known of the bike stays.
 func (c *context) in(group *pb.GroupPlan) {
 	if group == nil {
-		group = &pb.GroupPlan{}
+		group = noGroup
 	}
 	startDay, seasonFrom := c.startDay, c.seasonFrom
 	c.group, c.startAt, c.burns = group, c.at, false

@@ -12,6 +12,7 @@ import (
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/policy"
+	"gritward/internal/readiness"
 	"gritward/internal/roster"
 	pb "gritward/proto/gritward/v1"
 )
@@ -34,6 +35,8 @@ type desk struct {
 	// asked is what policies ask, taken apart, and days are plans of days without a ride under them.
 	asked *cache[*care.Asked]
 	days  *cache[*pb.GroupPlan]
+	// ahead are such days from today on.
+	ahead *cache[*care.Days]
 	// explained are the places of riders, told why.
 	explained *cache[*pb.Explanation]
 	// placements are those of rides at which somebody looks.
@@ -49,7 +52,7 @@ func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 		ledger: l, validator: validator,
 		policies: newCache[*policy.Policy](16), checks: newCache[*pb.CheckPolicyResponse](8), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
 		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8), lined: newCache[*roster.Timelines](8), placements: newCache[*pb.Placement](16),
-		asked: newCache[*care.Asked](8), days: newCache[*pb.GroupPlan](2000), explained: newCache[*pb.Explanation](256),
+		asked: newCache[*care.Asked](8), ahead: newCache[*care.Days](8), days: newCache[*pb.GroupPlan](2000), explained: newCache[*pb.Explanation](256),
 		limitKeys: newAsRead[string](64), placingKeys: newAsRead[string](64),
 	}
 }
@@ -104,6 +107,7 @@ type ground struct {
 	zone     *time.Location
 	ride     *pb.Ride
 	policy   *policy.Policy
+	book     readiness.Book // of the policy
 	revision *pb.PolicyRevision
 	plan     *pb.RidePlan
 	// now is the time of the transaction in the club's zone: the dates in findings are those of its location.
@@ -129,6 +133,7 @@ func (d *desk) ground(tx *ledger.Tx, id string) (*ground, error) {
 	if g.policy, g.revision, err = d.policyOn(tx, g.ride.StartAt.AsTime(), g.zone); err != nil {
 		return nil, err
 	}
+	g.book = g.policy.Book()
 	if g.plan, err = d.plan(tx, g.ride, g.policy, g.revision, g.zone); err == nil && g.ride.Forecast != nil {
 		g.plan = aged(g.plan, g.ride, tx.Now)
 	}

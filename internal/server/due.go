@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"gritward/internal/care"
+	"gritward/internal/civil"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
 	"gritward/internal/policy"
@@ -74,6 +75,10 @@ func (s *bikeService) due(tx *ledger.Tx, bike *pb.Bike, ahead int) ([]*pb.DueIte
 	}
 	in := care.Input{Bike: bike, Care: subject.Care, Book: used.Book(), At: tx.Now.In(zone), DaysAhead: ahead, Plan: s.dayPlan(used, revision, zone)}
 	if in.Asked, err = s.asked.get(revision.Digest, func() (*care.Asked, error) { return care.AskedBy(used.Book()), nil }); err != nil {
+		return nil, err
+	}
+	day := revision.Digest + " " + zone.String() + " " + in.At.Format(civil.DateLayout)
+	if in.Days, err = s.ahead.get(day, func() (*care.Days, error) { return care.DaysFrom(in.At, in.Plan) }); err != nil {
 		return nil, err
 	}
 	err = tx.Ridden(names.Part(bike.Name, "members"), names.Part(bike.Name, "bikes"), func(ridden *pb.RiddenRide) error {

@@ -36,7 +36,7 @@ func (s *bikeService) LiftBike(ctx context.Context, request *pb.LiftBikeRequest)
 		}
 		subject.Looks, err = looksFor(tx, bike.Name, request.Ride)
 		for _, group := range g.plan.Groups {
-			response.Lifts = append(response.Lifts, readiness.Lifts(g.policy.Book(), subject, group, g.now))
+			response.Lifts = append(response.Lifts, readiness.Lifts(g.book, subject, group, g.now))
 		}
 		return err
 	})

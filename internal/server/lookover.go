@@ -105,7 +105,7 @@ func (l *lookingOver) record(ride, member string) (*pb.RecordLookOverResponse, e
 		return nil, err
 	}
 	response := &pb.RecordLookOverResponse{DisplayName: entrant.Member.DisplayName}
-	book, subject := g.policy.Book(), entrant.Subject()
+	book, subject := g.book, entrant.Subject()
 	if l.recorded != "" { // what it changed is told again
 		subject.Looks = slices.DeleteFunc(slices.Clone(subject.Looks), func(look *pb.LookOver) bool {
 			if look.Name == l.recorded {

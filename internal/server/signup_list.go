@@ -130,7 +130,7 @@ func (s *rideService) standing(tx *ledger.Tx, g *ground, signup *pb.Signup, may 
 		return err
 	}
 	signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
-	signup.Standings = judge(g.policy.Book(), entrant.Subject(), g.plan, g.now)
+	signup.Standings = judge(g.book, entrant.Subject(), g.plan, g.now)
 	if !may(signup.Member) {
 		roster.Withhold(signup)
 	}

@@ -173,7 +173,7 @@ func (s *rideService) stood(tx *ledger.Tx, ride string, signup *pb.Signup) (told
 
 // standings is the sign-up with its standings.
 func (t *stood) standings() *pb.Signup {
-	t.signup.Standings = roster.Unmet(t.ground.policy.Book(), t.entrant.Subject(), t.ground.plan, t.ground.now)
+	t.signup.Standings = roster.Unmet(t.ground.book, t.entrant.Subject(), t.ground.plan, t.ground.now)
 	return t.signup
 }
 

@@ -65,5 +65,5 @@ func (d *desk) onRide(tx *ledger.Tx, who *caller, subject readiness.Subject, nam
 			return nil, err
 		}
 	}
-	return roster.Standings(g.policy.Book(), subject, g.plan, g.now), nil
+	return roster.Standings(g.book, subject, g.plan, g.now), nil
 }

@@ -54,12 +54,23 @@ func (v *visit) season() error {
 		v.refuse(err, "season", "The season’s rides", shown)
 		return nil
 	}
-	var body bytes.Buffer
-	if err := render.SeasonBody(&body, shown.Report); err != nil {
+	if shown.Body, err = v.seasonBody(shown.Report); err != nil {
 		return err
 	}
-	shown.Body = template.HTML(body.String()) // made of templates that escape what they are given
 	return v.view("season", "The season’s rides", shown)
+}
+
+// seasonBody is the report as a part of a page, which does not say when it was made.
+func (v *visit) seasonBody(report *pb.SeasonReport) (template.HTML, error) {
+	made := report.MadeAt
+	report.MadeAt = nil // the outermost message of an answer is one's own
+	body, err := drawn(&v.drawings, func() (template.HTML, error) {
+		var body bytes.Buffer
+		err := render.SeasonBody(&body, report)
+		return template.HTML(body.String()), err // made of templates that escape what they are given
+	}, func(body template.HTML) int { return len(body) }, "season", report)
+	report.MadeAt = made
+	return body, err
 }
 
 // seasonPage gives the report as a page complete in itself.
