@@ -90,13 +90,36 @@ func dropped(r rune) bool {
 	return false
 }
 
-// cleaned is a copy of m with every text in it clean.
+// cleaned is m, or where need be a copy of it, with every text in it clean. It must not be changed.
 func cleaned[M proto.Message](m M) M {
-	out := proto.Clone(m).(M)
-	if out.ProtoReflect().IsValid() {
-		cleanFields(out.ProtoReflect())
+	if !m.ProtoReflect().IsValid() || tameFields(m.ProtoReflect()) {
+		return m
 	}
+	out := proto.Clone(m).(M) //nolint:errcheck,forcetypeassert // of the same type
+	cleanFields(out.ProtoReflect())
 	return out
+}
+
+// tameFields tells whether cleanFields would change nothing.
+func tameFields(m protoreflect.Message) bool {
+	all := true
+	m.Range(func(f protoreflect.FieldDescriptor, v protoreflect.Value) bool {
+		text, inner := f.Kind() == protoreflect.StringKind, f.Kind() == protoreflect.MessageKind
+		switch {
+		case f.IsList() && (text || inner):
+			list := v.List()
+			for i := 0; i < list.Len() && all; i++ {
+				all = text && tame(list.Get(i).String()) || inner && tameFields(list.Get(i).Message())
+			}
+		case f.IsMap() || f.IsList():
+		case text:
+			all = tame(v.String())
+		case inner:
+			all = tameFields(v.Message())
+		}
+		return all
+	})
+	return all
 }
 
 func cleanFields(m protoreflect.Message) {

@@ -18,6 +18,9 @@ type RosterView struct {
 	PageURL  string
 	// Mine is where who looks at the page rides; nil: nowhere.
 	Mine *MySeat
+	// me looks at it; digest tells the issue from others.
+	me, digest string
+	digestErr  error
 }
 
 // MySeat is one rider's place on the road, in words.
@@ -33,7 +36,8 @@ type MySeat struct {
 // ViewRoster is an issue as the member named me sees it; me may be empty.
 func ViewRoster(r *pb.Roster, me string) *RosterView {
 	s := newSheet(r)
-	v := &RosterView{view: newView(s), PageURL: s.GetPageUrl()}
+	v := &RosterView{view: newView(s), PageURL: s.GetPageUrl(), me: me}
+	v.digest, v.digestErr = digestOf(r)
 	for i := range v.Groups {
 		group := &v.Groups[i]
 		v.Lights = append(v.Lights, GroupLight{ID: "light-" + strconv.Itoa(i+1), Plan: lightOf(s.GetPlan(), group.plan), watch: s.watch})

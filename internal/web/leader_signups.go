@@ -23,13 +23,14 @@ type others struct {
 	Members []*pb.Member
 }
 
-func (o others) whole() string {
+// Whole is all that their list shows.
+func (o others) Whole() (string, error) {
 	parts := make([]string, 0, 1+2*len(o.Members))
 	parts = append(parts, o.Ride.GetName())
 	for _, one := range o.Members {
 		parts = append(parts, one.Name, one.DisplayName)
 	}
-	return together(parts...)
+	return together(parts...), nil
 }
 
 // entered is a rider who has a place.
@@ -40,13 +41,14 @@ type entered struct {
 	Wish, Pinned string
 }
 
-func (e entered) whole() string {
+// Whole is all that the line of a rider shows.
+func (e entered) Whole() (string, error) {
 	parts := make([]string, 0, 16)
 	parts = append(parts, e.Ride.GetName(), e.One.Member, e.One.DisplayName, e.One.GuestOf, e.Wish, e.One.Party, e.Pinned)
 	for _, one := range e.One.Standings {
 		parts = append(parts, one.Standing.String())
 	}
-	return together(parts...)
+	return together(parts...), nil
 }
 
 // titleIn is the title of a group of a ride, by its id.

@@ -72,15 +72,19 @@ func (l looks) field(f Field) (template.HTML, error) {
 }
 
 // whole is something of which all that its template shows can be put into one string.
-type whole interface{ whole() string }
+type whole interface{ Whole() (string, error) }
 
 // row is what a template makes of one thing of many on a page. Most are the same when the page is shown again: these are kept.
 func (l looks) row(name string, one whole) (template.HTML, error) {
+	all, err := one.Whole()
+	if err != nil {
+		return "", err
+	}
 	return drawn(l.fields, func() (template.HTML, error) {
 		var out strings.Builder
 		err := l.ExecuteTemplate(&out, name, one)
 		return template.HTML(out.String()), err
-	}, func(made template.HTML) int { return len(made) }, name, one.whole())
+	}, func(made template.HTML) int { return len(made) }, name, all)
 }
 
 // together are parts in one string, each with its length before it.

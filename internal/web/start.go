@@ -248,10 +248,10 @@ func (l *startLines) rider(roll *pb.RiderRoll, off bool) startRider {
 	return made
 }
 
-// whole is all that the line of a rider shows.
-func (r startRider) whole() string {
+// Whole is all that the line of a rider shows.
+func (r startRider) Whole() (string, error) {
 	return together(r.ID, r.At, r.Roll.GetDisplayName(), strconv.FormatBool(r.Roll.GetPlaced()), r.Roll.GetState().String(), r.Standing.String(),
-		strconv.FormatBool(r.Leads), strconv.FormatBool(r.MarksBack), r.Since, strconv.FormatBool(r.off))
+		strconv.FormatBool(r.Leads), strconv.FormatBool(r.MarksBack), r.Since, strconv.FormatBool(r.off)), nil
 }
 
 // Next is the mark that one tap makes; 0: none.
