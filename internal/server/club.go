@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"google.golang.org/protobuf/proto"
@@ -68,31 +69,51 @@ func (s *clubService) ListMembers(ctx context.Context, request *pb.ListMembersRe
 		return nil, err
 	}
 	who, response := callerOf(ctx), &pb.ListMembersResponse{}
-	size := pageSize(request.PageSize)
 	err := s.view(ctx, who, func(tx *ledger.Tx) error {
-		return tx.Members(request.PageToken, size+1, func(member *pb.Member) error {
-			if len(response.Members) == size {
-				response.NextPageToken = names.Last(response.Members[size-1].Name)
-				return nil
+		about := fmt.Sprintf("%s %d %s", who.club, request.PageSize, request.PageToken)
+		read, err := s.members.get(tx, about, func() (*pb.ListMembersResponse, error) { return membersOf(tx, request) })
+		for _, member := range read.GetMembers() {
+			if !knowsAll(who, member) {
+				member = shallow(member)
+				seenBy(who, member)
 			}
-			seenBy(who, member)
 			response.Members = append(response.Members, member)
-			return nil
-		})
+		}
+		response.NextPageToken = read.GetNextPageToken()
+		return err
 	})
 	return response, err
+}
+
+// membersOf reads a page of the members.
+func membersOf(tx *ledger.Tx, request *pb.ListMembersRequest) (*pb.ListMembersResponse, error) {
+	read, size := &pb.ListMembersResponse{}, pageSize(request.PageSize)
+	err := tx.Members(request.PageToken, size+1, func(member *pb.Member) error {
+		if len(read.Members) == size {
+			read.NextPageToken = names.Last(read.Members[size-1].Name)
+			return nil
+		}
+		read.Members = append(read.Members, member)
+		return nil
+	})
+	return read, err
 }
 
 // seenBy leaves out of a member's record what the caller may not know: the e-mail address for all but the member and
 // secretaries; that the member is a junior, and whose, for all but the member, the guardian, leaders and secretaries.
 func seenBy(who *caller, member *pb.Member) {
-	if who.has(pb.Role_SECRETARY) || member.Name == who.member.Name {
+	if knowsAll(who, member) {
 		return
 	}
 	member.Email = ""
 	if !who.has(pb.Role_LEADER) && !inCareOf(member, who.member.Name) {
 		member.Junior, member.Guardian = false, ""
 	}
+}
+
+// knowsAll tells whether nothing of a member's record is kept from the caller.
+func knowsAll(who *caller, member *pb.Member) bool {
+	return who.has(pb.Role_SECRETARY) || member.Name == who.member.Name
 }
 
 // What a member may change in their own record, and what a secretary may change besides in every record.

@@ -27,6 +27,8 @@ type desk struct {
 	// pasts tell the recorded times apart that a ride is planned by.
 	pasts  *cache[string]
 	limits *cache[[]*pb.StartLimit]
+	// members are lists of members.
+	members asRead[*pb.ListMembersResponse]
 	// limitKeys are those that limits has of rides, "": nobody has signed up; placingKeys are those of placements.
 	limitKeys, placingKeys asRead[string]
 	lines                  *cache[*pb.RouteLine]
@@ -53,7 +55,7 @@ func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 		policies: newCache[*policy.Policy](16), checks: newCache[*pb.CheckPolicyResponse](8), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
 		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8), lined: newCache[*roster.Timelines](8), placements: newCache[*pb.Placement](16),
 		asked: newCache[*care.Asked](8), ahead: newCache[*care.Days](8), days: newCache[*pb.GroupPlan](2000), explained: newCache[*pb.Explanation](256),
-		limitKeys: newAsRead[string](64), placingKeys: newAsRead[string](64),
+		members: newAsRead[*pb.ListMembersResponse](16), limitKeys: newAsRead[string](64), placingKeys: newAsRead[string](64),
 	}
 }
 

@@ -65,9 +65,19 @@ func (d *drawings) put(key [sha256.Size]byte, made any, weight int) {
 	d.bytes += weight
 }
 
+// scratch is what drawnFrom writes in, used again.
+var scratch = sync.Pool{New: func() any { return new([]byte) }}
+
 // drawnFrom tells apart what things are drawn from: each is its length and its bytes, after the name of its type where it is a message.
 func drawnFrom(from []any) (digest [sha256.Size]byte, err error) {
-	var all []byte
+	kept := scratch.Get().(*[]byte) //nolint:errcheck,forcetypeassert // of what New makes
+	all := (*kept)[:0]
+	defer func() {
+		if cap(all) <= usualDocument {
+			*kept = all
+			scratch.Put(kept)
+		}
+	}()
 	for _, one := range from {
 		var begins int
 		all, begins = append(all, make([]byte, 8)...), len(all)

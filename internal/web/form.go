@@ -91,7 +91,8 @@ func (f Field) usual() bool {
 
 // whole is all of a field in one string, each part with its length before it.
 func (f Field) whole() string {
-	parts := []string{f.Name, f.Label, f.Hint, f.Kind, f.Value, f.Wrong, f.Unit, f.Min, f.Max, f.Step, strconv.Itoa(f.Most), f.Accept, strconv.FormatBool(f.Needed)}
+	parts := make([]string, 0, 13+3*len(f.Choices))
+	parts = append(parts, f.Name, f.Label, f.Hint, f.Kind, f.Value, f.Wrong, f.Unit, f.Min, f.Max, f.Step, strconv.Itoa(f.Most), f.Accept, strconv.FormatBool(f.Needed))
 	for _, choice := range f.Choices {
 		parts = append(parts, choice.Value, choice.Label, strconv.FormatBool(choice.Chosen))
 	}

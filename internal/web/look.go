@@ -93,11 +93,14 @@ func together(parts ...string) string {
 	for _, part := range parts {
 		size += len(part) + binary.MaxVarintLen16
 	}
-	all := make([]byte, 0, size)
+	var all strings.Builder
+	all.Grow(size)
+	var begins [binary.MaxVarintLen64]byte
 	for _, part := range parts {
-		all = append(binary.AppendUvarint(all, uint64(len(part))), part...)
+		all.Write(begins[:binary.PutUvarint(begins[:], uint64(len(part)))])
+		all.WriteString(part)
 	}
-	return string(all)
+	return all.String()
 }
 
 // documents are what pages are made in, before any of them is sent. Those of ordinary size are used again.

@@ -28,7 +28,7 @@ func (s *site) policyRoutes() {
 type policyView struct {
 	// Revision is nil where no policy was adopted yet.
 	Revision *pb.PolicyRevision
-	Parts    []policyPart
+	Words    policyWords
 	// Problems are what is doubtful about it, or wrong where it was written for an earlier version.
 	Problems []*pb.Problem
 	History  []*pb.PolicyRevision
@@ -38,6 +38,24 @@ type policyView struct {
 	// Folder is why the file in the server's policy folder is not adopted.
 	Folder []*pb.Problem
 }
+
+// policyWords is a policy in words beside its file, and what of it stands on the page.
+type policyWords struct {
+	text     string
+	Passages []*pb.PolicyPassage
+	// History: the page goes on with the history.
+	History bool
+}
+
+// Whole is all that is told of a policy.
+func (p policyWords) Whole() (string, error) {
+	from := []any{p.text, strconv.FormatBool(p.History), &pb.CheckPolicyResponse{Passages: p.Passages}}
+	digest, err := drawnFrom(from)
+	return string(digest[:]), err
+}
+
+// Parts are what the policy says, one after the other.
+func (p policyWords) Parts() []policyPart { return policyParts(p.text, p.Passages) }
 
 // policyPart is a setting or a rule, in words and as the file writes it.
 type policyPart struct {
@@ -72,7 +90,7 @@ func (policyView) Before(of *pb.PolicyRevision) int32 { return of.GetNumber() - 
 func (policyView) Next(number int32) int32 { return number + 1 }
 
 // Anchor is where a heading of the rules stands on the page.
-func (policyView) Anchor(heading string) string {
+func (policyWords) Anchor(heading string) string {
 	return "h-" + strings.Trim(notInAnchors.ReplaceAllString(strings.ToLower(heading), "-"), "-")
 }
 
@@ -114,7 +132,7 @@ func (v *visit) policyTold(name string) error {
 	if err != nil {
 		return err
 	}
-	shown.Problems, shown.Parts = checked.Problems, policyParts(shown.Revision.Text, checked.Passages)
+	shown.Problems, shown.Words = checked.Problems, policyWords{shown.Revision.Text, checked.Passages, len(shown.History) > 0}
 	return v.view("policy", "Policy", shown)
 }
 
