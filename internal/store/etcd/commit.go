@@ -117,7 +117,8 @@ func (m *mirror) carryOutNow() {
 }
 
 // writes are the operations that carry changes out.
-func (m *mirror) writes(changes []change) (ops []clientv3.Op) {
+func (m *mirror) writes(changes []change) []clientv3.Op {
+	ops := make([]clientv3.Op, 0, len(changes)+len(changes)/4+otherOps) // an operation is large, and few changes take more than one
 	for _, c := range changes {
 		if c.record == nil {
 			ops = append(ops, clientv3.OpDelete(m.names.keys+c.key))
