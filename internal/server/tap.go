@@ -60,9 +60,9 @@ func (g *gate) tapped(ctx context.Context, info *tap.Info) (*caller, error) {
 		return nil, nil
 	}
 	// Over a store on other machines a look at the newest would hold up all calls of the connection. Whom an older state lets in is
-	// found anew in the transaction of the use case; whom it refuses may be new.
+	// found anew in the transaction of the use case; whom it refuses may be new. A store that does not answer is waited for once.
 	who, err := g.identify(store.WithAge(ctx, aMoment))
-	if err != nil {
+	if err != nil && !fault.Is(err, pb.Reason_UNAVAILABLE) {
 		who, err = g.identify(ctx)
 	}
 	if err != nil {

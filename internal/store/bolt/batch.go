@@ -205,7 +205,7 @@ func (b *batch) room(under *bbolt.Tx) int64 {
 // always a power of two, from 1 GiB on full gibibytes (mmapSize of bbolt's v1.5.0).
 func mapped(size int64) int64 {
 	least := int64(mapBytes)
-	for least <= size {
+	for least < size {
 		least += min(least, 1<<30)
 	}
 	return least
