@@ -2,7 +2,6 @@ package ledger
 
 import (
 	"crypto/sha256"
-	"fmt"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -48,4 +47,4 @@ func (t *Tx) AuditHead() (AuditHead, error) {
 	return head, err
 }
 
-func auditKey(number int64) string { return fmt.Sprintf("audit/%016d", number) }
+func auditKey(number int64) string { return numbered("audit/", number, 16) }

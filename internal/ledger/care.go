@@ -34,7 +34,7 @@ func (t *Tx) AddCare(member, bike string, entry *pb.CareEntry) error {
 // most limit, 0: all.
 func (t *Tx) Care(member, bike string, after, limit int, visit func(*pb.CareEntry) error) error {
 	prefix := careKey(member, bike)
-	return each(t, prefix, fmt.Sprintf("%s%08d", prefix, after), func() *pb.CareEntry { return &pb.CareEntry{} }, limited(limit, visit))
+	return each(t, prefix, numbered(prefix, int64(after), 8), func() *pb.CareEntry { return &pb.CareEntry{} }, limited(limit, visit))
 }
 
 func careKey(member, bike string) string { return "care/" + member + "/" + bike + "/" }

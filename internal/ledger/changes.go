@@ -2,7 +2,6 @@ package ledger
 
 import (
 	"context"
-	"fmt"
 	"sync"
 
 	"google.golang.org/protobuf/proto"
@@ -46,7 +45,7 @@ func (l *Ledger) WatchRide(ctx context.Context, club, ride string) (<-chan struc
 	return l.store.Watch(ctx, club, "change/"+ride+"/")
 }
 
-func changeKey(ride string, number int64) string { return fmt.Sprintf("change/%s/%016d", ride, number) }
+func changeKey(ride string, number int64) string { return numbered("change/"+ride+"/", number, 16) }
 
 // newsOf says what a call of a method changes about a ride, by the method's name as the audit log has it: the option
 // (news) of the protocol.

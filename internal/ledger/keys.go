@@ -20,6 +20,22 @@ func (t *Tx) ids(name, shape string) ([]string, error) {
 	return ids, nil
 }
 
+// numbered is a key that ends with a number, with so many digits that keys are in the order of their numbers.
+func numbered(prefix string, number int64, digits int) string {
+	key := make([]byte, 0, len(prefix)+max(digits, 20))
+	key = append(key, prefix...)
+	if number < 0 {
+		key, number, digits = append(key, '-'), -number, digits-1
+	}
+	for rest := number / 10; digits > 1; digits-- {
+		if rest == 0 {
+			key = append(key, '0')
+		}
+		rest /= 10
+	}
+	return string(strconv.AppendInt(key, number, 10))
+}
+
 // numberOf is the number with which a key ends.
 func numberOf(key string) (int64, error) {
 	number, err := strconv.ParseInt(names.Last(key), 10, 64)

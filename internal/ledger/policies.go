@@ -1,7 +1,6 @@
 package ledger
 
 import (
-	"fmt"
 	"strconv"
 
 	"gritward/internal/fault"
@@ -111,5 +110,5 @@ func (t *Tx) policyNumberOn(day string) (best int32, err error) {
 	return best, nil
 }
 
-func policyKey(number int32) string     { return fmt.Sprintf("policy/%08d", number) }
-func policyTextKey(number int32) string { return fmt.Sprintf("policy-text/%08d", number) }
+func policyKey(number int32) string     { return numbered("policy/", int64(number), 8) }
+func policyTextKey(number int32) string { return numbered("policy-text/", int64(number), 8) }

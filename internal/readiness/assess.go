@@ -85,12 +85,15 @@ func assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Asse
 
 // told tells the findings of all rules, or of those that are not met.
 func (c *context) told(bike *Subject, all bool) *pb.Assessment {
+	if c.stamp == nil {
+		c.stamp = timestamppb.New(c.at)
+	}
 	result := &pb.Assessment{
 		Bike:                bike.Bike,
 		DeclarationRevision: bike.Declaration.GetRevision(),
 		Group:               c.group.GetGroup(),
 		PolicyDigest:        c.book.Digest,
-		AssessedAt:          timestamppb.New(c.at),
+		AssessedAt:          c.stamp,
 	}
 	c.rules = c.rules[:0]
 	for i := range c.book.Rules {

@@ -4,6 +4,8 @@ import (
 	"sync"
 	"time"
 
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -27,6 +29,8 @@ type context struct {
 	found []answer
 	// rules are those to be told; see told.
 	rules []*Rule
+	// stamp is at, made when it is first told.
+	stamp *timestamppb.Timestamp
 }
 
 // contexts are used again by those who keep nothing of them.
@@ -41,7 +45,7 @@ func borrowed(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) *con
 
 // giveBack ends the use of a context: it holds on to nobody's bike, and set writes the rest.
 func (c *context) giveBack() {
-	c.declaration, c.facts, c.group = nil, nil, nil
+	c.declaration, c.facts, c.group, c.stamp = nil, nil, nil, nil
 	clear(c.rules)
 	contexts.Put(c)
 }

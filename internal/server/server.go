@@ -187,6 +187,9 @@ func ended(ctx context.Context, log *slog.Logger, counters *Counters, method str
 	took := time.Since(began)
 	counters.called(method, made.Code(), took)
 	counters.refuse(err)
+	if err == nil && !log.Enabled(ctx, slog.LevelDebug) {
+		return nil
+	}
 	level, attributes := slog.LevelDebug, []any{"method", method, "code", made.Code().String(), "took", took}
 	switch {
 	case made.Code() == codes.Internal || made.Code() == codes.Unknown:
