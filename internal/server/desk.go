@@ -165,7 +165,8 @@ func (d *desk) plan(tx *ledger.Tx, ride *pb.Ride, used *policy.Policy, revision 
 	})
 }
 
-// planKey tells apart all that the plan of a ride rests on.
+// planKey tells apart all that the plan of a ride rests on. What came of a commit that was given up is kept as well, so that the number
+// of a policy does not say which text it has.
 func (d *desk) planKey(tx *ledger.Tx, ride *pb.Ride, revision *pb.PolicyRevision, zone *time.Location) (string, error) {
 	mark, err := tx.TimesMark()
 	if err != nil {
@@ -178,7 +179,7 @@ func (d *desk) planKey(tx *ledger.Tx, ride *pb.Ride, revision *pb.PolicyRevision
 	if err != nil {
 		return "", err
 	}
-	return ride.Name + " " + ride.Etag + " " + revision.Name + " " + zone.String() + " " + past, nil
+	return ride.Name + " " + ride.Etag + " " + revision.Name + " " + revision.Digest + " " + zone.String() + " " + past, nil
 }
 
 // measured is the line of a ride's route with what is measured along it. It is shared: do not change it.

@@ -34,3 +34,15 @@ func Missed(tx *ledger.Tx, l *ledger.Ledger) (missed []string) {
 	}
 	return missed
 }
+
+// Planner plans rides as one server does, one after the other.
+func Planner(l *ledger.Ledger) func(tx *ledger.Tx, ride string) (*pb.RidePlan, error) {
+	d := newDesk(l, nil)
+	return func(tx *ledger.Tx, ride string) (*pb.RidePlan, error) {
+		g, err := d.ground(tx, ride)
+		if err != nil {
+			return nil, err
+		}
+		return g.plan, nil
+	}
+}
