@@ -13,7 +13,6 @@ import (
 	"gritward/internal/store"
 	"gritward/internal/store/etcd"
 	"gritward/internal/store/etcd/etcdtest"
-	pb "gritward/proto/gritward/v1"
 )
 
 func etcdStore(b testing.TB, cluster *etcdtest.Cluster, prefix string, ops int) *etcd.Store {
@@ -32,45 +31,23 @@ const largeOps = 1024
 // BenchmarkEtcdSignups signs up with 256 clients at once over an etcd of one member, and then has as many callers of etcd's client
 // write the very bytes that came of each sign-up into the same etcd: as one value, and as a transaction of the same keys.
 func BenchmarkEtcdSignups(b *testing.B) {
-	const clients, rides, rounds = 256, 8, 3
 	cluster := etcdtest.NewCluster(b, 1, "--max-txn-ops", fmt.Sprint(largeOps))
-	c := newClubIn(b, clients, etcdStore(b, cluster, "bench/", largeOps), friday)
+	c := newClubIn(b, fridayClients, etcdStore(b, cluster, "bench/", largeOps), friday)
 	model := c.ride("Becks", 4)
 	wires := connections(b, c.address, 8)
 	bare := etcdtest.Client(b, cluster.Addresses()...)
 	var ours, values, keys []float64
 	for b.Loop() {
-		for round := range rounds {
-			made := c.like(model, fmt.Sprintf("r%d-%d", len(ours), round), rides, 0)
-			for _, ride := range made { // somebody has looked at the ride before sign-up opened
-				if _, err := c.rides.PlanRide(c.as(0), &pb.PlanRideRequest{Name: ride}); err != nil {
-					b.Fatal(err)
-				}
-			}
-			requests := make([]*[]byte, clients*rides)
-			for i := range requests {
-				requests[i] = wire(b, join(made[i/clients], i%clients))
-			}
-			wrote := &held{}
-			c.store.writes.Store(wrote)
-			spent := atOnce(b, clients, len(requests), func(_, i int) error {
-				_, err := call(with(context.Background(), token(i%clients)), wires[i%len(wires)], "/gritward.v1.RideService/JoinRide", requests[i])
-				return err
-			})
-			c.store.writes.Store(nil)
-			if len(wrote.puts) != len(requests) {
-				b.Fatalf("%d sign-ups wrote %d times", len(requests), len(wrote.puts))
-			}
-			ours = append(ours, float64(len(requests))/spent)
-			values = append(values, float64(len(requests))/atOnce(b, clients, len(requests), func(_, i int) error {
-				return putValue(bare, fmt.Sprintf("value/%d/%d", len(ours), i), wrote.puts[i])
+		for range fridayRounds {
+			made, wrote := c.signUpAll(model, fmt.Sprintf("r%d", len(ours)), wires)
+			ours = append(ours, made)
+			values = append(values, float64(len(wrote))/atOnce(b, fridayClients, len(wrote), func(_, i int) error {
+				return putValue(bare, fmt.Sprintf("value/%d/%d", len(ours), i), wrote[i])
 			}))
-			keys = append(keys, float64(len(requests))/atOnce(b, clients, len(requests), func(_, i int) error { return putKeys(bare, wrote.puts[i]) }))
+			keys = append(keys, float64(len(wrote))/atOnce(b, fridayClients, len(wrote), func(_, i int) error { return putKeys(bare, wrote[i]) }))
 		}
 	}
-	report(b, row{what: "durable sign-ups on etcd, 256 clients over gRPC, beside bare puts of the same bytes, one for each",
-		ours: fmt.Sprintf("%.0f/s", median(ours)), beside: fmt.Sprintf("%.0f/s", median(values)),
-		ratio: median(ours) / median(values), reach: 0.4, more: true, wall: true})
+	reportFriday(b, "durable sign-ups on etcd, 256 clients over gRPC, beside bare puts of the same bytes, one for each", ours, values, 0.4)
 	report(b, row{what: "the same, beside bare transactions of the same keys, one for each",
 		ours: fmt.Sprintf("%.0f/s", median(ours)), beside: fmt.Sprintf("%.0f/s", median(keys)), ratio: median(ours) / median(keys), wall: true})
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"go.etcd.io/bbolt"
+	"google.golang.org/grpc"
 
 	pb "gritward/proto/gritward/v1"
 )
@@ -82,45 +83,64 @@ func (g *grouped) write(puts []put) error {
 	return <-done
 }
 
+// fridayRounds is how often 256 clients sign up for fridayRides rides each. The first round is told by itself: the server has just been
+// started, and what it needs of memory has to be found by the system, which takes longer than all else on some machines. The
+// ratio is that of the others.
+const fridayClients, fridayRides, fridayRounds = 256, 8, 6
+
+// signUpAll signs all clients up for one new ride after another, and gives how many sign-ups there were in a second and what
+// each wrote.
+func (c *club) signUpAll(model *pb.Ride, title string, wires []*grpc.ClientConn) (perSecond float64, wrote [][]put) {
+	c.b.Helper()
+	made := c.like(model, title, fridayRides, 0)
+	for _, ride := range made { // somebody has looked at the ride before sign-up opened
+		if _, err := c.rides.PlanRide(c.as(0), &pb.PlanRideRequest{Name: ride}); err != nil {
+			c.b.Fatal(err)
+		}
+	}
+	requests := make([]*[]byte, fridayClients*fridayRides)
+	for i := range requests {
+		requests[i] = wire(c.b, join(made[i/fridayClients], i%fridayClients))
+	}
+	kept := &held{}
+	c.store.writes.Store(kept)
+	spent := atOnce(c.b, fridayClients, len(requests), func(_, i int) error {
+		_, err := call(with(context.Background(), token(i%fridayClients)), wires[i%len(wires)], "/gritward.v1.RideService/JoinRide", requests[i])
+		return err
+	})
+	c.store.writes.Store(nil)
+	if len(kept.puts) != len(requests) {
+		c.b.Fatalf("%d sign-ups wrote %d times", len(requests), len(kept.puts))
+	}
+	return float64(len(requests)) / spent, kept.puts
+}
+
+// reportFriday reports sign-ups a second and those of a limit, by rounds.
+func reportFriday(b *testing.B, what string, ours, beside []float64, reach float64) {
+	b.Helper()
+	cold, limit := ours[0], beside[0]
+	ours, beside = ours[1:], beside[1:]
+	report(b, row{what: what, ours: fmt.Sprintf("%.0f/s", median(ours)), beside: fmt.Sprintf("%.0f/s", median(beside)),
+		ratio: median(ours) / median(beside), reach: reach, more: true, wall: true})
+	report(b, row{what: "the same, the first after the start", ours: fmt.Sprintf("%.0f/s", cold), beside: fmt.Sprintf("%.0f/s", limit), ratio: cold / limit, wall: true})
+}
+
 // BenchmarkSignups signs up with 256 clients at once, each of them for one ride after another, and then writes the very
 // bytes that came of it by a bare group commit of as many callers.
 func BenchmarkSignups(b *testing.B) {
-	const clients, rides, rounds = 256, 8, 3
-	c := newClub(b, clients)
+	c := newClub(b, fridayClients)
 	model := c.ride("Becks", 4)
 	wires := connections(b, c.address, 8)
 	limit := newGrouped(b, bare(b))
 	var ours, beside []float64
 	for b.Loop() {
-		for round := range rounds {
-			made := c.like(model, fmt.Sprintf("r%d-%d", len(ours), round), rides, 0)
-			for _, ride := range made { // somebody has looked at the ride before sign-up opened
-				if _, err := c.rides.PlanRide(c.as(0), &pb.PlanRideRequest{Name: ride}); err != nil {
-					b.Fatal(err)
-				}
-			}
-			requests := make([]*[]byte, clients*rides)
-			for i := range requests {
-				requests[i] = wire(b, join(made[i/clients], i%clients))
-			}
-			wrote := &held{}
-			c.store.writes.Store(wrote)
-			spent := atOnce(b, clients, len(requests), func(_, i int) error {
-				_, err := call(with(context.Background(), token(i%clients)), wires[i%len(wires)], "/gritward.v1.RideService/JoinRide", requests[i])
-				return err
-			})
-			c.store.writes.Store(nil)
-			if len(wrote.puts) != len(requests) {
-				b.Fatalf("%d sign-ups wrote %d times", len(requests), len(wrote.puts))
-			}
-			ours = append(ours, float64(len(requests))/spent)
-			spent = atOnce(b, clients, len(wrote.puts), func(_, i int) error { return limit.write(wrote.puts[i]) })
-			beside = append(beside, float64(len(wrote.puts))/spent)
+		for range fridayRounds {
+			made, wrote := c.signUpAll(model, fmt.Sprintf("r%d", len(ours)), wires)
+			ours = append(ours, made)
+			beside = append(beside, float64(len(wrote))/atOnce(b, fridayClients, len(wrote), func(_, i int) error { return limit.write(wrote[i]) }))
 		}
 	}
-	report(b, row{what: "durable sign-ups, 256 clients over gRPC, beside a bare group commit of the same bytes",
-		ours: fmt.Sprintf("%.0f/s", median(ours)), beside: fmt.Sprintf("%.0f/s", median(beside)),
-		ratio: median(ours) / median(beside), reach: 0.5, more: true, wall: true})
+	reportFriday(b, "durable sign-ups, 256 clients over gRPC, beside a bare group commit of the same bytes", ours, beside, 0.5)
 }
 
 // BenchmarkSignupIdle signs one member after another up, nobody else about, and writes after each the same bytes by one
