@@ -13,6 +13,7 @@ import (
 
 	"gritward/internal/demo"
 	"gritward/internal/lull"
+	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -61,6 +62,7 @@ func (w *world) grown(members, riders int) {
 		if _, err := rides.JoinRide(w.as(name), &pb.JoinRideRequest{Parent: w.ride(), Signup: &pb.Signup{Member: let.Member.Name, Bike: declared.Bike.Name}}); err != nil {
 			w.t.Fatal(err)
 		}
+		w.grownLast = name
 	}
 	if _, err := rides.PublishRoster(w.as(demo.Leader), &pb.PublishRosterRequest{Parent: w.ride()}); err != nil {
 		w.t.Fatal(err)
@@ -96,6 +98,30 @@ func (s *stopwatch) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // collects its garbage (package lull). As many pages of each kind are opened as -benchtime says: -benchtime 300x, so that a
 // 99th percentile means something.
 func BenchmarkPages(b *testing.B) {
+	benchPages(b, func(*world) {})
+}
+
+// BenchmarkAfterChange is BenchmarkPages with one rider withdrawn, or signed up again, before each round: the first page of a round that
+// shows who rides where pays for placing everybody anew, which those after it find done. Its slowest pages are told beside
+// the same limit.
+func BenchmarkAfterChange(b *testing.B) {
+	in := true
+	benchPages(b, func(w *world) {
+		rides, who := pb.NewRideServiceClient(w.conn), w.as(w.grownLast)
+		var err error
+		if in {
+			_, err = rides.WithdrawSignup(who, &pb.WithdrawSignupRequest{Name: w.ride() + "/signups/" + names.Last(w.member(w.grownLast))})
+		} else {
+			_, err = rides.JoinRide(who, &pb.JoinRideRequest{Parent: w.ride(), Signup: &pb.Signup{Member: w.member(w.grownLast), Bike: w.member(w.grownLast) + "/bikes/bike-1"}})
+		}
+		if in = !in; err != nil {
+			b.Fatal(err)
+		}
+	})
+}
+
+// benchPages opens a page of each kind in each round; change happens before a round.
+func benchPages(b *testing.B, change func(*world)) {
 	w := newWorld(b)
 	w.grown(200, 40)
 	opened := w.everyKind(b)
@@ -107,6 +133,7 @@ func BenchmarkPages(b *testing.B) {
 	defer debug.SetGCPercent(debug.SetGCPercent(lull.CollectAt)) // as gritwardd does
 	w.pauses.Store(lull.New())
 	for b.Loop() {
+		change(w)
 		time.Sleep(4 * lull.After)
 		for _, one := range opened {
 			one.by.takes(one.path)

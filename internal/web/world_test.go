@@ -47,6 +47,8 @@ type world struct {
 	stop func()
 	// pauses is told of each call.
 	pauses atomic.Pointer[lull.Collector]
+	// grownLast is who signed up last of those that grown added.
+	grownLast string
 }
 
 func newWorld(t testing.TB, set ...func(*web.Config)) *world {
