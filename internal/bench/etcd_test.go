@@ -49,7 +49,7 @@ func BenchmarkEtcdSignups(b *testing.B) {
 	}
 	reportFriday(b, "durable sign-ups on etcd, 256 clients over gRPC, beside bare puts of the same bytes, one for each", ours, values, 0.4)
 	report(b, row{what: "the same, beside bare transactions of the same keys, one for each",
-		ours: fmt.Sprintf("%.0f/s", median(ours)), beside: fmt.Sprintf("%.0f/s", median(keys)), ratio: median(ours) / median(keys), wall: true})
+		ours: fmt.Sprintf("%.0f/s", median(ours[1:])), beside: fmt.Sprintf("%.0f/s", median(keys[1:])), ratio: median(ours[1:]) / median(keys[1:]), wall: true})
 }
 
 // putValue puts all bytes of a sign-up as one value.
