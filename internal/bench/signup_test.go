@@ -84,8 +84,7 @@ func (g *grouped) write(puts []put) error {
 }
 
 // fridayRounds is how often 256 clients sign up for fridayRides rides each. The first round is told by itself: the server has just been
-// started, and what it needs of memory has to be found by the system, which takes longer than all else on some machines. The
-// ratio is that of the others.
+// started, its memory has to be found by the system, and the file is small. The ratio is that of the others.
 const fridayClients, fridayRides, fridayRounds = 256, 8, 6
 
 // signUpAll signs all clients up for one new ride after another, and gives how many sign-ups there were in a second and what
