@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -129,41 +128,30 @@ func layLate(p *page, late *pb.LateStart, zone *time.Location, done, published b
 
 // layWorse tells who stands worse, and by which rules; then what would help, each remedy once.
 func layWorse(p *page, late *pb.LateStart) {
-	nobody := true
-	var remedies []string
-	whom := map[string][]string{}
+	riders, nobody := int32(0), true
 	for _, group := range late.GetGroups() {
+		riders += group.GetRiders()
 		for _, rider := range group.GetWorse() {
 			nobody = false
 			p.para(0, "! %s, %s: %s; %s.", rider.GetDisplayName(), group.GetTitle(), worseWords(rider),
 				fromTo(word(rider.GetBefore()), word(rider.GetAfter())))
 			for _, finding := range rider.GetFindings() {
-				short := finding.GetShortfall()
-				p.para(2, "%s: needs %s; declared: %s.%s", finding.GetRule(), finding.GetNeeded(), phrase.Bare(finding.GetDeclared()), prefixed(" ", phrase.Sentence(short)))
-				remedy := finding.GetRemedy()
-				if short != "" { // said just now
-					remedy = strings.TrimSpace(strings.TrimPrefix(remedy, phrase.Sentence(short)))
-				}
-				if remedy == "" {
-					continue
-				}
-				if whom[remedy] == nil {
-					remedies = append(remedies, remedy)
-				}
-				if who := rider.GetDisplayName(); !slices.Contains(whom[remedy], who) {
-					whom[remedy] = append(whom[remedy], who)
-				}
+				p.para(2, "%s: needs %s; declared: %s.%s", finding.GetRule(), finding.GetNeeded(), phrase.Bare(finding.GetDeclared()), prefixed(" ", phrase.Sentence(finding.GetShortfall())))
 			}
 		}
 	}
-	if nobody {
+	switch {
+	case riders == 0:
+		p.line("Nobody has a place yet, so nobody can stand worse.")
+	case nobody:
 		p.line("Nobody stands worse.")
 	}
-	if len(remedies) > 0 {
+	todo := phrase.LateToDo(late)
+	if len(todo) > 0 {
 		p.line("What to do:")
 	}
-	for _, remedy := range remedies {
-		p.para(2, "%s: %s", strings.Join(whom[remedy], ", "), remedy)
+	for _, one := range todo {
+		p.para(2, "%s: %s", strings.Join(one.Who, ", "), one.What)
 	}
 }
 

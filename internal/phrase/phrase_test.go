@@ -8,6 +8,7 @@ import (
 	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 
+	"github.com/google/go-cmp/cmp"
 	"google.golang.org/protobuf/types/known/durationpb"
 	"google.golang.org/protobuf/types/known/timestamppb"
 )
@@ -88,5 +89,20 @@ func TestStartInLight(t *testing.T) {
 	// Dark ends at 08:00:30, the margin is 30 min: the full minute after 08:30:30.
 	if _, earliest, _ := phrase.StartInLight(plan, &pb.GroupPlan{StartAt: at(8, 0), LatestStartAt: at(11, 0), Light: lit}); !earliest.AsTime().Equal(time.Date(2026, 12, 13, 8, 31, 0, 0, time.UTC)) {
 		t.Errorf("earliest start without lights %v", earliest.AsTime())
+	}
+}
+
+// TestLateToDo tells each remedy once, with all whom it helps, without what is told beside the rider.
+func TestLateToDo(t *testing.T) {
+	late := &pb.LateStart{Groups: []*pb.LateGroup{
+		{Worse: []*pb.LateRider{
+			{DisplayName: "Ida", Findings: []*pb.Finding{{Shortfall: "20 min too short", Remedy: "20 min too short. Charge the lamp."}, {Remedy: "Fit a flap."}}},
+			{DisplayName: "Bo", Findings: []*pb.Finding{{Remedy: "Charge the lamp."}, {Remedy: "Charge the lamp."}, {Shortfall: "no lamp", Remedy: "No lamp."}}},
+		}},
+		{Worse: []*pb.LateRider{{DisplayName: "Cy", Findings: []*pb.Finding{{Remedy: "Fit a flap."}}}}},
+	}}
+	want := []*phrase.ToDo{{What: "Charge the lamp.", Who: []string{"Ida", "Bo"}}, {What: "Fit a flap.", Who: []string{"Ida", "Cy"}}}
+	if diff := cmp.Diff(want, phrase.LateToDo(late)); diff != "" {
+		t.Error(diff)
 	}
 }

@@ -19,6 +19,9 @@ func (s *clubService) ListDevices(ctx context.Context, request *pb.ListDevicesRe
 	}
 	response := &pb.ListDevicesResponse{}
 	err = s.view(ctx, callerOf(ctx), func(tx *ledger.Tx) error {
+		if _, err := tx.PeekMember(ids[1]); err != nil {
+			return err
+		}
 		return tx.Devices(ids[1], func(record *pb.DeviceRecord) error {
 			response.Devices = append(response.Devices, record.Device)
 			return nil

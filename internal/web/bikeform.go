@@ -81,7 +81,7 @@ func (f Form) guards() *section {
 		ID: "guards", Title: "Mudguards", Checks: []pb.Check{pb.Check_GUARDS},
 		Rows: []fieldRow{
 			both("guards.%s.kind", "%s guard", f.choose("", "not said", "FIXED", "full, with stays", "CLIP_ON", "clip-on", "NONE", "none")),
-			both("guards.%s.reach", "%s: lower end", f.choose("", "not said", "BELOW_HUB", "below the hub", "HUB", "level with the hub", "ABOVE_HUB", "above the hub")),
+			both("guards.%s.reach", "%s: lower end", f.choose("", "not said", "BELOW_HUB", "below the hub", "HUB", "at hub height", "ABOVE_HUB", "above the hub")),
 			both("guards.%s.flap", "%s flap", f.choose(yesNo...)),
 		},
 		Ticks: []Field{f.Check("look.guards", "I looked: nothing is loose. Stays, bolts and bridge hold; nothing rubs or rattles.", "")},

@@ -87,7 +87,10 @@ func (v *visit) changeMe() error {
 
 // devicesView are a member's devices.
 type devicesView struct {
-	Member  string
+	Member string
+	// Own: the member is who is here. Title is the page's.
+	Own     bool
+	Title   string
 	Devices []deviceRow
 	Out     []deviceRow
 	// Link is the address that lets one more device in, Code its drawing; "" and nil: none was asked for.
@@ -110,7 +113,14 @@ func (v *visit) devicesView() (*devicesView, error) {
 	if err != nil {
 		return nil, err
 	}
-	page := &devicesView{Member: v.asked()}
+	page := &devicesView{Member: v.asked(), Own: v.asked() == v.me(), Title: "My devices"}
+	if !page.Own {
+		member, err := v.clubs.GetMember(v.ctx, &pb.GetMemberRequest{Name: v.asked()})
+		if err != nil {
+			return nil, err
+		}
+		page.Title = "Devices of " + member.DisplayName
+	}
 	for _, device := range listed.Devices {
 		row := deviceRow{device, v.watch().Date(device.CreatedAt), dayWords(device.LastUsedOn), device.Name == v.who.Device.GetName()}
 		if device.RevokedAt != nil {
@@ -128,7 +138,7 @@ func (v *visit) showDevices() error {
 	if err != nil {
 		return err
 	}
-	return v.view("me-devices", "My devices", page)
+	return v.view("me-devices", page.Title, page)
 }
 
 // shutOut shuts a device out.

@@ -162,6 +162,9 @@ func TestDevices(t *testing.T) {
 	tablet.open(link)
 	tablet.send("/join", url.Values{"code": {strings.TrimPrefix(link, "/join/")}, "device": {`<i>tablet`}, "then": {"/"}}).is(http.StatusOK).says("You are signed in on this device")
 	b.open(devices).says("<i>tablet").saysNot("Open this on the other device")
+	office := w.signIn(demo.Secretary)
+	office.open(devices).is(http.StatusOK).says("Devices of "+demo.Member, "phone").saysNot("One more device of mine")
+	office.open("/" + w.club() + "/members/nobody/devices").is(http.StatusNotFound)
 	shut := regexp.MustCompile(`action="([^"]*/shut-out)"><p><button class="grave">Shut it out<span class="unseen">: &lt;i&gt;tablet`).FindStringSubmatch(b.page)[1]
 	w.signIn("Jun Okare").send(shut, url.Values{}).is(http.StatusForbidden)
 	b.send(shut, url.Values{}).is(http.StatusOK).says("The device is shut out")

@@ -22,14 +22,19 @@ type startLateView struct {
 	// Warnings come first, worst first.
 	Warnings []string
 	Worse    []lateRider
+	// Nobody has a place yet.
+	Nobody bool
 	// Own: who is here may put the start back.
 	Own bool
 }
 
-// lateRider is who stands worse with a late start.
+// ToDo is what would help those who stand worse.
+func (v *startLateView) ToDo() []*phrase.ToDo { return phrase.LateToDo(v.Late) }
+
+// lateRider is who stands worse with a late start, and what it falls short of.
 type lateRider struct {
 	Name, Group, What string
-	Do                []string
+	Short             []string
 }
 
 // startLate shows what starting at a time, or now, does. It changes nothing.
@@ -72,7 +77,9 @@ func (v *visit) lateView(clock, group string) (*startLateView, error) {
 	for _, limit := range view.Late.GetCallOff() {
 		view.Warnings = append(view.Warnings, "Calls for calling off: "+limit)
 	}
+	view.Nobody = true
 	for _, one := range view.Late.GetGroups() {
+		view.Nobody = view.Nobody && one.GetRiders() == 0
 		if after := one.GetAfter(); after.GetDarkMin() > one.GetBefore().GetDarkMin() {
 			view.Warnings = append(view.Warnings, fmt.Sprintf("%s is out after dark for %s, home %s.", one.GetTitle(), phrase.AtLeast(after.GetDarkMin()), watch.Clock(after.GetHomeAt())))
 		}
@@ -96,7 +103,7 @@ func lateRiderOf(rider *pb.LateRider, group string) lateRider {
 	}
 	made := lateRider{Name: rider.GetDisplayName(), Group: group, What: what}
 	for _, finding := range rider.GetFindings() {
-		made.Do = append(made.Do, fmt.Sprintf("Needs %s; %s. Do: %s", finding.GetNeeded(), phrase.FirstOf(finding.GetShortfall(), finding.GetDeclared()), phrase.Stopped(finding.GetRemedy())))
+		made.Short = append(made.Short, fmt.Sprintf("Needs %s; %s", finding.GetNeeded(), phrase.Stopped(phrase.FirstOf(finding.GetShortfall(), finding.GetDeclared()))))
 	}
 	return made
 }
