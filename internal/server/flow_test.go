@@ -212,7 +212,7 @@ func TestRefusals(t *testing.T) {
 		{"placing nobody", func() error {
 			_, err := w.rides.PlaceRide(w.as("lea"), &pb.PlaceRideRequest{Name: ride.Name})
 			return err
-		}, "FailedPrecondition | WRONG_STATE | nobody has signed up for the ride yet"},
+		}, "FailedPrecondition | WRONG_STATE | nobody has signed up for the ride yet; sign somebody up first"},
 		{"a field that cannot be changed", func() error {
 			_, err := w.rides.UpdateRide(w.as("lea"), &pb.UpdateRideRequest{
 				Ride: &pb.Ride{Name: ride.Name}, UpdateMask: &fieldmaskpb.FieldMask{Paths: []string{"state"}}})

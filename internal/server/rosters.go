@@ -40,7 +40,7 @@ func (s *rideService) input(tx *ledger.Tx, ride string) (*roster.Input, error) {
 		return nil, err
 	}
 	if len(entrants) == 0 {
-		return nil, fault.New(pb.Reason_WRONG_STATE, "nobody has signed up for the ride yet")
+		return nil, fault.New(pb.Reason_WRONG_STATE, "nobody has signed up for the ride yet; sign somebody up first")
 	}
 	in := &roster.Input{
 		Club: g.club, Ride: proto.CloneOf(g.ride), Plan: g.plan, Policy: g.policy, PolicyNumber: g.revision.Number,
