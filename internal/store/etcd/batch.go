@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/rand"
+	"fmt"
 	"maps"
 	"slices"
 	"time"
@@ -21,11 +22,13 @@ type batch struct {
 	began time.Time
 	// keys are the state with what was written.
 	keys  *keys
+	packs *packs
 	turns []sharing
 	duty  *duty
-	// touched are the keys that were written to; ops and bytes are what it takes to write them, about.
-	touched    map[string]struct{}
-	ops, bytes int
+	// touched are the keys that were written to; ops and bytes are what it takes to write them, about, and packed are the bytes of what goes
+	// into packs.
+	touched            map[string]struct{}
+	ops, bytes, packed int
 	// full: whoever comes next has to wait for the next batch.
 	full bool
 
@@ -55,7 +58,8 @@ const (
 
 // batchOn is an empty batch upon a state.
 func (m *mirror) batchOn(under *state) *batch {
-	return &batch{m: m, under: under, keys: m.copied(under), touched: map[string]struct{}{}, done: make(chan struct{})}
+	keys, packs := m.copied(under)
+	return &batch{m: m, under: under, keys: keys, packs: packs, touched: map[string]struct{}{}, done: make(chan struct{})}
 }
 
 // begin begins a batch upon what another one makes that is on its way. Without one it waits until the mirror is where etcd was when last
@@ -145,23 +149,32 @@ func (b *batch) run(r *request) {
 
 // take takes what a turn wrote into the batch. What is too much beside the others is run again in the next one.
 func (b *batch) take(r *request, t *turn, before former) {
-	count, size := 0, 0
+	count, size, together := 0, 0, 0
 	for key := range before {
-		if _, there := b.touched[key]; !there {
-			old, there := b.under.keys.Get(key)
-			count += ops(key, there && old.blob.token != "")
-		}
-		e, _ := b.keys.Get(key)
+		e, is := b.keys.Get(key)
 		size += len(key) + len(e.value)
+		if _, there := b.touched[key]; there {
+			continue
+		}
+		switch old, was := b.under.keys.Get(key); {
+		case is && !was && packable(key, len(e.value)+1):
+			together += packed(key, len(e.value)+1)
+		default:
+			count += ops(key, old.lies != nil)
+			if old.pack() != "" {
+				size += packBytes
+			}
+		}
 	}
-	room := b.ops+count+otherOps <= b.m.store.TxnOps && b.bytes+size <= b.m.store.TxnBytes
+	made := 1 + (b.packed+together)/(packBytes-packedBytes) // each but the last has no room for another record
+	room := b.ops+count+made+otherOps <= b.m.store.TxnOps && b.bytes+size <= b.m.store.TxnBytes
 	b.full = !room
 	if !room && len(b.touched) > 0 {
 		before.takeBack(b.keys)
 		b.m.again([]sharing{{r, t}})
 		return
 	}
-	b.ops, b.bytes = b.ops+count, b.bytes+size
+	b.ops, b.bytes, b.packed = b.ops+count, b.bytes+size, b.packed+together
 	for key := range before {
 		b.touched[key] = struct{}{}
 	}
@@ -201,6 +214,7 @@ func (s *Store) apart() int { return s.TxnBytes / 4 }
 
 // close fixes what the batch changes.
 func (b *batch) close() {
+	b.changes = make([]change, 0, len(b.touched))
 	b.blobs, b.next = map[string][]byte{}, version{token: rand.Text()}
 	for _, key := range slices.Sorted(maps.Keys(b.touched)) {
 		e, is := b.keys.Get(key)
@@ -212,24 +226,29 @@ func (b *batch) close() {
 			b.keys.Set(key, old)
 			continue
 		}
-		c := change{key: key, drops: old.blob.token}
+		c := change{key: key, drops: old.blob().token, leaves: old.pack(), fresh: !was}
 		if is {
 			if len(e.value) > b.m.store.apart() {
-				e.blob = b.m.store.blobOf(e.value)
+				e.lies = &place{blob: b.m.store.blobOf(e.value)}
 				b.keys.Set(key, e)
-				b.blobs[e.blob.token] = e.value
+				b.blobs[e.blob().token], c.fresh = e.value, false
 			}
 			c.record = e.record()
 		}
 		b.changes = append(b.changes, c)
 	}
-	b.makes = &state{keys: b.keys}
+	b.makes = &state{keys: b.keys, packs: b.packs}
+	pack(b.changes, func(number int) string { return fmt.Sprintf("%s-%d", b.next.token, number) })
 	if b.m.tooMany(b.changes) {
+		for i := range b.changes {
+			b.changes[i].pack = "" // they are carried out one by one
+		}
 		data := appendChanges(nil, b.changes)
 		b.next.pending = b.m.store.blobOf(data)
 		b.blobs[b.next.pending.token] = data
 		b.makes.pending, b.makes.blob = b.changes, b.next.pending
 	}
+	b.settlePacks()
 }
 
 // reads tells whether the batch changes nothing, so that it is only to be made sure that what it read is the newest.

@@ -97,7 +97,7 @@ func (b *batch) handOver() verdict {
 // if nobody carries out the rest.
 func (b *batch) writes() []clientv3.Op {
 	if b.next.pending.token == "" {
-		return append(b.m.writes(b.changes), b.listed()...)
+		return append(b.m.writes(b.makes, b.changes), b.listed()...)
 	}
 	return append(b.m.due(b.m.dueFirst(b.changes)), b.listed()...)
 }
@@ -116,26 +116,35 @@ func (m *mirror) carryOutNow() {
 	}
 }
 
-// writes are the operations that carry changes out.
-func (m *mirror) writes(changes []change) []clientv3.Op {
-	ops := make([]clientv3.Op, 0, len(changes)+len(changes)/4+otherOps) // an operation is large, and few changes take more than one
+// writes are the operations that carry out changes which make a state.
+func (m *mirror) writes(s *state, changes []change) (ops []clientv3.Op) {
+	left := map[string]struct{}{}
+	for together := range packsOf(changes) {
+		ops = append(ops, m.putPack(together[0].pack, together))
+	}
 	for _, c := range changes {
-		if c.record == nil {
-			ops = append(ops, clientv3.OpDelete(m.names.keys+c.key))
-		} else {
+		switch {
+		case c.pack != "":
+		case c.record != nil:
 			ops = append(ops, clientv3.OpPut(m.names.keys+c.key, string(c.record)))
+		case c.leaves == "":
+			ops = append(ops, clientv3.OpDelete(m.names.keys+c.key))
 		}
 		if c.drops != "" {
 			ops = append(ops, clientv3.OpDelete(m.names.blob(c.drops), clientv3.WithPrefix()))
+		}
+		if _, done := left[c.leaves]; c.leaves != "" && !done {
+			left[c.leaves] = struct{}{}
+			ops = append(ops, m.repacked(s, c.leaves))
 		}
 	}
 	return append(ops, m.due(changes)...)
 }
 
-// ops is how many operations carry a change of a key out, at most.
-func ops(key string, drops bool) (n int) {
+// ops is how many operations carry a change of a key out, at most, where it leaves a blob or a pack, or does not.
+func ops(key string, leaves bool) (n int) {
 	n = 1
-	if drops {
+	if leaves {
 		n++
 	}
 	if strings.HasPrefix(key, store.DuePrefix) {
@@ -149,10 +158,20 @@ const mostOps = 3
 
 // tooMany tells whether changes do not fit into one request.
 func (m *mirror) tooMany(changes []change) bool {
-	count, bytes := otherOps, 0
+	count, bytes, counted := otherOps, 0, map[string]struct{}{}
 	for _, c := range changes {
-		count += ops(c.key, c.drops != "")
-		bytes += m.weight(c)
+		if bytes += m.weight(c); c.pack == "" {
+			count += ops(c.key, c.drops != "")
+		}
+		for _, token := range []string{c.pack, c.leaves} {
+			if _, there := counted[token]; token == "" || there {
+				continue
+			}
+			counted[token] = struct{}{}
+			if count++; token == c.leaves {
+				bytes += packBytes
+			}
+		}
 	}
 	return count > m.store.TxnOps || bytes > m.store.TxnBytes
 }
@@ -189,6 +208,8 @@ func (b *batch) commit(ctx context.Context) verdict {
 	if b.duty != nil {
 		conditions = append(conditions, b.duty.still())
 	}
+	m.onItsWay(b)
+	defer m.onItsWay(nil)
 	attempt, cancel := context.WithTimeout(ctx, 2*attemptTime)
 	told, err := m.store.client.Txn(attempt).If(conditions...).
 		Then(append(b.writes(), clientv3.OpPut(m.names.version, b.next.text()))...).
@@ -219,9 +240,10 @@ func (b *batch) commit(ctx context.Context) verdict {
 			return verdict{again: true}
 		}
 	}
-	b.makes.revision = at
 	m.line.heard(at)
-	m.committed(b.under, b.makes, b.changes)
+	m.mu.Lock()
+	m.committed(b, at)
+	m.mu.Unlock()
 	m.wasNewest(sent)
 	return verdict{}
 }
@@ -280,10 +302,17 @@ func (m *mirror) carryOut(ctx context.Context, s *state) error {
 	rest := s.pending
 	for last := false; !last; {
 		now, most := 0, otherOps
-		for bytes := 0; now < len(rest) && most+mostOps <= m.store.TxnOps && (now == 0 || bytes+m.weight(rest[now]) <= m.store.TxnBytes); now++ {
-			most, bytes = most+ops(rest[now].key, true), bytes+m.weight(rest[now])
+		for bytes := 0; now < len(rest) && most+mostOps <= m.store.TxnOps; now++ {
+			more := m.weight(rest[now])
+			if rest[now].leaves != "" {
+				more += packBytes
+			}
+			if bytes += more; now > 0 && bytes > m.store.TxnBytes {
+				break
+			}
+			most += ops(rest[now].key, true)
 		}
-		ops := m.writes(rest[:now])
+		ops := m.writes(s, rest[:now])
 		rest = rest[now:]
 		if last = len(rest) == 0; last {
 			ops = append(ops, clientv3.OpDelete(m.names.blob(s.blob.token), clientv3.WithPrefix()),

@@ -83,10 +83,15 @@ func (m *mirror) load(ctx context.Context) (revision int64, err error) {
 	}
 	revision = first.Header.Revision
 	fresh := &mirror{names: m.names, parts: map[string]map[string][]byte{}}
-	u := &updating{m: fresh, seen: -1, state: state{keys: new(keys)}, keys: new(keys)}
+	u := &updating{m: fresh, seen: -1, state: state{keys: newKeys(), packs: new(packs)}, keys: newKeys()}
 	if err = m.pages(ctx, m.names.parts, pageParts, revision, func(kv *mvccpb.KeyValue) error {
 		fresh.part(strings.TrimPrefix(string(kv.Key), m.names.parts), kv.Value, false)
 		return nil
+	}); err != nil {
+		return 0, err
+	}
+	if err = m.pages(ctx, m.names.packs, pageKeys, revision, func(kv *mvccpb.KeyValue) error {
+		return u.pack(strings.TrimPrefix(string(kv.Key), m.names.packs), kv.Value)
 	}); err != nil {
 		return 0, err
 	}

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -15,14 +16,15 @@ import (
 //	due/...\x00CLUB            empty; a key of the club that begins with due/ (agenda.go)
 //	clubs/CLUB/version         written with every change of the club, see version
 //	clubs/CLUB/keys/KEY        a record: the value, or where it lies
+//	clubs/CLUB/packs/PACK      records that were made together, with their keys (pack.go)
 //	clubs/CLUB/parts/BLOB/0000 parts of what is too large for one request
 //
 // etcd keeps sums of its own over all that it writes, so records have none.
 
-// Schema is the number of the layout. It is the same number as that of a store in a file of the same program, so that one number
-// names one age of the records; a store in etcd has been there since 2. Number 3: what begins with due/ lies once more beside the
-// clubs.
-const Schema = 3
+// Schema is the number of the layout; a store in etcd has been there since 2. Number 3: what begins with due/ lies once more beside the
+// clubs. Number 4: there are packs, which a program from before would not see. The records in a store are as old as in a file of the same
+// program, whose number is another one.
+const Schema = 4
 
 func (s *Store) infoKey() string              { return s.prefix + "info" }
 func (s *Store) listedKey(club string) string { return s.prefix + "listed/" + club }
@@ -31,11 +33,11 @@ func (s *Store) clubPrefix(club string) string {
 }
 
 // names are where the keys of one club lie.
-type names struct{ all, version, keys, parts, listed string }
+type names struct{ all, version, keys, packs, parts, listed string }
 
 func (s *Store) namesOf(club string) names {
 	all := s.clubPrefix(club)
-	return names{all, all + "version", all + "keys/", all + "parts/", s.listedKey(club)}
+	return names{all, all + "version", all + "keys/", all + "packs/", all + "parts/", s.listedKey(club)}
 }
 
 func (n names) blob(token string) string { return n.parts + token + "/" }
@@ -58,7 +60,30 @@ type blob struct {
 // entry is what a club has under a key. Where the value lies in a blob, it is read already.
 type entry struct {
 	value []byte
-	blob  blob
+	// lies is nil where the value lies under the key itself. It is one pointer, since entries are copied with their neighbours.
+	lies *place
+}
+
+// place is where a value lies: in a blob, or in the pack of that token.
+type place struct {
+	blob blob
+	pack string
+}
+
+// blob is the blob that it lies in; nothing: in none.
+func (e entry) blob() (in blob) {
+	if e.lies != nil {
+		in = e.lies.blob
+	}
+	return in
+}
+
+// pack is the token of the pack that it lies in; "": in none.
+func (e entry) pack() (token string) {
+	if e.lies != nil {
+		token = e.lies.pack
+	}
+	return token
 }
 
 // What a record begins with.
@@ -70,10 +95,10 @@ const (
 var errRecord = errors.New("is not as this program writes records; it was changed by something else")
 
 func (e entry) record() []byte {
-	if e.blob.token == "" {
-		return append([]byte{inline}, e.value...)
+	if blob := e.blob(); blob.token != "" {
+		return append([]byte{apart}, blob.text()...)
 	}
-	return append([]byte{apart}, e.blob.text()...)
+	return append(append(make([]byte, 0, 1+len(e.value)), inline), e.value...)
 }
 
 // readRecord reads a record; the value of one that lies in a blob is still missing.
@@ -82,8 +107,8 @@ func readRecord(record []byte) (e entry, err error) {
 	case len(record) > 0 && record[0] == inline:
 		return entry{value: record[1:]}, nil
 	case len(record) > 0 && record[0] == apart:
-		e.blob, err = readBlob(string(record[1:]))
-		return e, err
+		blob, err := readBlob(string(record[1:]))
+		return entry{lies: &place{blob: blob}}, err
 	}
 	return e, errRecord
 }
@@ -124,15 +149,23 @@ func readVersion(text string) (v version, err error) {
 }
 
 // change is one key that a transaction changes: to a record, or, where it is nil, to nothing. Drops is the blob that nobody needs
-// then.
+// then, leaves the pack that it is in no longer, and pack the one that it goes into.
 type change struct {
-	key    string
-	record []byte
-	drops  string
+	key          string
+	record       []byte
+	drops        string
+	leaves, pack string
+	// fresh: it was not there, and lies in no blob.
+	fresh bool
 }
 
 // appendChanges writes changes down, as they lie in the blob of a transaction.
 func appendChanges(to []byte, changes []change) []byte {
+	size := 0
+	for _, c := range changes {
+		size += len(c.key) + len(c.record) + len(c.drops) + 3*binary.MaxVarintLen32
+	}
+	to = slices.Grow(to, size)
 	for _, c := range changes {
 		for _, part := range [][]byte{[]byte(c.key), c.record, []byte(c.drops)} {
 			to = binary.AppendUvarint(to, uint64(len(part)))

@@ -14,17 +14,30 @@ func FuzzLayout(f *testing.F) {
 	f.Add([]byte("token 3f2a 2"))
 	f.Add([]byte("token 3f2a 99999999999999999999"))
 	f.Add(appendChanges(nil, []change{{key: "bike/1", record: []byte{inline, 'v'}, drops: "3f2a"}, {key: "bike/2"}}))
+	f.Add(appendChanges(nil, []change{{key: "bike/1", record: []byte{inline, 'v'}}, {key: "bike/1", record: []byte{inline, 'w'}}}))
 	f.Add([]byte{0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0x01})
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if e, err := readRecord(data); err == nil {
 			again, err := readRecord(e.record())
-			if err != nil || !bytes.Equal(again.value, e.value) || again.blob != e.blob {
+			if err != nil || !bytes.Equal(again.value, e.value) || again.blob() != e.blob() {
 				t.Errorf("a record %q was read as %+v, and that as %+v, %v", data, e, again, err)
 			}
 		}
 		if v, err := readVersion(string(data)); err == nil {
 			if again, err := readVersion(v.text()); err != nil || again != v {
 				t.Errorf("a version %q was read as %+v, and that as %+v, %v", data, v, again, err)
+			}
+		}
+		u := &updating{m: &mirror{}, state: state{keys: newKeys(), packs: new(packs)}}
+		if err := u.pack("t", data); err == nil {
+			in := (&state{keys: u.tree(), packs: u.packs}).in("t")
+			for _, key := range in {
+				if e, there := u.tree().Get(key); !there || e.pack() != "t" {
+					t.Errorf("a pack %q has %q, which is %+v", data, key, e)
+				}
+			}
+			if err := u.pack("t", nil); err != nil || u.tree().Len() > 0 || u.packs.Len() > 0 {
+				t.Errorf("a pack %q was taken away, and %d keys are left, %v", data, u.tree().Len(), err)
 			}
 		}
 		changes, err := readChanges(data)

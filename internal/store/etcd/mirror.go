@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -13,11 +14,16 @@ import (
 	clientv3 "go.etcd.io/etcd/client/v3"
 )
 
+// keys are the entries of a club in order.
 type keys = btree.Map[string, entry]
+
+// newKeys is an empty tree, whose leaves have 15 keys at the most: a leaf is copied when one of them changes.
+func newKeys() *keys { return btree.NewMap[string, entry](8) }
 
 // state is a club as it was at one revision. Nothing of it changes once others see it.
 type state struct {
-	keys *keys
+	keys  *keys
+	packs *packs
 	// revision is that of the last change of the club's version key; 0: it was never written to.
 	revision int64
 	// pending are the changes of a transaction that are to be carried out, from that blob. They are in keys already.
@@ -49,6 +55,8 @@ type mirror struct {
 	newestAt time.Time
 	// moved is closed, and replaced, when state becomes another.
 	moved chan struct{}
+	// sent is the commit on its way to etcd, if any.
+	sent *batch
 	// parts are those of blobs that nothing that was read points to yet: of commits under way, or left by one broken off.
 	parts map[string]map[string][]byte
 	bytes int64
@@ -75,11 +83,11 @@ func (m *mirror) moveTo(s *state) {
 	m.moved = make(chan struct{})
 }
 
-// copied is a copy of a state's keys to be changed.
-func (m *mirror) copied(s *state) *keys {
+// copied is a copy of a state's keys and packs to be changed.
+func (m *mirror) copied(s *state) (*keys, *packs) {
 	m.mu.Lock() // copying marks the tree that is copied
 	defer m.mu.Unlock()
-	return s.keys.Copy()
+	return s.keys.Copy(), s.packs.Copy()
 }
 
 // stalled is after how long a watch that lags behind what etcd says is begun anew, and then after twice as long each time: a new one
@@ -116,25 +124,45 @@ func (m *mirror) await(ctx context.Context, revision int64) (*state, error) {
 	}
 }
 
-// committed puts what this server has just committed into the mirror, if the watch was not faster, and wakes who watches it.
-func (m *mirror) committed(before, now *state, changes []change) {
+// onItsWay notes which commit is on its way to etcd; nil: none.
+func (m *mirror) onItsWay(b *batch) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if m.state.revision != before.revision {
+	m.sent = b
+}
+
+// committed puts what this server has just committed at a revision into the mirror, if the watch was not faster, and wakes who watches it;
+// mu is held.
+func (m *mirror) committed(b *batch, at int64) {
+	if b.makes.revision == 0 {
+		b.makes.revision = at
+	}
+	if m.state.revision != b.under.revision {
 		return
 	}
-	touched := make([]string, len(changes))
-	for i, c := range changes {
+	touched := make([]string, len(b.changes))
+	for i, c := range b.changes {
 		touched[i] = c.key
-		if old, there := before.keys.Get(c.key); there {
+		if old, there := b.under.keys.Get(c.key); there {
 			m.bytes -= size(c.key, old)
 		}
-		if e, there := now.keys.Get(c.key); there {
+		if e, there := b.makes.keys.Get(c.key); there {
 			m.bytes += size(c.key, e)
 		}
 	}
-	m.moveTo(now)
+	m.moveTo(b.makes)
 	m.watchers.wake(touched)
+}
+
+// ours tells whether events are the commit on its way to etcd, and nothing besides, upon what the mirror is at, so that what it makes need
+// not be read from them; mu is held. What lies in parts is read, since the parts are to be let go of.
+func (m *mirror) ours(events []*clientv3.Event) bool {
+	first, last := events[0].Kv, events[len(events)-1].Kv // a commit writes the version last
+	if m.sent == nil || len(m.sent.blobs) > 0 || m.state.revision != m.sent.under.revision ||
+		first.ModRevision != last.ModRevision || string(last.Key) != m.names.version || string(last.Value) != m.sent.next.text() {
+		return false
+	}
+	return !slices.ContainsFunc(events, func(event *clientv3.Event) bool { return strings.HasPrefix(string(event.Kv.Key), m.names.parts) })
 }
 
 // apply brings the mirror up to date by what the watch tells, whole revisions in their order. An error says that it has to be
@@ -142,6 +170,10 @@ func (m *mirror) committed(before, now *state, changes []change) {
 func (m *mirror) apply(events []*clientv3.Event) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
+	if m.ours(events) { // the watch is faster than the answer
+		m.committed(m.sent, events[0].Kv.ModRevision)
+		return nil
+	}
 	u := &updating{m: m, seen: m.state.revision, state: *m.state}
 	for _, event := range events {
 		if err := u.event(event); err != nil {
@@ -151,7 +183,7 @@ func (m *mirror) apply(events []*clientv3.Event) error {
 	if u.keys != nil {
 		u.state.keys = u.keys
 	}
-	if u.keys != nil || u.state.revision != u.seen {
+	if u.keys != nil || u.packs != nil || u.state.revision != u.seen {
 		m.moveTo(&u.state)
 		m.watchers.wake(u.touched)
 	}
@@ -164,8 +196,9 @@ type updating struct {
 	// seen is the revision up to which everything is known already.
 	seen  int64
 	state state
-	// keys is nil until one changes.
+	// keys is nil until one changes, and packs until one does.
 	keys    *keys
+	packs   *packs
 	touched []string
 }
 
@@ -174,6 +207,9 @@ func (u *updating) event(event *clientv3.Event) error {
 	if key, is := strings.CutPrefix(name, u.m.names.parts); is {
 		u.m.part(key, event.Kv.Value, gone)
 		return nil
+	}
+	if token, is := strings.CutPrefix(name, u.m.names.packs); is && !known {
+		return u.pack(token, event.Kv.Value)
 	}
 	if key, is := strings.CutPrefix(name, u.m.names.keys); is {
 		if gone {
@@ -207,7 +243,11 @@ func (u *updating) version(kv *mvccpb.KeyValue) error {
 	if u.state.pending, err = readChanges(data); err != nil {
 		return err
 	}
-	for _, c := range u.state.pending {
+	for i := range u.state.pending {
+		c := &u.state.pending[i]
+		if old, there := u.tree().Get(c.key); there {
+			c.leaves = old.pack()
+		}
 		if c.record == nil {
 			u.drop(c.key)
 		} else if err := u.put(c.key, c.record, false); err != nil {
@@ -237,12 +277,12 @@ func (u *updating) put(key string, record []byte, known bool) error {
 	if err != nil {
 		return err
 	}
-	if e.blob.token != "" {
-		if old, there := u.tree().Get(key); there && old.blob == e.blob {
-			u.m.forget(e.blob.token)
+	if blob := e.blob(); blob.token != "" {
+		if old, there := u.tree().Get(key); there && old.blob() == blob {
+			u.m.forget(blob.token)
 			return nil
 		}
-		data, there := u.m.joined(e.blob)
+		data, there := u.m.joined(blob)
 		switch {
 		case known:
 			return nil
@@ -251,15 +291,18 @@ func (u *updating) put(key string, record []byte, known bool) error {
 		}
 		e.value = data
 	}
-	if known {
-		return nil
+	if !known {
+		u.set(key, e)
 	}
+	return nil
+}
+
+func (u *updating) set(key string, e entry) {
 	if old, there := u.tree().Set(key, e); there {
 		u.m.bytes -= size(key, old)
 	}
 	u.m.bytes += size(key, e)
 	u.touched = append(u.touched, key)
-	return nil
 }
 
 // size is about what a key takes in memory.

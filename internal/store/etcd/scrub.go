@@ -140,7 +140,7 @@ func (m *mirror) unused(ctx context.Context, now *state) ([]string, error) {
 	delete(left, now.blob.token)
 	if len(left) > 0 {
 		now.keys.Scan(func(_ string, e entry) bool {
-			delete(left, e.blob.token)
+			delete(left, e.blob().token)
 			return true
 		})
 	}
