@@ -354,7 +354,7 @@ func (b *tab) checked(state string) *tab {
 	}
 	axe := axeSource(b.t)
 	eval[bool](b, axe+"; true")
-	found := eval[string](b, `axe.run(document, {runOnly: {type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}})
+	found := eval[string](b, `axe.run(document, {runOnly: {type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}, resultTypes: ["violations"]})
 		.then(r => r.violations.flatMap(v => v.nodes.map(n => v.id + ": " + n.html.slice(0, 200) + " | " + n.failureSummary.replace(/\s+/g, " "))).join("\n"))`)
 	if found != "" {
 		b.t.Errorf("%s, %s, %s: axe-core finds\n%s", b.who, state, b.size.name, found)
