@@ -77,7 +77,8 @@ type service struct {
 	ledger                    *ledger.Ledger
 	clubs                     int
 	counters                  *server.Counters
-	pauses                    *lull.Collector
+	pauses                    *lull.Pauses
+	ahead                     *server.Ahead
 	config                    server.Config
 	way                       *transport.Server
 	calls, browsers, operator net.Listener
@@ -95,7 +96,8 @@ func (v *service) serve(ctx context.Context) error {
 	if v.settings.OperatorListen != "" {
 		v.counters = server.NewCounters()
 	}
-	v.pauses = lull.New()
+	v.ahead = server.NewAhead()
+	v.pauses = lull.New(v.ahead.Do)
 	var err error
 	observer := v.counters.Observer()
 	observer.Trouble = v.trouble
@@ -103,6 +105,7 @@ func (v *service) serve(ctx context.Context) error {
 		return err
 	}
 	defer func() { _ = v.store.Close() }()
+	defer v.pauses.Stop()
 	traces, err := tracing.New(ctx, release.Number(), v.log)
 	if err != nil {
 		return err
@@ -139,7 +142,7 @@ func (v *service) prepare(ctx context.Context) error {
 		return err
 	}
 	v.clubs = len(clubs)
-	v.config = server.Config{Ledger: v.ledger, Counters: v.counters, Damaged: v.store.Whole(), Log: v.log, Limits: limits(v.settings), Called: v.pauses.Called, Ending: ctx,
+	v.config = server.Config{Ledger: v.ledger, Counters: v.counters, Damaged: v.store.Whole(), Log: v.log, Limits: limits(v.settings), Called: v.pauses.Called, Ahead: v.ahead, Ending: ctx,
 		Erasures: server.NewErasures(v.settings.Data+".erased", v.ledger, v.log), RollWatch: server.NewRollWatch()}
 	if done, err := v.ledger.Index(ctx); err != nil {
 		return err

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"bytes"
 	"slices"
 	"sync"
 
@@ -219,6 +220,27 @@ func (t *Tx) PeekBike(member, id string) (*pb.Bike, error) {
 // PeekSignup is FindSignup, shared.
 func (t *Tx) PeekSignup(ride, member string) (*pb.Signup, error) {
 	return peekOnce[pb.Signup](t, signupKey(ride, member))
+}
+
+// PeekSignups is Signups, shared.
+func (t *Tx) PeekSignups(ride string, visit func(*pb.Signup) error) error {
+	return visited(t.tx.Scan("signup/"+ride+"/", "", func(key string, value []byte) (bool, error) {
+		at := lain{t.Club, key}
+		found := t.kept.find(at)
+		record, _ := found.record.(*pb.Signup)
+		if record == nil || !bytes.Equal(found.data, value) {
+			record = &pb.Signup{}
+			if err := decode(key, value, record); err != nil {
+				return false, err
+			}
+			t.kept.put(at, bytes.Clone(value), record)
+		}
+		if err := distrusted(t, key, record); err != nil {
+			return false, err
+		}
+		err := visit(record)
+		return err == nil, err
+	}))
 }
 
 // PeekRoster is Roster, shared.

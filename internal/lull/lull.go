@@ -1,10 +1,12 @@
-// Package lull collects garbage in the pauses between calls. A page that the collector of memory meets takes twice its time;
-// a club's server has long pauses, and nobody waits in them.
+// Package lull does in the pauses between calls what somebody would wait for otherwise: it collects garbage, and what else it is handed.
+// A page that the collector of memory meets takes twice its time; a club's server has long pauses, and nobody waits in them.
 package lull
 
 import (
+	"context"
 	"runtime"
 	"runtime/metrics"
+	"sync"
 	"sync/atomic"
 	"time"
 )
@@ -22,48 +24,88 @@ const (
 	dueBytes = 16 << 20
 )
 
-// Collector collects in pauses. Its zero value does not; New makes one that does.
-type Collector struct {
+// Pauses finds the pauses, and has done in them what is due. Its zero value counts calls alone; New makes one that does more.
+type Pauses struct {
 	// Calls counts the calls that have begun.
 	Calls atomic.Int64
 	// watching is set from the first call after a pause until the next pause.
 	watching atomic.Bool
 	timer    *time.Timer
-	seen     int64
-	collect  func()
+	due      []func(context.Context)
+	// end ends the context of what is done in a pause, while something is.
+	end     atomic.Pointer[context.CancelFunc]
+	stopped atomic.Bool
+	// mu is held by who looks, so that Stop waits.
+	mu   sync.Mutex
+	seen int64
 }
 
-// New is a collector that collects the process's garbage in pauses.
-func New() *Collector { return newCollector(collectDue) }
+// New has each of due done once in each pause, in this order, and then the process's garbage collected. The context that they are handed ends when
+// a call begins, or Stop is called: then they are to come to an end, and what is left of them waits for the next pause.
+func New(due ...func(context.Context)) *Pauses {
+	return newPauses(append(due, func(context.Context) { collectDue() })...)
+}
 
-func newCollector(collect func()) *Collector {
-	c := &Collector{collect: collect}
-	c.timer = time.AfterFunc(time.Hour, c.look)
-	c.timer.Stop()
-	return c
+func newPauses(due ...func(context.Context)) *Pauses {
+	p := &Pauses{due: due}
+	p.timer = time.AfterFunc(time.Hour, p.look)
+	p.timer.Stop()
+	return p
 }
 
 // Called says that a call begins. It may be called by any number of goroutines, and takes next to nothing.
-func (c *Collector) Called() {
-	c.Calls.Add(1)
-	if c.timer != nil && !c.watching.Load() && c.watching.CompareAndSwap(false, true) {
-		c.timer.Reset(After)
+func (p *Pauses) Called() {
+	p.Calls.Add(1)
+	if end := p.end.Load(); end != nil {
+		(*end)()
+	}
+	if p.timer != nil && !p.watching.Load() && p.watching.CompareAndSwap(false, true) {
+		p.timer.Reset(After)
 	}
 }
 
-// look collects when no call has begun since it last looked, and else looks again later. Only one look is ever under way: the next is set off by
-// this one, or by a call after it has let go.
-func (c *Collector) look() {
-	now := c.Calls.Load()
-	if now != c.seen {
-		c.seen = now
-		c.timer.Reset(After)
+// Stop ends what is under way, and waits for it. Nothing is done after it.
+func (p *Pauses) Stop() {
+	p.stopped.Store(true)
+	if end := p.end.Load(); end != nil {
+		(*end)()
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+}
+
+// look has done what is due when no call has begun since it last looked, and else looks again later. Only one look is ever under way: the next is set
+// off by this one, or by a call after it has let go.
+func (p *Pauses) look() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.stopped.Load() {
 		return
 	}
-	c.collect()
-	c.watching.Store(false)
-	if c.Calls.Load() != now && c.watching.CompareAndSwap(false, true) { // one came meanwhile
-		c.timer.Reset(After)
+	now := p.Calls.Load()
+	if now != p.seen {
+		p.seen = now
+		p.timer.Reset(After)
+		return
+	}
+	p.pause(now)
+	p.watching.Store(false)
+	if p.Calls.Load() != now && p.watching.CompareAndSwap(false, true) { // one came meanwhile
+		p.timer.Reset(After)
+	}
+}
+
+// pause does what is due, for as long as there are no more calls than that.
+func (p *Pauses) pause(calls int64) {
+	ctx, end := context.WithCancel(context.Background())
+	defer end()
+	p.end.Store(&end)
+	defer p.end.Store(nil)
+	for _, do := range p.due {
+		if ctx.Err() != nil || p.stopped.Load() || p.Calls.Load() != calls {
+			return
+		}
+		do(ctx)
 	}
 }
 

@@ -1,6 +1,7 @@
 package lull
 
 import (
+	"context"
 	"runtime"
 	"runtime/debug"
 	"sync/atomic"
@@ -13,7 +14,7 @@ import (
 func TestPauses(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var collected atomic.Int64
-		c := newCollector(func() { collected.Add(1) })
+		c := newPauses(func(context.Context) { collected.Add(1) })
 		after := func(wait time.Duration, want int64, what string) {
 			t.Helper()
 			time.Sleep(wait) // of the bubble's own clock
@@ -42,8 +43,8 @@ func TestPauses(t *testing.T) {
 func TestCalledMeanwhile(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var collected atomic.Int64
-		var c *Collector
-		c = newCollector(func() {
+		var c *Pauses
+		c = newPauses(func(context.Context) {
 			if collected.Add(1) == 1 {
 				c.Called()
 			}
@@ -57,9 +58,63 @@ func TestCalledMeanwhile(t *testing.T) {
 	})
 }
 
+// TestGivenUp has a call come while the first of two things is done: its context ends, and both are done in the next pause.
+func TestGivenUp(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var first, second atomic.Int64
+		var p *Pauses
+		p = newPauses(func(ctx context.Context) {
+			if first.Add(1) == 1 {
+				if ctx.Err() != nil {
+					t.Error("it is over before a call came")
+				}
+				p.Called()
+				<-ctx.Done()
+			}
+		}, func(context.Context) { second.Add(1) })
+		p.Called()
+		time.Sleep(time.Hour) // of the bubble's own clock
+		synctest.Wait()
+		if first.Load() != 2 || second.Load() != 1 {
+			t.Errorf("the first was done %d times, want 2, and the second %d times, want once", first.Load(), second.Load())
+		}
+	})
+}
+
+// TestStop ends what is under way and waits for it; afterwards calls are counted and nothing is done.
+func TestStop(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var begun, over, second atomic.Int64
+		p := newPauses(func(ctx context.Context) {
+			begun.Add(1)
+			<-ctx.Done()
+			for range 100 {
+				runtime.Gosched()
+			}
+			over.Add(1)
+		}, func(context.Context) { second.Add(1) })
+		p.Called()
+		time.Sleep(3 * After)
+		synctest.Wait()
+		if begun.Load() != 1 {
+			t.Fatalf("begun %d times in a pause", begun.Load())
+		}
+		p.Stop()
+		if over.Load() != 1 {
+			t.Error("what was under way is not over")
+		}
+		p.Called()
+		time.Sleep(time.Hour)
+		synctest.Wait()
+		if begun.Load() != 1 || second.Load() != 0 || p.Calls.Load() != 2 {
+			t.Errorf("after the stop: begun %d times, the second %d times, %d calls", begun.Load(), second.Load(), p.Calls.Load())
+		}
+	})
+}
+
 // TestZero counts calls and nothing else.
 func TestZero(t *testing.T) {
-	var c Collector
+	var c Pauses
 	c.Called()
 	if c.Calls.Load() != 1 {
 		t.Error("a call is not counted")

@@ -29,9 +29,11 @@ type desk struct {
 	limits *cache[[]*pb.StartLimit]
 	// members are lists of members.
 	members asRead[*pb.ListMembersResponse]
-	// limitKeys are those that limits has of rides, "": nobody has signed up; placingKeys are those of placements.
-	limitKeys, placingKeys asRead[string]
-	lines                  *cache[*pb.RouteLine]
+	// going are those who go on rides.
+	going asRead[[]roster.Entrant]
+	// bases are those of the placements of rides, "": nobody has signed up.
+	bases asRead[string]
+	lines *cache[*pb.RouteLine]
 	// lined are the timelines of rides, some hundred kB each.
 	lined *cache[*roster.Timelines]
 	// asked is what policies ask, taken apart, and days are plans of days without a ride under them.
@@ -43,6 +45,8 @@ type desk struct {
 	explained *cache[*pb.Explanation]
 	// placements are those of rides at which somebody looks.
 	placements *cache[*pb.Placement]
+	// madeAhead makes in pauses what was asked for; nil: nothing.
+	madeAhead *Ahead
 	// mail: there is a mail server to hand letters to.
 	mail bool
 	// memberID draws the id of a new member.
@@ -55,7 +59,7 @@ func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 		policies: newCache[*policy.Policy](16), checks: newCache[*pb.CheckPolicyResponse](8), plans: newCache[*pb.RidePlan](64), pasts: newCache[string](64),
 		limits: newCache[[]*pb.StartLimit](64), lines: newCache[*pb.RouteLine](8), lined: newCache[*roster.Timelines](8), placements: newCache[*pb.Placement](16),
 		asked: newCache[*care.Asked](8), ahead: newCache[*care.Days](8), days: newCache[*pb.GroupPlan](2000), explained: newCache[*pb.Explanation](256),
-		members: newAsRead[*pb.ListMembersResponse](16), limitKeys: newAsRead[string](64), placingKeys: newAsRead[string](64),
+		members: newAsRead[*pb.ListMembersResponse](16), going: newAsRead[[]roster.Entrant](16), bases: newAsRead[string](64),
 	}
 }
 

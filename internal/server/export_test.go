@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"gritward/internal/ledger"
@@ -33,6 +34,25 @@ func Missed(tx *ledger.Tx, l *ledger.Ledger) (missed []string) {
 		missed = append(missed, err.Error())
 	}
 	return missed
+}
+
+// State tells how many answers are kept, and of which states of the store those are that hold for one alone: it changes with whatever is
+// made or read anew.
+func (a *Ahead) State() string {
+	a.desk.bases.things.mu.Lock()
+	defer a.desk.bases.things.mu.Unlock()
+	told := fmt.Sprint(len(a.desk.placements.values), " placed, ", len(a.desk.limits.values), " with limits, ", len(a.desk.explained.values), " told why, of the states")
+	for _, ride := range a.desk.bases.things.values {
+		told += fmt.Sprint(" ", ride.version)
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return fmt.Sprint(told, ", ", len(a.wants), " wanted")
+}
+
+// Asked is asked.
+func (a *Ahead) Asked(tx *ledger.Tx, what string, make func(context.Context, *ledger.Tx) error) {
+	a.asked(tx, what, make)
 }
 
 // Planner plans rides as one server does, one after the other.

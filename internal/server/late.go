@@ -32,7 +32,7 @@ func (s *startService) GetLateStart(ctx context.Context, request *pb.GetLateStar
 		return nil, err
 	}
 	err = s.rides.view(ctx, who, func(tx *ledger.Tx) error {
-		in, err := s.rides.input(tx, ids[1])
+		in, err := s.rides.inputOf(tx, ids[1])
 		if err != nil {
 			return err
 		}

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -19,7 +20,7 @@ func (s *rideService) PinRider(ctx context.Context, request *pb.PinRiderRequest)
 		return nil, err
 	}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
-		in, err := s.input(tx, ride)
+		in, err := s.inputOf(tx, ride)
 		if err != nil {
 			return err
 		}
@@ -103,7 +104,7 @@ func (s *rideService) PinGroup(ctx context.Context, request *pb.PinGroupRequest)
 		return nil, err
 	}
 	err = s.update(ctx, who, func(tx *ledger.Tx) error {
-		in, err := s.input(tx, ids[1])
+		in, err := s.inputOf(tx, ids[1])
 		if err != nil {
 			return err
 		}
@@ -168,17 +169,35 @@ func (s *rideService) ExplainPlace(ctx context.Context, request *pb.ExplainPlace
 		return nil, err
 	}
 	err = s.view(ctx, who, func(tx *ledger.Tx) error {
-		in, err := s.input(tx, ids[1])
-		if err != nil {
+		if said, err = s.explain(ctx, tx, ids[1], ids[2]); err != nil {
 			return err
 		}
-		key, err := placingKey(in)
-		if err != nil {
+		s.madeAhead.asked(tx, "place of "+ids[2]+" in "+ids[1], func(ctx context.Context, tx *ledger.Tx) error {
+			_, err := s.explain(ctx, tx, ids[1], ids[2])
 			return err
-		}
-		member := names.Member(who.club, ids[2])
-		said, err = s.explained.get(key+" "+member, func() (*pb.Explanation, error) { return roster.Explain(ctx, *in, member) })
-		return err
+		})
+		return nil
 	})
 	return said, err
+}
+
+// explain tells why a member has the place on a ride. It is shared: do not change it.
+func (s *rideService) explain(ctx context.Context, tx *ledger.Tx, ride, member string) (*pb.Explanation, error) {
+	g, err := s.changing(tx, ride)
+	if err != nil {
+		return nil, err
+	}
+	key, err := s.placingKey(tx, g)
+	if err != nil {
+		return nil, err
+	}
+	name := names.Member(tx.Club, member)
+	return s.explained.get(key+" "+name, func() (*pb.Explanation, error) {
+		in, err := s.input(tx, g)
+		if err != nil {
+			return nil, err
+		}
+		said, err := roster.Explain(ctx, *in, name)
+		return said, cmp.Or(err, ctx.Err()) // what was given up is not kept
+	})
 }

@@ -319,6 +319,13 @@ func (s *rideService) PlanRide(ctx context.Context, request *pb.PlanRideRequest)
 		if err != nil {
 			return err
 		}
+		s.madeAhead.asked(tx, "start limits of "+ids[1], func(_ context.Context, tx *ledger.Tx) error {
+			g, err := s.ground(tx, ids[1])
+			if err == nil {
+				_, err = s.startLimits(tx, g, ids[1])
+			}
+			return err
+		})
 		may, err := privyTo(tx, who, g.ride)
 		plan.StartLimits = roster.LimitsSeenBy(limits, may)
 		return err

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"maps"
 	"slices"
 	"strings"
@@ -64,20 +65,49 @@ func (a *rosterAnswer) seenBy(tx *ledger.Tx, s *rideService, who *caller, ride *
 			known = append(known, member)
 		}
 	}
-	key := strings.Join(known, " ")
-	data, ok := a.told[key]
-	if !ok {
-		if data, err = proto.Marshal(roster.SeenBy(a.issue, may)); err != nil {
-			return nil, err
-		}
-		if len(a.told) >= mostReaders {
-			clear(a.told)
-		}
-		a.told[key] = data
+	data, err := a.tell(known)
+	if err != nil {
+		return nil, err
 	}
 	answer := &pb.Roster{}
 	answer.ProtoReflect().SetUnknown(data)
 	return answer, nil
+}
+
+// tell is what is told of the issue to who may know all about some of its people: those, of people, in that order.
+func (a *rosterAnswer) tell(known []string) ([]byte, error) {
+	key := strings.Join(known, " ")
+	if data, ok := a.told[key]; ok {
+		return data, nil
+	}
+	data, err := proto.Marshal(roster.SeenBy(a.issue, func(member string) bool { return slices.Contains(known, member) }))
+	if err != nil {
+		return nil, err
+	}
+	if len(a.told) >= mostReaders {
+		clear(a.told)
+	}
+	a.told[key] = data
+	return data, nil
+}
+
+// again makes anew, for all who were told, what has changed.
+func (a *rosterAnswer) again(ctx context.Context, tx *ledger.Tx, s *rideService, ride string, number int32) error {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	readers, people := slices.Collect(maps.Keys(a.told)), a.people
+	if err := a.read(tx, s, ride, number); err != nil || !slices.Equal(people, a.people) {
+		return err
+	}
+	for _, known := range readers {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if _, err := a.tell(strings.Fields(known)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // read reads the issue, unless it was read from the same version of the store.

@@ -1,14 +1,13 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"fmt"
-	"sync"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 
-	"gritward/internal/civil"
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
@@ -26,21 +25,33 @@ func (s *rideService) PlaceRide(ctx context.Context, request *pb.PlaceRideReques
 	return s.placed(ctx, who, ids[1])
 }
 
-// input gathers all that a placement rests on. The ride is its own, to be changed and saved.
-func (s *rideService) input(tx *ledger.Tx, ride string) (*roster.Input, error) {
+// inputOf is input of a ride that may still change.
+func (s *rideService) inputOf(tx *ledger.Tx, ride string) (*roster.Input, error) {
+	g, err := s.changing(tx, ride)
+	if err != nil {
+		return nil, err
+	}
+	return s.input(tx, g)
+}
+
+// changing is the ground of a ride that may still change.
+func (s *rideService) changing(tx *ledger.Tx, ride string) (*ground, error) {
 	g, err := s.ground(tx, ride)
 	if err != nil {
 		return nil, err
 	}
-	if err := s.notUnderWay(tx, g.ride); err != nil {
-		return nil, err
-	}
+	return g, s.notUnderWay(tx, g.ride)
+}
+
+// input gathers all that a placement rests on. The ride is its own, to be changed and saved.
+func (s *rideService) input(tx *ledger.Tx, g *ground) (*roster.Input, error) {
+	ride := names.Last(g.ride.Name)
 	entrants, err := s.entrants(tx, ride)
 	if err != nil {
 		return nil, err
 	}
 	if len(entrants) == 0 {
-		return nil, fault.New(pb.Reason_WRONG_STATE, "nobody has signed up for the ride yet; sign somebody up first")
+		return nil, nobodyGoes()
 	}
 	in := &roster.Input{
 		Club: g.club, Ride: proto.CloneOf(g.ride), Plan: g.plan, Policy: g.policy, PolicyNumber: g.revision.Number,
@@ -111,15 +122,21 @@ func (s *rideService) page(issue *pb.Roster) {
 // placed places the riders of a ride in a transaction that reads, so that nobody waits for it who writes.
 func (s *rideService) placed(ctx context.Context, who *caller, ride string) (placement *pb.Placement, err error) {
 	err = s.view(ctx, who, func(tx *ledger.Tx) error {
-		g, err := s.ground(tx, ride)
+		g, err := s.changing(tx, ride)
 		if err != nil {
 			return err
 		}
-		if err := s.notUnderWay(tx, g.ride); err != nil {
+		if placement, err = s.placedOn(ctx, tx, g); err != nil {
 			return err
 		}
-		placement, err = s.placedOn(ctx, tx, g)
-		return err
+		s.madeAhead.asked(tx, "placement of "+ride, func(ctx context.Context, tx *ledger.Tx) error {
+			g, err := s.changing(tx, ride)
+			if err == nil {
+				_, err = s.placedOn(ctx, tx, g)
+			}
+			return err
+		})
+		return nil
 	})
 	return placement, err
 }
@@ -127,23 +144,17 @@ func (s *rideService) placed(ctx context.Context, who *caller, ride string) (pla
 // placedOn places, unless the same was placed a moment ago: people look, and then publish what they looked at. What is in the placement
 // is shared: do not change it.
 func (s *rideService) placedOn(ctx context.Context, tx *ledger.Tx, g *ground) (*pb.Placement, error) {
-	input := sync.OnceValues(func() (*roster.Input, error) { return s.input(tx, names.Last(g.ride.Name)) })
-	key, err := s.placingKeys.get(tx, g.today(), func() (string, error) {
-		in, err := input()
-		if err != nil {
-			return "", err
-		}
-		return placingKey(in)
-	})
+	key, err := s.placingKey(tx, g)
 	if err != nil {
 		return nil, err
 	}
 	made, err := s.placements.get(key, func() (*pb.Placement, error) {
-		in, err := input()
+		in, err := s.input(tx, g)
 		if err != nil {
 			return nil, err
 		}
-		return roster.Place(ctx, *in)
+		made, err := roster.Place(ctx, *in)
+		return made, cmp.Or(err, ctx.Err()) // what was given up is not kept
 	})
 	if err != nil {
 		return nil, err
@@ -165,14 +176,21 @@ func shallow[M proto.Message](of M) M {
 
 // placingKey tells apart all that a placement rests on. The issue before counts, for the moves; the date and the zone too: what is
 // due ages by the day.
-func placingKey(in *roster.Input) (string, error) {
-	basis, err := roster.Basis(*in)
-	return fmt.Sprint(basis, " ", in.Previous.GetNumber(), " ", in.Now.Format(civil.DateLayout), " ", in.Club.GetZone()), err
+func (s *rideService) placingKey(tx *ledger.Tx, g *ground) (string, error) {
+	basis, err := s.basis(tx, g)
+	if err == nil && basis == "" {
+		err = nobodyGoes()
+	}
+	return fmt.Sprint(basis, " ", g.ride.RosterNumber, " ", g.today()), err
+}
+
+func nobodyGoes() error {
+	return fault.New(pb.Reason_WRONG_STATE, "nobody has signed up for the ride yet; sign somebody up first")
 }
 
 // publish writes the next issue of the roster, if all that the placement rests on is still so.
 func (s *rideService) publish(tx *ledger.Tx, who *caller, ride string, placement *pb.Placement, request *pb.PublishRosterRequest) (*pb.Roster, error) {
-	in, err := s.input(tx, ride)
+	in, err := s.inputOf(tx, ride)
 	if err != nil {
 		return nil, err
 	}
@@ -250,8 +268,14 @@ func (s *rideService) GetRoster(ctx context.Context, request *pb.GetRosterReques
 		if err != nil {
 			return err
 		}
-		issue, err = s.answers.of(fmt.Sprintf("%s/%d", ride.Name, number)).seenBy(tx, s, who, ride, number)
-		return err
+		answer := s.answers.of(fmt.Sprintf("%s/%d", ride.Name, number))
+		if issue, err = answer.seenBy(tx, s, who, ride, number); err != nil {
+			return err
+		}
+		s.madeAhead.asked(tx, fmt.Sprint("issue ", number, " of ", ids[1]), func(ctx context.Context, tx *ledger.Tx) error {
+			return answer.again(ctx, tx, s, ids[1], number)
+		})
+		return nil
 	})
 	return issue, err
 }

@@ -62,6 +62,8 @@ type Config struct {
 	Limits Limits
 	// Called is called with each call that comes, and is quick; nil: nobody looks at it.
 	Called func()
+	// Ahead makes in pauses what was asked for and has changed; nil: nothing is made before it is asked for again.
+	Ahead *Ahead
 	// Ending ends when the server is to stop: streams end, and health says so. Nil: it never does.
 	Ending context.Context
 	// Damaged ends, for a cause, when damage was come upon in the store: nothing is served from it any more, and health says
@@ -159,6 +161,10 @@ func New(config Config) (*grpc.Server, error) {
 	}
 	if config.Folder != nil {
 		config.Folder.join(d, healthy, config.Log)
+	}
+	if config.Ahead != nil {
+		config.Ahead.join(d, config.Log)
+		d.madeAhead = config.Ahead
 	}
 	if config.RollWatch != nil {
 		config.RollWatch.join(d, config.Log)

@@ -23,9 +23,11 @@ func signupsOf(tx *ledger.Tx, ride string) ([]*pb.Signup, error) {
 		all = append(all, signup)
 		return nil
 	})
-	slices.SortStableFunc(all, func(a, b *pb.Signup) int { return cmp.Compare(a.Turn, b.Turn) })
+	slices.SortStableFunc(all, byTurn)
 	return all, err
 }
+
+func byTurn(a, b *pb.Signup) int { return cmp.Compare(a.Turn, b.Turn) }
 
 // ListSignups implements RideService.
 func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRequest) (*pb.ListSignupsResponse, error) {
@@ -170,12 +172,23 @@ func pageOfSignups(signups []*pb.Signup, token string, asked int32) (page []*pb.
 	return signups[:size], strconv.Itoa(int(signups[size-1].Turn)), nil
 }
 
-// entrants reads who has signed up and not withdrawn, with their bikes, in the order of signing up.
+// entrants are those who have signed up and not withdrawn, with their bikes, in the order of signing up. They are shared: do not change them.
 func (d *desk) entrants(tx *ledger.Tx, ride string) ([]roster.Entrant, error) {
-	signups, err := entered(tx, ride)
+	return d.going.get(tx, names.Ride(tx.Club, ride), func() ([]roster.Entrant, error) { return readEntrants(tx, ride) })
+}
+
+func readEntrants(tx *ledger.Tx, ride string) ([]roster.Entrant, error) {
+	var signups []*pb.Signup
+	err := tx.PeekSignups(ride, func(signup *pb.Signup) error {
+		if signup.State != pb.Signup_WITHDRAWN {
+			signups = append(signups, signup)
+		}
+		return nil
+	})
 	if err != nil {
 		return nil, err
 	}
+	slices.SortStableFunc(signups, byTurn)
 	away, err := absent(tx, ride)
 	if err != nil {
 		return nil, err

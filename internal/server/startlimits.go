@@ -10,18 +10,11 @@ import (
 // startLimits reckons how late each group of a ride may start before somebody who has signed up stands worse; nothing
 // where nobody has. They are shared: do not change them.
 func (d *desk) startLimits(tx *ledger.Tx, g *ground, ride string) ([]*pb.StartLimit, error) {
-	key, err := d.limitKeys.get(tx, g.today(), func() (string, error) {
-		entrants, err := d.entrants(tx, ride)
-		if err != nil || len(entrants) == 0 {
-			return "", err
-		}
-		basis, err := roster.Basis(roster.Input{Ride: g.ride, Plan: g.plan, Policy: g.policy, Entrants: entrants})
-		return basis + " " + g.today(), err
-	})
-	if err != nil || key == "" {
+	basis, err := d.basis(tx, g)
+	if err != nil || basis == "" {
 		return nil, err
 	}
-	return d.limits.get(key, func() ([]*pb.StartLimit, error) {
+	return d.limits.get(basis+" "+g.today(), func() ([]*pb.StartLimit, error) {
 		entrants, err := d.entrants(tx, ride)
 		if err != nil {
 			return nil, err
@@ -31,6 +24,17 @@ func (d *desk) startLimits(tx *ledger.Tx, g *ground, ride string) ([]*pb.StartLi
 			return nil, err
 		}
 		return roster.StartLimits(lines, entrants, g.now)
+	})
+}
+
+// basis is a digest of all that the placement of a ride rests on, see roster.Basis; "" where nobody has signed up.
+func (d *desk) basis(tx *ledger.Tx, g *ground) (string, error) {
+	return d.bases.get(tx, g.today(), func() (string, error) {
+		entrants, err := d.entrants(tx, names.Last(g.ride.Name))
+		if err != nil || len(entrants) == 0 {
+			return "", err
+		}
+		return roster.Basis(roster.Input{Ride: g.ride, Plan: g.plan, Policy: g.policy, Entrants: entrants})
 	})
 }
 

@@ -65,6 +65,7 @@ type world struct {
 	log       *safeBuffer
 	folder    *server.PolicyFolder
 	overdue   *server.RollWatch
+	ahead     *server.Ahead
 	counters  *server.Counters
 	// nextID is the id that the next member gets: in these tests the name as a slug.
 	nextID string
@@ -174,8 +175,8 @@ func bareWorldWithin(t testing.TB, forecasts server.Forecasts, limits server.Lim
 	ending, stop := context.WithCancel(context.Background())
 	w.stop = stop
 	t.Cleanup(stop)
-	w.overdue = server.NewRollWatch()
-	config := server.Config{Ending: ending, RollWatch: w.overdue,
+	w.overdue, w.ahead = server.NewRollWatch(), server.NewAhead()
+	config := server.Config{Ending: ending, RollWatch: w.overdue, Ahead: w.ahead,
 		Ledger: w.ledger, PagesAddress: pages, Folder: w.folder, Forecasts: forecasts, Limits: limits, Counters: w.counters, Keys: w.keys, MemberID: w.memberID, Log: slog.New(trail.Handler(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug})))}
 	for _, change := range set {
 		change(&config)

@@ -131,7 +131,9 @@ func benchPages(b *testing.B, change func(*world)) {
 		one.by.takes(one.path) // what is made once is made
 	}
 	defer debug.SetGCPercent(debug.SetGCPercent(lull.CollectAt)) // as gritwardd does
-	w.pauses.Store(lull.New())
+	pauses := lull.New(w.ahead.Do)
+	defer pauses.Stop()
+	w.pauses.Store(pauses)
 	for b.Loop() {
 		change(w)
 		time.Sleep(4 * lull.After)

@@ -46,7 +46,9 @@ type world struct {
 	// stop has the server end what is under way.
 	stop func()
 	// pauses is told of each call.
-	pauses atomic.Pointer[lull.Collector]
+	pauses atomic.Pointer[lull.Pauses]
+	// ahead makes in pauses what was asked for.
+	ahead *server.Ahead
 	// grownLast is who signed up last of those that grown added.
 	grownLast string
 }
@@ -72,9 +74,9 @@ func newWorld(t testing.TB, set ...func(*web.Config)) *world {
 	way := &signal{Listener: front.Listener}
 	front.Listener = way
 	address := "http://" + front.Listener.Addr().String()
-	w := &world{t: t, clock: clock, pages: address, front: front, log: log, signal: way, stop: stop}
-	w.pauses.Store(new(lull.Collector))
-	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: log, MemberID: demo.MemberIDs(), Ending: ending, PagesAddress: address, Called: func() { w.pauses.Load().Called() }})
+	w := &world{t: t, clock: clock, pages: address, front: front, log: log, signal: way, stop: stop, ahead: server.NewAhead()}
+	w.pauses.Store(new(lull.Pauses))
+	answering, err := server.New(server.Config{Ledger: l, Keys: keys, Log: log, MemberID: demo.MemberIDs(), Ending: ending, PagesAddress: address, Ahead: w.ahead, Called: func() { w.pauses.Load().Called() }})
 	if err != nil {
 		t.Fatal(err)
 	}
