@@ -27,7 +27,7 @@ type batch struct {
 	duty  *duty
 	// touched are the keys that were written to; ops and bytes are what it takes to write them, about, and packed are the bytes of what goes
 	// into packs.
-	touched            map[string]struct{}
+	touched            written
 	ops, bytes, packed int
 	// full: whoever comes next has to wait for the next batch.
 	full bool
@@ -35,9 +35,11 @@ type batch struct {
 	// changes are what it changes, in the order of keys, and blobs what lies apart of it, by token; next is the version that comes of
 	// it, and makes the state, whose revision is known when it is done.
 	changes []change
-	blobs   map[string][]byte
-	next    version
-	makes   *state
+	// grown is by how much the club takes more memory then, bytes.
+	grown int64
+	blobs map[string][]byte
+	next  version
+	makes *state
 	// done is closed when it is known what became of the batch: outcome.
 	done    chan struct{}
 	outcome verdict
@@ -59,7 +61,7 @@ const (
 // batchOn is an empty batch upon a state.
 func (m *mirror) batchOn(under *state) *batch {
 	keys, packs := m.copied(under)
-	return &batch{m: m, under: under, keys: keys, packs: packs, touched: map[string]struct{}{}, done: make(chan struct{})}
+	return &batch{m: m, under: under, keys: keys, packs: packs, touched: written{}, done: make(chan struct{})}
 }
 
 // begin begins a batch upon what another one makes that is on its way. Without one it waits until the mirror is where etcd was when last
@@ -143,25 +145,25 @@ func (b *batch) run(r *request) {
 	t := &turn{keys: b.keys, ran: make(chan ran, 1), verdict: make(chan verdict, 1)}
 	r.turn <- t
 	if told := <-t.ran; !told.gone {
-		b.take(r, t, told.before)
+		b.take(r, t, told.wrote)
 	}
 }
 
 // take takes what a turn wrote into the batch. What is too much beside the others is run again in the next one.
-func (b *batch) take(r *request, t *turn, before former) {
+func (b *batch) take(r *request, t *turn, wrote written) {
 	count, size, together := 0, 0, 0
-	for key := range before {
-		e, is := b.keys.Get(key)
-		size += len(key) + len(e.value)
-		if _, there := b.touched[key]; there {
+	for key, one := range wrote {
+		length := len(one.now.value)
+		size += len(key) + length
+		if b.touched[key] != nil {
 			continue
 		}
-		switch old, was := b.under.keys.Get(key); {
-		case is && !was && packable(key, len(e.value)+1):
-			together += packed(key, len(e.value)+1)
+		switch {
+		case one.is && !one.was && packable(key, length+1):
+			together += packed(key, length+1)
 		default:
-			count += ops(key, old.lies != nil)
-			if old.pack() != "" {
+			count += ops(key, one.old.lies != nil)
+			if one.old.pack() != "" {
 				size += packBytes
 			}
 		}
@@ -170,13 +172,13 @@ func (b *batch) take(r *request, t *turn, before former) {
 	room := b.ops+count+made+otherOps <= b.m.store.TxnOps && b.bytes+size <= b.m.store.TxnBytes
 	b.full = !room
 	if !room && len(b.touched) > 0 {
-		before.takeBack(b.keys)
+		wrote.takeBack(b.keys)
 		b.m.again([]sharing{{r, t}})
 		return
 	}
 	b.ops, b.bytes, b.packed = b.ops+count, b.bytes+size, b.packed+together
-	for key := range before {
-		b.touched[key] = struct{}{}
+	for key, one := range wrote {
+		b.touched.note(key, *one)
 	}
 	if r.duty != nil {
 		b.duty = r.duty
@@ -217,23 +219,26 @@ func (b *batch) close() {
 	b.changes = make([]change, 0, len(b.touched))
 	b.blobs, b.next = map[string][]byte{}, version{token: rand.Text()}
 	for _, key := range slices.Sorted(maps.Keys(b.touched)) {
-		e, is := b.keys.Get(key)
-		old, was := b.under.keys.Get(key)
+		one := b.touched[key]
 		switch {
-		case !is && !was:
+		case !one.is && !one.was:
 			continue
-		case is && was && bytes.Equal(e.value, old.value):
-			b.keys.Set(key, old)
+		case one.is && one.was && bytes.Equal(one.now.value, one.old.value):
+			b.keys.Set(key, one.old)
 			continue
 		}
-		c := change{key: key, drops: old.blob().token, leaves: old.pack(), fresh: !was}
-		if is {
+		c := change{key: key, drops: one.old.blob().token, leaves: one.old.pack(), fresh: !one.was}
+		if one.was {
+			b.grown -= size(key, one.old)
+		}
+		if e := one.now; one.is {
 			if len(e.value) > b.m.store.apart() {
 				e.lies = &place{blob: b.m.store.blobOf(e.value)}
 				b.keys.Set(key, e)
 				b.blobs[e.blob().token], c.fresh = e.value, false
 			}
 			c.record = e.record()
+			b.grown += size(key, e)
 		}
 		b.changes = append(b.changes, c)
 	}

@@ -39,10 +39,10 @@ type turn struct {
 	refused error
 }
 
-// ran is how a run ended: how the keys were before that it wrote to, and gone when nobody waits for what becomes of it.
+// ran is how a run ended: what it wrote to, and gone when nobody waits for what becomes of it.
 type ran struct {
-	before former
-	gone   bool
+	wrote written
+	gone  bool
 }
 
 // verdict is what came of a run: it counts, or has to be run again, or failed.
@@ -158,14 +158,14 @@ func (r *request) await(ctx context.Context) (t *turn, err error) {
 
 // run runs use, of the goroutine that waits for it. It is final when nothing of it is to stay, whatever others do.
 func (t *turn) run(ctx context.Context, use func(store.Tx) error) (err error, final bool) {
-	under := &tx{ctx: ctx, keys: t.keys, before: former{}}
+	under := &tx{ctx: ctx, keys: t.keys, wrote: written{}}
 	told, stays := ran{gone: true}, false
 	defer func() { // also at a panic, and at the end of the goroutine
 		under.end()
 		if stays {
-			told.before = under.before
+			told.wrote = under.wrote
 		} else {
-			under.before.takeBack(t.keys)
+			under.wrote.takeBack(t.keys)
 		}
 		t.ran <- told
 	}()

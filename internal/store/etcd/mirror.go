@@ -143,13 +143,8 @@ func (m *mirror) committed(b *batch, at int64) {
 	touched := make([]string, len(b.changes))
 	for i, c := range b.changes {
 		touched[i] = c.key
-		if old, there := b.under.keys.Get(c.key); there {
-			m.bytes -= size(c.key, old)
-		}
-		if e, there := b.makes.keys.Get(c.key); there {
-			m.bytes += size(c.key, e)
-		}
 	}
+	m.bytes += b.grown
 	m.moveTo(b.makes)
 	m.watchers.wake(touched)
 }

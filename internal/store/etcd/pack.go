@@ -70,9 +70,8 @@ func (b *batch) settlePacks() {
 	for together := range packsOf(b.changes) {
 		keys, in := make([]string, len(together)), &place{pack: together[0].pack}
 		for i, c := range together {
-			e, _ := b.keys.Get(c.key)
-			e.lies, keys[i] = in, c.key
-			b.keys.Set(c.key, e)
+			keys[i] = c.key
+			b.keys.Set(c.key, entry{b.touched[c.key].now.value, in})
 		}
 		b.packs.Set(together[0].pack, keys)
 	}

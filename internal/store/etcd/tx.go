@@ -14,33 +14,37 @@ type tx struct {
 	keys     *keys
 	readOnly bool
 	version  uint64
-	// before is how the keys that were written to were before.
-	before former
-	scans  int // scans under way
-	over   bool
+	// wrote are the keys that were written to.
+	wrote written
+	scans int // scans under way
+	over  bool
 }
 
-// former is how keys were before they were written to; nil where one was not there.
-type former map[string]*entry
+// written are keys that were written to, so that nothing is looked for again: the tree is large.
+type written map[string]*touch
 
-// note keeps how a key was before it was first written to.
-func (f former) note(key string, old entry, there bool) {
-	if _, noted := f[key]; noted {
+// touch is how a key was before it was first written to, and is now: there or not, and what.
+type touch struct {
+	was, is  bool
+	old, now entry
+}
+
+// note keeps what a key was before it was written to, and is now.
+func (w written) note(key string, latest touch) {
+	if first := w[key]; first != nil {
+		first.is, first.now = latest.is, latest.now
 		return
 	}
-	f[key] = nil
-	if there {
-		f[key] = &old
-	}
+	w[key] = &latest
 }
 
 // takeBack makes keys what they were.
-func (f former) takeBack(keys *keys) {
-	for key, old := range f {
-		if old == nil {
-			keys.Delete(key)
+func (w written) takeBack(keys *keys) {
+	for key, t := range w {
+		if t.was {
+			keys.Set(key, t.old)
 		} else {
-			keys.Set(key, *old)
+			keys.Delete(key)
 		}
 	}
 }
@@ -95,8 +99,9 @@ func (t *tx) Put(key string, value []byte) error {
 	if err := t.writable(key); err != nil {
 		return err
 	}
-	old, there := t.keys.Set(key, entry{value: append([]byte{}, value...)})
-	t.before.note(key, old, there)
+	now := entry{value: append([]byte{}, value...)}
+	old, there := t.keys.Set(key, now)
+	t.wrote.note(key, touch{there, true, old, now})
 	return nil
 }
 
@@ -106,7 +111,7 @@ func (t *tx) Delete(key string) error {
 		return err
 	}
 	if old, there := t.keys.Delete(key); there {
-		t.before.note(key, old, true)
+		t.wrote.note(key, touch{was: true, old: old})
 	}
 	return nil
 }
