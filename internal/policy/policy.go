@@ -78,12 +78,8 @@ func (p *Policy) Title() string { return p.message.GetTitle() }
 // Digest is the SHA-256 of the file's bytes, hexadecimal.
 func (p *Policy) Digest() string { return p.digest }
 
-// Book is what the policy says to the checks. Its messages are shared: do not change them.
-func (p *Policy) Book() readiness.Book {
-	book := p.book
-	book.Rules = slices.Clone(book.Rules)
-	return book
-}
+// Book is what the policy says to the checks. Its rules and their messages are shared: do not change them.
+func (p *Policy) Book() readiness.Book { return p.book }
 
 // Rules are the rules in the order of the file. Their messages are shared: do not change them.
 func (p *Policy) Rules() []readiness.Rule { return slices.Clone(p.book.Rules) }

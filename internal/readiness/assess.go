@@ -55,7 +55,7 @@ func Assess(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Asse
 }
 
 // Unmet is Assess for one group after the other, with those findings alone that are not met, and without the rules that did not
-// apply: for telling what is wrong with many bikes.
+// apply: for telling what is wrong with many bikes. Groups of which the same is told share their findings, which must not be changed.
 func Unmet(book Book, bike Subject, groups []*pb.GroupPlan, at time.Time) []*pb.Assessment {
 	all := make([]*pb.Assessment, 0, len(groups))
 	if len(Outstanding(bike.Looks)) > 0 { // what was declared is told beside, rule by rule
@@ -109,7 +109,16 @@ func (c *context) told(bike *Subject, all bool) *pb.Assessment {
 			c.rules = append(c.rules, rule)
 		}
 	}
+	if !all && len(c.rules) > 0 && slices.Equal(c.rules, c.before) {
+		result.Findings, result.Standing = c.findings, c.worst
+		return result
+	}
 	c.tell(c.rules, result)
+	c.before = c.before[:0]
+	if !slices.ContainsFunc(c.rules, func(r *Rule) bool { return !r.form.dayOnly }) {
+		c.before = append(c.before, c.rules...)
+		c.findings, c.worst = result.Findings, result.Standing
+	}
 	return result
 }
 

@@ -27,8 +27,11 @@ type context struct {
 	lastDay                                  civilDay
 	// found is what met found of each rule of the book in a group before that has the same days; see met.
 	found []answer
-	// rules are those to be told; see told.
-	rules []*Rule
+	// rules are those to be told, and before those told last in a group that has the same days; see told.
+	rules, before []*Rule
+	// findings are what was told of those, and worst is their standing.
+	findings []*pb.Finding
+	worst    pb.Standing
 	// stamp is at, made when it is first told.
 	stamp *timestamppb.Timestamp
 }
@@ -45,8 +48,9 @@ func borrowed(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) *con
 
 // giveBack ends the use of a context: it holds on to nobody's bike, and set writes the rest.
 func (c *context) giveBack() {
-	c.declaration, c.facts, c.group, c.stamp = nil, nil, nil, nil
+	c.declaration, c.facts, c.group, c.stamp, c.findings = nil, nil, nil, nil, nil
 	clear(c.rules)
+	clear(c.before)
 	contexts.Put(c)
 }
 
@@ -60,7 +64,7 @@ func newContext(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) *c
 func (c *context) set(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) {
 	*c = context{
 		book: *book, declaration: bike.Declaration, at: at, today: dayOf(at, at.Location()), lastWetRide: parseDay(bike.LastWetRideOn),
-		found: c.found[:0], rules: c.rules[:0],
+		found: c.found[:0], rules: c.rules[:0], before: c.before[:0],
 	}
 	c.facts, c.log = inEffect(bike, at)
 	c.facts = look(c.facts, bike.Looks, at.Location())
@@ -83,7 +87,7 @@ func (c *context) in(group *pb.GroupPlan) {
 	}
 	c.startDay, c.seasonFrom = dayOf(c.startAt, c.at.Location()), parseDay(group.GetSeasonFrom())
 	if c.startDay != startDay || c.seasonFrom != seasonFrom {
-		c.found = c.found[:0]
+		c.found, c.before = c.found[:0], c.before[:0]
 	}
 }
 

@@ -22,6 +22,7 @@ type form struct {
 	lamps        []lampEnd               // of LIGHTS
 	before       string                  // of LIGHTS; see lampsNeeded
 	notApplied   string
+	dayOnly      bool                // of the group it looks at the days alone
 	program      *expression.Program // of EXPRESSION; nil: it is faulty
 }
 
@@ -50,6 +51,7 @@ func newRule(rule *pb.Rule, line int, program *expression.Program) Rule {
 		f.lamps = lampEnds(rule.GetLights())
 		f.needed, f.before = lampsNeeded(f.lamps)
 	}
+	f.dayOnly = f.known && (f.row.sections != nil || rule.GetCheck() == pb.Check_LIGHTS && !timed(f.lamps))
 	f.rule = Rule{Rule: rule, Line: line, form: f}
 	return f.rule
 }

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -38,23 +39,31 @@ func TestStandingIsThatOfAssess(t *testing.T) {
 		}
 		bike, g, other := drawBike(t, whole), drawGroup(t), drawGroup(t)
 		facts := proto.CloneOf(bike.Declaration)
-		full := readiness.Assess(b, bike, g, evening)
+		full := unmet(readiness.Assess(b, bike, g, evening))
 		if got, want := readiness.Standing(b, bike, g, evening), full.GetStanding(); got != want {
 			t.Fatalf("%v, the findings add up to %v", got, want)
 		}
-		full.NotApplied = nil
-		full.Findings = slices.DeleteFunc(full.Findings, func(f *pb.Finding) bool { return f.Standing == pb.Standing_CLEAR })
 		other.StartAt = timestamppb.New(other.StartAt.AsTime().AddDate(0, 0, rapid.IntRange(0, 40).Draw(t, "days later")))
-		groups := rapid.Permutation([]*pb.GroupPlan{g, other, g}).Draw(t, "groups") // what one group leaves behind is not told of the next
+		slower := proto.CloneOf(g) // of the same days, and longer in the dark
+		slower.LitMin, slower.TemperatureMinC = slower.LitMin+float64(rapid.IntRange(1, 60).Draw(t, "minutes longer")), nil
+		slower.StartAt = timestamppb.New(slower.StartAt.AsTime().Add(time.Minute))
+		groups := rapid.Permutation([]*pb.GroupPlan{g, other, slower, g}).Draw(t, "groups") // what one group leaves behind is not told of the next
 		for i, got := range readiness.Unmet(b, bike, groups, evening) {
-			if groups[i] == g && !proto.Equal(got, full) {
-				t.Fatalf("not met alone: %v, of all: %v", got, full)
+			if want := unmet(readiness.Assess(b, bike, groups[i], evening)); !proto.Equal(got, want) {
+				t.Fatalf("not met alone: %v, of all: %v", got, want)
 			}
 		}
 		if !proto.Equal(facts, bike.Declaration) {
 			t.Fatal("the declaration was changed")
 		}
 	})
+}
+
+// unmet is an assessment without what is met, and what does not apply.
+func unmet(of *pb.Assessment) *pb.Assessment {
+	of.NotApplied = nil
+	of.Findings = slices.DeleteFunc(of.Findings, func(f *pb.Finding) bool { return f.Standing == pb.Standing_CLEAR })
+	return of
 }
 
 // TestRulesMadeReadyOrNot: rules that did not come from NewRule are judged the same.
