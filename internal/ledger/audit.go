@@ -36,13 +36,13 @@ func (t *Tx) AuditDown(before int64, limit int, visit func(*pb.AuditEntry) error
 // AuditHead is where the audit log ends; its number is 0 when the log is empty.
 func (t *Tx) AuditHead() (AuditHead, error) {
 	head := AuditHead{Club: t.Club}
-	err := t.tx.ScanDown("audit/", "", func(key string, value []byte) (bool, error) {
-		last := &pb.AuditEntry{}
-		if err := decode(key, value, last); err != nil {
+	err := t.tx.ScanDown("audit/", "", func(key string, value []byte) (_ bool, err error) {
+		if err := wellFormed(key, value); err != nil {
 			return false, err
 		}
-		head.Number, head.Sha256 = last.Number, sha256.Sum256(value) // of the bytes as they lie there, whichever version of the program wrote them
-		return false, nil
+		head.Number, err = numberOf(key)
+		head.Sha256 = sha256.Sum256(value) // of the bytes as they lie there, whichever version of the program wrote them
+		return false, err
 	})
 	return head, err
 }

@@ -19,12 +19,11 @@ type tagged interface {
 // tag gives the etag of a record: a digest of it without its old one, so that equal records have equal etags.
 func tag[T tagged](record T, set func(T, string)) error {
 	set(record, "")
-	data, err := encoding.Marshal(record)
-	if err != nil {
-		return err
-	}
-	set(record, Digest(data)[:16])
-	return nil
+	return encoded(nil, record, func(data []byte) error {
+		sum := sha256.Sum256(data)
+		set(record, hex.EncodeToString(sum[:8]))
+		return nil
+	})
 }
 
 // Unchanged tells whether the etag that a client read is still that of the record; an empty one always is.

@@ -40,7 +40,7 @@ func numbered(prefix string, number int64, digits int) string {
 func numberOf(key string) (int64, error) {
 	number, err := strconv.ParseInt(names.Last(key), 10, 64)
 	if err != nil {
-		return 0, fmt.Errorf("record %q is damaged: restore the store from a backup (%w)", key, err)
+		return 0, damagedRecord(key, err)
 	}
 	return number, nil
 }

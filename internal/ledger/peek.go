@@ -61,6 +61,7 @@ func (k *kept) put(at lain, data []byte, record proto.Message) {
 type noted struct {
 	store.Tx
 	notes []note
+	room  [mostNoted]note // of notes
 }
 
 // note says what record a key has; nil: it is absent.
@@ -73,6 +74,9 @@ type note struct {
 const mostNoted = 16
 
 func (n *noted) note(key string, record proto.Message) {
+	if n.notes == nil {
+		n.notes = n.room[:0]
+	}
 	if len(n.notes) < mostNoted {
 		n.notes = append(n.notes, note{key, record})
 	}

@@ -3,7 +3,9 @@ package ledger
 import (
 	"errors"
 	"fmt"
+	"sync"
 
+	"google.golang.org/protobuf/encoding/protowire"
 	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/fault"
@@ -37,18 +39,50 @@ func find[R any, M message[R]](t *Tx, key string) (M, error) {
 // decode reads the bytes of one record. The error names its key.
 func decode(key string, data []byte, into proto.Message) error {
 	if err := proto.Unmarshal(data, into); err != nil {
-		return fmt.Errorf("record %q is damaged: restore the store from a backup (%w)", key, err)
+		return damagedRecord(key, err)
+	}
+	return nil
+}
+
+func damagedRecord(key string, err error) error {
+	return fmt.Errorf("record %q is damaged: restore the store from a backup (%w)", key, err)
+}
+
+// wellFormed refuses bytes that are no message at all, for who needs nothing of what is in it. The error names their key.
+func wellFormed(key string, data []byte) error {
+	for len(data) > 0 {
+		_, _, n := protowire.ConsumeField(data)
+		if n < 0 {
+			return damagedRecord(key, protowire.ParseError(n))
+		}
+		data = data[n:]
 	}
 	return nil
 }
 
 // save writes one record.
 func (t *Tx) save(key string, record proto.Message) error {
-	data, err := encoding.Marshal(record)
-	if err != nil {
-		return err
+	return encoded(nil, record, func(data []byte) error { return t.tx.Put(key, data) })
+}
+
+// rooms are where records are encoded: whoever takes the bytes copies them or makes a digest of them.
+var rooms = sync.Pool{New: func() any { return new([]byte) }}
+
+// mostRoom is how large a room is kept, in bytes: most records take a few hundred.
+const mostRoom = 16 << 10
+
+// encoded hands over the bytes of a record, with some before them. They are good until take returns.
+func encoded(before []byte, record proto.Message, take func([]byte) error) error {
+	room := rooms.Get().(*[]byte) //nolint:errcheck,forcetypeassert // of what New makes
+	data, err := encoding.MarshalAppend(append((*room)[:0], before...), record)
+	if err == nil {
+		err = take(data)
 	}
-	return t.tx.Put(key, data)
+	if cap(data) <= mostRoom {
+		*room = data
+		rooms.Put(room)
+	}
+	return err
 }
 
 // add writes one record of a numbered kind, which nobody may write over. Its name must be as its number has it.

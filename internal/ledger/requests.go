@@ -82,13 +82,12 @@ func (r *Request) sum() ([]byte, error) {
 	if r.digest != nil {
 		return r.digest, nil
 	}
-	data, err := encoding.Marshal(r.Message)
-	if err != nil {
-		return nil, err
-	}
-	sum := sha256.Sum256(append([]byte(r.Method+"\x00"), data...))
-	r.digest = sum[:]
-	return r.digest, nil
+	err := encoded([]byte(r.Method+"\x00"), r.Message, func(data []byte) error {
+		sum := sha256.Sum256(data)
+		r.digest = sum[:]
+		return nil
+	})
+	return r.digest, err
 }
 
 func requestKey(r *Request) string { return "request/" + r.Member + "/" + r.ID }

@@ -10,6 +10,7 @@ import (
 	"runtime/debug"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"buf.build/go/protovalidate"
@@ -178,7 +179,7 @@ func New(config Config) (*grpc.Server, error) {
 func translate(log *slog.Logger, counters *Counters) grpc.UnaryServerInterceptor {
 	return func(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
 		began := time.Now()
-		_ = grpc.SetHeader(ctx, heading(ctx)) // fails only where the call has ended
+		head(ctx, func(heading metadata.MD) error { return grpc.SetHeader(ctx, heading) })
 		response, err := next(ctx, request)
 		if err := ended(ctx, log, counters, info.FullMethod, began, err); err != nil {
 			return nil, err
@@ -210,9 +211,17 @@ func ended(ctx context.Context, log *slog.Logger, counters *Counters, method str
 // versionHeader tells which version answers.
 const versionHeader = "gritward-version"
 
-// heading is what goes with every answer: the call's id, and the server's version.
-func heading(ctx context.Context) metadata.MD {
-	return metadata.MD{trail.Header: {trail.Of(ctx)}, versionHeader: {release.Number()}}
+// headings are what goes with every answer: the call's id, and the server's version. gRPC copies what it is given.
+var headings = sync.Pool{New: func() any {
+	return metadata.MD{trail.Header: {""}, versionHeader: {release.Number()}}
+}}
+
+// head sends the heading of a call ahead of its answer.
+func head(ctx context.Context, send func(metadata.MD) error) {
+	heading := headings.Get().(metadata.MD) //nolint:errcheck,forcetypeassert // of what New makes
+	heading[trail.Header][0] = trail.Of(ctx)
+	_ = send(heading) // fails only where the call has ended
+	headings.Put(heading)
 }
 
 // quotable puts the id of the call into an error of ours, for the person who asks what the log says about it.

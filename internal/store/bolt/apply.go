@@ -18,9 +18,9 @@ func (p *pending) apply(under *bbolt.Tx) error {
 	for _, e := range records {
 		var err error
 		if e.gone() {
-			err = p.file.bucket.Delete([]byte(e.key))
+			err = p.file.bucket.Delete(bytesOf(e.key))
 		} else {
-			err = p.file.bucket.Put([]byte(e.key), e.record)
+			err = p.file.bucket.Put(bytesOf(e.key), e.record)
 		}
 		if err != nil {
 			return fmt.Errorf("writing %.80q (%d bytes): %w", e.key, len(e.record), err)
@@ -30,7 +30,8 @@ func (p *pending) apply(under *bbolt.Tx) error {
 }
 
 // records are the writes with their sums, and the records whose next key changes with them.
-func (p *pending) records() (records []entry) {
+func (p *pending) records() []entry {
+	records := make([]entry, 0, 2*p.writes.len())
 	around := &neighbours{p.walk(false), p.walk(true)}
 	var before []string
 	for at := (place{}); p.writes.at(at) != nil; at = p.writes.next(at) {

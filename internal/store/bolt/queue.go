@@ -53,19 +53,31 @@ type request struct {
 
 // enter puts a caller in the line and waits for the word. Unless there is an error, leave must be called afterwards.
 func (q *queue) enter(ctx context.Context, alone bool) (*batch, error) {
-	r := &request{alone: alone, turn: make(chan *batch, 1)}
+	r := requests.Get().(*request) //nolint:errcheck,forcetypeassert // of what New makes
+	r.alone = alone
 	if err := q.add(r); err != nil {
 		return nil, err
 	}
 	select {
 	case b := <-r.turn:
+		r.giveBack()
 		return b, nil
 	case <-ctx.Done():
 	}
 	if r.taken.CompareAndSwap(false, true) {
 		return nil, ctx.Err()
 	}
-	return <-r.turn, nil
+	b := <-r.turn
+	r.giveBack()
+	return b, nil
+}
+
+// requests are used again by those who had the word: the line has let go of such a one.
+var requests = sync.Pool{New: func() any { return &request{turn: make(chan *batch, 1)} }}
+
+func (r *request) giveBack() {
+	r.taken.Store(false)
+	requests.Put(r)
 }
 
 func (q *queue) add(r *request) error {

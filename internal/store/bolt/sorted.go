@@ -30,7 +30,7 @@ func (e *entry) value() []byte {
 
 // chunkEntries is how many entries a chunk holds before it is split: few enough to move at an insertion, many enough that
 // few chunks have to be moved.
-const chunkEntries = 256
+const chunkEntries = 64
 
 // sorted keeps entries in the order of their keys: a tree of two levels, since what waits for one commit is seldom much.
 type sorted struct {
@@ -130,8 +130,10 @@ func (s *sorted) insert(p place, e entry) {
 	s.chunks[p.chunk] = chunk
 	if len(chunk) > chunkEntries {
 		half := len(chunk) / 2
-		s.chunks[p.chunk] = slices.Clip(chunk[:half])
-		s.chunks = slices.Insert(s.chunks, p.chunk+1, slices.Clone(chunk[half:]))
+		upper := append(make([]entry, 0, chunkEntries+1), chunk[half:]...) // with room, so that it is not moved before it is split itself
+		clear(chunk[half:])
+		s.chunks[p.chunk] = chunk[:half]
+		s.chunks = slices.Insert(s.chunks, p.chunk+1, upper)
 	}
 }
 
