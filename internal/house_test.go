@@ -41,6 +41,7 @@ var mayImport = map[string][]string{
 	"internal/tracing":    {"internal/trail"},
 	"internal/vitals":     {},
 	"internal/lull":       {},
+	"internal/headstart":  {},
 	"internal/civil":      {"internal/fault", "proto/gritward/v1"},
 	"internal/strictyaml": {"proto/gritward/v1"},
 
@@ -93,7 +94,7 @@ var mayImport = map[string][]string{
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {
 		"internal/server", "internal/ledger", "internal/seal", "internal/store", "internal/store/bolt", "internal/store/etcd", "internal/settings", "internal/wholefile", "internal/transport", "internal/forecast/endpoint", "internal/post", "internal/demo", "internal/render", "internal/web",
-		"internal/names", "internal/civil", "internal/fault", "internal/trail", "internal/release", "internal/tracing", "internal/vitals", "internal/lull", "internal/policy", "proto/gritward/v1",
+		"internal/names", "internal/civil", "internal/fault", "internal/trail", "internal/release", "internal/tracing", "internal/vitals", "internal/lull", "internal/headstart", "internal/policy", "proto/gritward/v1",
 	},
 	"internal/bench":         {}, // benchmarks alone
 	"internal/bench/minimal": {},

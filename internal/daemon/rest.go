@@ -8,6 +8,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"gritward/internal/headstart"
 	"gritward/internal/lull"
 )
 
@@ -55,6 +56,7 @@ func resting(ctx context.Context, calls *atomic.Int64, release, giveBack func())
 	case <-time.After(startOver):
 	}
 	release()
+	headstart.Over()
 	last := calls.Load()
 	giveBack()
 	for given := last; ; {

@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"os"
+	"os/exec"
 	"slices"
 	"strconv"
 	"strings"
@@ -47,6 +48,22 @@ Swap:                  0 kB
 `
 	if got, want := asInFile(strings.NewReader(smaps), "/usr/bin/gritwardd"), []span{{0x400000, 0x410000}, {0x430000, 0x440000}}; !slices.Equal(got, want) {
 		t.Errorf("%x, want %x", got, want)
+	}
+}
+
+// TestHeadStart has a program with this package in it say in which order its packages are made: headstart is before those that take memory.
+func TestHeadStart(t *testing.T) {
+	command := exec.Command(os.Args[0], "-test.run", "^$")
+	command.Env = append(os.Environ(), "GODEBUG=inittrace=1") // package runtime, "Environment Variables"
+	said, err := command.CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v: %s", err, said)
+	}
+	made := strings.Index(string(said), "init gritward/internal/headstart ")
+	for _, later := range []string{"os", "unicode", "google.golang.org/protobuf/types/descriptorpb", "buf.build/go/protovalidate"} {
+		if other := strings.Index(string(said), "init "+later+" "); made < 0 || other < made {
+			t.Errorf("package headstart is made at %d of what is said, package %s at %d:\n%s", made, later, other, said)
+		}
 	}
 }
 

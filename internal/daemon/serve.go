@@ -98,6 +98,7 @@ func (v *service) serve(ctx context.Context) error {
 	}
 	v.ahead = server.NewAhead()
 	v.pauses = lull.New(v.ahead.Do)
+	go server.ReadProtocol()
 	var err error
 	observer := v.counters.Observer()
 	observer.Trouble = v.trouble
