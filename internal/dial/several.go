@@ -25,10 +25,11 @@ const (
 	oneTime = time.Second
 	alone   = 5 * time.Second
 	// vanished is for how long one of several servers may leave what was sent to it unacknowledged before it is taken to be gone; on Linux
-	// by TCP_USER_TIMEOUT (RFC 5482, tcp(7)), which gRPC sets from it. silence is after how long without a word a server is asked whether
-	// it is there, while a call is under way: it allows that once a minute.
-	vanished = time.Second
-	silence  = 75 * time.Second
+	// by TCP_USER_TIMEOUT (RFC 5482, tcp(7)), which gRPC sets from it. It leaves room for a poor line, and for the next server within 2 s.
+	vanished = 1500 * time.Millisecond
+	// silence is after how long without a word a server is asked whether it is there, while a call is under way, which for longer than a
+	// moment only listening is. gRPC takes no less, and a server of ours allows it every 5 s.
+	silence = 10 * time.Second
 	// mostTries is how often a call is sent at the most; 5 is all that gRPC takes.
 	mostTries = 5
 	// firstPause and longestPause are how long is waited before it is sent again, twice as long each time.

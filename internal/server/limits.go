@@ -35,7 +35,7 @@ const tableSize = 4096
 
 // Common practice, no source: connections that say nothing, or are never ended, do not stay for ever.
 const (
-	pingLeast = time.Minute      // clients may ping this often, and only while a call is under way
+	pingLeast = 5 * time.Second  // clients may ping this often, and only while a call is under way: one that listens does every 10 s
 	idleMost  = 15 * time.Minute // without a call
 	ageMost   = time.Hour        // however busy
 	ageGrace  = time.Minute      // for calls under way then
