@@ -12,6 +12,5 @@ func ReadProtocol() {
 	methodOf(pb.ClubService_WhoAmI_FullMethodName)
 	for _, record := range []proto.Message{&pb.DeviceRecord{}, &pb.Member{}, &pb.Club{}} {
 		_ = proto.Unmarshal(nil, record) // of nothing it cannot fail
-
 	}
 }

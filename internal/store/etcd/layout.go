@@ -129,16 +129,25 @@ type version struct {
 	pending blob
 }
 
+// packsMark stands in each version after the token. A program from before there were packs takes it for a blob that cannot be, and stops: it may
+// be running still, cut off from etcd when the store was taken to this schema, and would serve a club without what lies in packs.
+const packsMark = "packs/"
+
 func (v version) text() string {
-	if v.pending.token == "" {
-		return v.token
+	text := v.token + " " + packsMark
+	if v.pending.token != "" {
+		text += " " + v.pending.text()
 	}
-	return v.token + " " + v.pending.text()
+	return text
 }
 
+// readVersion reads a version, also one without the mark, from before there were packs.
 func readVersion(text string) (v version, err error) {
 	token, rest, more := strings.Cut(text, " ")
 	v.token = token
+	if after, marked := strings.CutPrefix(rest, packsMark); marked {
+		rest, more = strings.TrimPrefix(after, " "), after != ""
+	}
 	if more {
 		v.pending, err = readBlob(rest)
 	}

@@ -2,6 +2,8 @@ package etcd
 
 import (
 	"bytes"
+	"errors"
+	"strings"
 	"testing"
 )
 
@@ -54,4 +56,38 @@ func FuzzLayout(f *testing.F) {
 			}
 		}
 	})
+}
+
+// TestOlderProgramStops: a program from before there were packs reads what follows the token of a version as where a blob lies, and cannot.
+func TestOlderProgramStops(t *testing.T) {
+	for _, v := range []version{{token: "T"}, {token: "T", pending: blob{"7ABC", 2}}} {
+		_, rest, more := strings.Cut(v.text(), " ")
+		if where, err := readBlob(rest); !more || err == nil {
+			t.Errorf("it reads %q as %+v", v.text(), where)
+		}
+	}
+	for text, want := range map[string]version{"T": {token: "T"}, "T 7ABC 2": {token: "T", pending: blob{"7ABC", 2}}} { // as it wrote them
+		if got, err := readVersion(text); err != nil || got != want {
+			t.Errorf("%q is read as %+v, %v", text, got, err)
+		}
+	}
+	for _, text := range []string{"", " packs/", "T packs/x", "T packs/ ", "T packs/ 7ABC", "T packs/ packs/ 2"} {
+		if got, err := readVersion(text); err == nil {
+			t.Errorf("%q is read as %+v", text, got)
+		}
+	}
+}
+
+// TestPackLetsGo: of a pack that is written anew nothing of before is held on to.
+func TestPackLetsGo(t *testing.T) {
+	u := &updating{m: &mirror{}, state: state{keys: newKeys(), packs: new(packs)}}
+	stays := change{key: "bike/2", record: append([]byte{inline}, "stays"...)}
+	before, after := appendChanges(nil, []change{{key: "bike/1", record: []byte{inline, 'v'}}, stays}), appendChanges(nil, []change{stays})
+	if err := errors.Join(u.pack("t", before), u.pack("t", after)); err != nil {
+		t.Fatal(err)
+	}
+	clear(before)
+	if e, _ := u.tree().Get("bike/2"); string(e.value) != "stays" || u.tree().Len() != 1 {
+		t.Errorf("of %d keys that one has %q", u.tree().Len(), e.value)
+	}
 }

@@ -153,6 +153,8 @@ func (u *updating) pack(token string, data []byte) error {
 		if old, there := u.tree().Get(c.key); !there || old.pack() != token {
 			e.lies = in
 			u.set(c.key, e)
+		} else { // the same, in other bytes: those of the pack before would be held whole for it
+			u.tree().Set(c.key, entry{e.value, old.lies})
 		}
 	}
 	was, _ := u.state.packs.Get(token)

@@ -58,12 +58,12 @@ func race(t *testing.T, client *clientv3.Client, prefix string) {
 				if !strings.HasSuffix(string(kv.Key), "/version") {
 					continue
 				}
-				_, rest, pending := strings.Cut(string(kv.Value), " ")
-				if pending {
-					continue // it is given one when it is carried out
+				_, rest, _ := strings.Cut(string(kv.Value), " ")
+				if rest != "packs/" {
+					continue // something is pending: it is given one when that is carried out
 				}
 				_, _ = client.Txn(ctx).If(clientv3.Compare(clientv3.ModRevision(string(kv.Key)), "=", kv.ModRevision)).
-					Then(clientv3.OpPut(string(kv.Key), rand.Text()+rest)).Commit()
+					Then(clientv3.OpPut(string(kv.Key), rand.Text()+" "+rest)).Commit()
 			}
 			time.Sleep(3 * time.Millisecond) // of a rival, not for a result
 		}

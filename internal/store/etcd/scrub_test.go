@@ -4,6 +4,7 @@ package etcd_test
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"strings"
 	"testing"
@@ -21,6 +22,9 @@ func TestScrubbed(t *testing.T) {
 	large := []byte(strings.Repeat(secret, 40_000)) // in parts
 	for _, write := range []func(store.Tx) error{
 		func(tx store.Tx) error { return tx.Put("small", []byte(secret)) },
+		func(tx store.Tx) error { // in a pack
+			return errors.Join(tx.Put("packed/1", []byte(secret)), tx.Put("packed/2", []byte(secret)), tx.Put("packed/3", []byte("what is kept in a pack")))
+		},
 		func(tx store.Tx) error { return tx.Put("large", large) },
 		func(tx store.Tx) error { return tx.Put("kept", []byte("what is kept")) },
 	} {
@@ -37,13 +41,10 @@ func TestScrubbed(t *testing.T) {
 		t.Fatal("it is not in the file before: this test shows nothing")
 	}
 	must(t, s.Update(t.Context(), "moor", func(tx store.Tx) error {
-		if err := tx.Delete("large"); err != nil {
-			return err
-		}
-		return tx.Put("small", []byte("something else"))
+		return errors.Join(tx.Delete("large"), tx.Delete("packed/1"), tx.Put("packed/2", nil), tx.Put("small", []byte("something else")))
 	}))
 	must(t, s.Scrub(t.Context()))
-	if file := fileOf(t); bytes.Contains(file, []byte(secret)) || !bytes.Contains(file, []byte("what is kept")) {
+	if file := fileOf(t); bytes.Contains(file, []byte(secret)) || !bytes.Contains(file, []byte("what is kept in a pack")) {
 		t.Error("what was deleted is in the file still, or what was not is gone")
 	}
 }
