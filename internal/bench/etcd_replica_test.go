@@ -87,7 +87,7 @@ func BenchmarkEtcdReplicaKilled(b *testing.B) {
 	const rounds, each, members, enough = 3, 8, 100, 10
 	cluster := etcdtest.NewCluster(b, 1)
 	now := time.Now() // the processes have the clock of the machine
-	c := newClubIn(b, members, etcdStore(b, cluster, "replicas/", 0), now)
+	c := newClubIn(b, members, etcdStore(b, cluster, "replicas/"), now)
 	next := sunday("Becks", 4)
 	next.StartLocal = now.AddDate(0, 0, 3).Format("2006-01-02T15:04")
 	model := c.create(next)

@@ -15,9 +15,9 @@ import (
 	"gritward/internal/store/etcd/etcdtest"
 )
 
-func etcdStore(b testing.TB, cluster *etcdtest.Cluster, prefix string, ops int) *etcd.Store {
+func etcdStore(b testing.TB, cluster *etcdtest.Cluster, prefix string) *etcd.Store {
 	b.Helper()
-	s, err := etcd.Open(b.Context(), etcd.Options{TxnOps: ops, Endpoints: cluster.Addresses(), Prefix: prefix, Now: func() time.Time { return friday }})
+	s, err := etcd.Open(b.Context(), etcd.Options{Endpoints: cluster.Addresses(), Prefix: prefix, Now: func() time.Time { return friday }})
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -25,14 +25,11 @@ func etcdStore(b testing.TB, cluster *etcdtest.Cluster, prefix string, ops int) 
 	return s
 }
 
-// largeOps is what README.md has etcd take in one request (--max-txn-ops), so that more sign-ups share one.
-const largeOps = 1024
-
-// BenchmarkEtcdSignups signs up with 256 clients at once over an etcd of one member, and then has as many callers of etcd's client
+// BenchmarkEtcdSignups signs up with 256 clients at once over an etcd of one member, set up as it comes, and then has as many callers of etcd's client
 // write the very bytes that came of each sign-up into the same etcd: as one value, and as a transaction of the same keys.
 func BenchmarkEtcdSignups(b *testing.B) {
-	cluster := etcdtest.NewCluster(b, 1, "--max-txn-ops", fmt.Sprint(largeOps))
-	c := newClubIn(b, fridayClients, etcdStore(b, cluster, "bench/", largeOps), friday)
+	cluster := etcdtest.NewCluster(b, 1)
+	c := newClubIn(b, fridayClients, etcdStore(b, cluster, "bench/"), friday)
 	model := c.ride("Becks", 4)
 	wires := connections(b, c.address, 8)
 	bare := etcdtest.Client(b, cluster.Addresses()...)
@@ -79,7 +76,7 @@ func putKeys(bare *clientv3.Client, puts []put) error {
 // BenchmarkEtcdLeaderKilled kills the leader of three members, and waits until the next change is on the disk of the others.
 func BenchmarkEtcdLeaderKilled(b *testing.B) {
 	cluster := etcdtest.NewCluster(b, 3)
-	s := etcdStore(b, cluster, "killed/", 0)
+	s := etcdStore(b, cluster, "killed/")
 	n := 0
 	write := func() error {
 		n++
