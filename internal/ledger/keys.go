@@ -22,8 +22,8 @@ func (t *Tx) ids(name, shape string) ([]string, error) {
 
 // numbered is a key that ends with a number, with so many digits that keys are in the order of their numbers.
 func numbered(prefix string, number int64, digits int) string {
-	key := make([]byte, 0, len(prefix)+max(digits, 20))
-	key = append(key, prefix...)
+	var room [96]byte // most keys are shorter
+	key := append(room[:0], prefix...)
 	if number < 0 {
 		key, number, digits = append(key, '-'), -number, digits-1
 	}

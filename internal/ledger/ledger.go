@@ -45,16 +45,18 @@ func (t *Tx) Version() uint64 { return t.tx.Version() }
 
 // Update runs use in a transaction that writes. Nothing of it stays when it fails.
 func (l *Ledger) Update(ctx context.Context, club string, use func(*Tx) error) error {
-	return told(l.store.Update(ctx, club, func(tx store.Tx) error {
-		return use(&Tx{tx: noted{Tx: tx}, Club: club, Now: l.now(), kept: &l.kept})
-	}))
+	return told(l.store.Update(ctx, club, func(tx store.Tx) error { return l.run(tx, club, use) }))
 }
 
 // View runs use in a transaction that reads.
 func (l *Ledger) View(ctx context.Context, club string, use func(*Tx) error) error {
-	return told(l.store.View(ctx, club, func(tx store.Tx) error {
-		return use(&Tx{tx: noted{Tx: tx}, Club: club, Now: l.now(), kept: &l.kept})
-	}))
+	return told(l.store.View(ctx, club, func(tx store.Tx) error { return l.run(tx, club, use) }))
+}
+
+func (l *Ledger) run(tx store.Tx, club string, use func(*Tx) error) error {
+	t := &Tx{tx: noted{Tx: tx}, Club: club, Now: l.now(), kept: &l.kept}
+	defer t.tx.noting()()
+	return use(t)
 }
 
 // told makes of the store's own refusals what a caller can do something about.

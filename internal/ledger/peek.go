@@ -61,7 +61,6 @@ func (k *kept) put(at lain, data []byte, record proto.Message) {
 type noted struct {
 	store.Tx
 	notes []note
-	room  [mostNoted]note // of notes
 }
 
 // note says what record a key has; nil: it is absent.
@@ -73,10 +72,21 @@ type note struct {
 // mostNoted is how many notes there are at the most: as many as are quickly looked through.
 const mostNoted = 16
 
-func (n *noted) note(key string, record proto.Message) {
-	if n.notes == nil {
-		n.notes = n.room[:0]
+// noteRooms are where notes are taken: nobody keeps them.
+var noteRooms = sync.Pool{New: func() any { return new([mostNoted]note) }}
+
+// noting gives room for notes until end is called.
+func (n *noted) noting() (end func()) {
+	room := noteRooms.Get().(*[mostNoted]note) //nolint:errcheck,forcetypeassert // of what New makes
+	n.notes = room[:0]
+	return func() {
+		n.notes = nil
+		clear(room[:])
+		noteRooms.Put(room)
 	}
+}
+
+func (n *noted) note(key string, record proto.Message) {
 	if len(n.notes) < mostNoted {
 		n.notes = append(n.notes, note{key, record})
 	}

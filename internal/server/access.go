@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"crypto/sha256"
 	"fmt"
 	"log/slog"
 	"slices"
@@ -99,9 +100,12 @@ type gate struct {
 	ledger *ledger.Ledger
 	// devices and addresses measure calls; failed measures bad tokens and invites by address.
 	devices, addresses, failed *measures
-	counters                   *Counters
-	log                        *slog.Logger
-	called                     func()
+	// known are devices as they were found before, by digests of their tokens: one whose record is the same still is not looked for by
+	// its token again.
+	known    *cache[*pb.DeviceRecord]
+	counters *Counters
+	log      *slog.Logger
+	called   func()
 }
 
 func newGate(config Config) *gate {
@@ -111,7 +115,7 @@ func newGate(config Config) *gate {
 		called = func() {}
 	}
 	return &gate{
-		ledger: config.Ledger, counters: config.Counters, called: called, log: config.Log,
+		ledger: config.Ledger, counters: config.Counters, called: called, log: config.Log, known: newCache[*pb.DeviceRecord](mostKnown),
 		devices: newMeasures(l.DeviceCallsMin, now), addresses: newMeasures(l.AddressCallsMin, now), failed: newMeasures(l.FailedSignInsMin, now),
 	}
 }
@@ -172,13 +176,25 @@ func (g *gate) identify(ctx context.Context) (*caller, error) {
 		return nil, err
 	}
 	who := &caller{club: club}
-	return who, g.ledger.View(ctx, club, func(tx *ledger.Tx) error {
+	sum := sha256.Sum256([]byte(token))
+	known, _ := g.known.find(string(sum[:]))
+	who.record, who.device = known, known.GetDevice()
+	if err := g.ledger.View(ctx, club, func(tx *ledger.Tx) error {
 		if err := who.find(tx, token); err != nil {
 			return err
 		}
 		return who.called(tx)
-	})
+	}); err != nil {
+		return nil, err
+	}
+	if known != who.record {
+		g.known.put(string(sum[:]), who.record, true)
+	}
+	return who, nil
 }
+
+// mostKnown is how many devices are known by their tokens, some hundred bytes each.
+const mostKnown = 4096
 
 // holder finds who has a device, nil: that of no token, and refuses one that is shut out, a member who is suspended, and a guest whose
 // ride is over.
