@@ -76,9 +76,10 @@ func findings(fs []*pb.Finding) string {
 			continue
 		}
 		parts = append(parts, "Needed: "+needed(f)+policyLine(f)+".")
-		if f.GetNotDeclared() {
+		switch declared := phrase.Bare(f.GetDeclared()); {
+		case declared == "not declared" || declared == "" && f.GetNotDeclared():
 			parts = append(parts, "Not declared.")
-		} else if declared := phrase.Bare(f.GetDeclared()); declared != "" {
+		case declared != "":
 			parts = append(parts, "Declared: "+declared+".")
 		}
 		if remedy := f.GetRemedy(); remedy != "" {

@@ -293,3 +293,17 @@ func BenchmarkCompose(b *testing.B) {
 		brief.Compose(r)
 	}
 }
+
+// TestDeclaredInPart tells what was declared also where something else was not.
+func TestDeclaredInPart(t *testing.T) {
+	r := rostertest.Load(t, "winter-run")
+	for declared, want := range map[string]string{
+		"front: pads 0.2 mm; rear: brake not declared": "Declared: front: pads 0.2 mm; rear: brake not declared.", "not declared": "Not declared.", "": "Not declared.",
+	} {
+		r.Placement.Unplaced = []*pb.Unplaced{{DisplayName: "Una", BikeTitle: "grey", Findings: []*pb.Finding{
+			{Rule: "brakes", Standing: pb.Standing_HELD, Needed: "brakes that bite", Declared: declared, NotDeclared: true}}}}
+		if got := lines(r, "bikes"); !strings.Contains(got, "is held. Needed: brakes that bite. "+want) {
+			t.Errorf("declared %q: told\n%s", declared, got)
+		}
+	}
+}

@@ -17,6 +17,9 @@ func (t *teller) order() *section {
 		// it is safe.
 		s.say("We ride two abreast, and in single file as soon as the leader calls it. We let traffic pass where it is safe.")
 	}
+	if !t.r.GetRide().GetSingleFile() && slices.ContainsFunc(t.groups, func(g group) bool { return narrow(g.plan) }) {
+		s.say("Wherever it is icy or we see little we ride in single file, without waiting for the call.")
+	}
 	for _, g := range t.groups {
 		s.lines = append(s.lines, t.roles(g))
 		if behind := t.behind(g); len(behind) > 0 {

@@ -31,8 +31,11 @@ func (t *teller) spoken() []*pb.SpokenBrief {
 // sayWho tells who leads, who marks the back, and how we ride.
 func (t *teller) sayWho(g group) string {
 	how := "two abreast until single file is called"
-	if t.r.GetRide().GetSingleFile() {
+	switch {
+	case t.r.GetRide().GetSingleFile():
 		how = "in single file all the way"
+	case narrow(g.plan):
+		how = "in single file wherever it is icy or we see little"
 	}
 	leads, marks := aloud(t.named(g.GetLeader())), aloud(t.named(g.GetBackMarker()))
 	switch {
@@ -45,6 +48,10 @@ func (t *teller) sayWho(g group) string {
 	}
 	return fmt.Sprintf("Who leads and who marks the back we settle now: stay between the two, %s.", how)
 }
+
+// narrow tells whether ice or poor sight ask for single file on some of the way: a rider who falls takes down the one beside, and a driver
+// sees the group late. Common practice, no source.
+func narrow(p *pb.GroupPlan) bool { return iceWord(p) != "" || has(p, pb.Circumstance_POOR_VISIBILITY) }
 
 // named is a member's name, empty for nobody.
 func (t *teller) named(member string) string {
@@ -127,12 +134,9 @@ func (t *teller) sayHazard(g group) string {
 	met := t.r.GetPlan().GetCallOff()
 	switch {
 	case len(met) > 0:
-		return fmt.Sprintf("%s, which is past the club's limit: %s, and whoever would rather not start says so now.",
-			phrase.FirstOf(aloud(met[0]), "The weather"), apart)
-	case p.GetIce() == pb.CallOff_LIKELY:
-		return "Ice is likely, first on bridges and in shade: " + apart + ", brake early and upright, and walk where in doubt."
-	case p.GetIce() == pb.CallOff_POSSIBLE || has(p, pb.Circumstance_ICE):
-		return "Ice is possible, first on bridges and in shade: " + apart + ", brake early and upright, and walk where in doubt."
+		return fmt.Sprintf("%s: %s, and whoever would rather not start says so now.", pastLimits(p, met), apart)
+	case iceWord(p) != "":
+		return "Ice is " + iceWord(p) + ", first on bridges and in shade: " + apart + ", brake early and upright, and walk where in doubt."
 	case has(p, pb.Circumstance_POOR_VISIBILITY):
 		return "We see little: lights on, " + apart + ", and no faster than we can stop within what we see."
 	case p.GetDarkMin() > 0:
@@ -152,6 +156,46 @@ func (t *teller) sayHazard(g group) string {
 		return "The road is wet: " + apart + ", brake sooner, and lean less on paint, leaves and iron."
 	}
 	return "No hazard is noted, which does not mean there is none: " + apart + ", and point out and call what you see."
+}
+
+// pastLimits names all that is past the club's limits, ice first: that one is not seen from the saddle.
+func pastLimits(p *pb.GroupPlan, met []string) string {
+	isIce := func(words string) bool { return strings.HasPrefix(words, "Ice ") }
+	var past []string
+	for _, limit := range met {
+		if words := aloud(limit); isIce(words) {
+			past = slices.Insert(past, 0, words)
+		} else if words != "" {
+			past = append(past, words)
+		}
+	}
+	before := ""
+	if risk := iceWord(p); risk != "" && !slices.ContainsFunc(past, isIce) {
+		before = "Ice is " + risk + ", and "
+	}
+	if len(past) == 0 {
+		past = []string{"The weather"}
+	}
+	for i := range past {
+		if i > 0 || before != "" {
+			past[i] = lowerFirst(past[i])
+		}
+	}
+	if len(past) == 1 {
+		return before + past[0] + ", past the club's limit"
+	}
+	return before + phrase.List(past) + ", past the club's limits"
+}
+
+// iceWord is how much ice there may be on a group's way; "": none is reckoned with.
+func iceWord(p *pb.GroupPlan) string {
+	switch {
+	case p.GetIce() == pb.CallOff_LIKELY:
+		return "likely"
+	case p.GetIce() == pb.CallOff_POSSIBLE || has(p, pb.Circumstance_ICE):
+		return "possible"
+	}
+	return ""
 }
 
 // sayTrouble tells what to do when something goes wrong: common practice, no source; 112 as in the brief.

@@ -45,7 +45,11 @@ func TestSpokenMattersMost(t *testing.T) {
 		{"more ice", func(_ *pb.Roster, p *pb.GroupPlan) { p.Ice = pb.CallOff_LIKELY }, "Ice is likely, first on bridges and in shade"},
 		{"a limit", func(r *pb.Roster, _ *pb.GroupPlan) {
 			r.Plan.CallOff = []string{"Wind up to 95 km/h; the limit for calling a ride off is above 70 km/h."}
-		}, "Wind up to 95 km/h, which is past the club's limit"},
+		}, "Ice is likely, and wind up to 95 km/h, past the club's limit"},
+		{"all limits", func(r *pb.Roster, _ *pb.GroupPlan) {
+			r.Plan.CallOff = []string{"Feels like -11.2 °C: air -3 °C, wind 40 km/h; the limit for calling a ride off is below -8 °C.", "Wind up to 95 km/h; the limit is above 70 km/h.",
+				"Fog, 80 m; the limit is below 150 m.", "Ice is likely: wet at -1 °C; the limit is when likely."}
+		}, "Ice is likely, feels like -11.2 °C, wind up to 95 km/h and fog, 80 m, past the club's limits"},
 	}
 	r := rostertest.Load(t, "winter-run")
 	mild(r)
@@ -65,10 +69,11 @@ func TestSpokenTells(t *testing.T) {
 		change   func(*pb.Roster, *pb.RosterGroup)
 		want     string
 	}{
-		{"both", 0, nil, "Ann Aske leads and Ben Bole marks the back: stay between the two, two abreast until single file is called."},
+		{"both", 0, func(r *pb.Roster, _ *pb.RosterGroup) { mild(r) }, "Ann Aske leads and Ben Bole marks the back: stay between the two, two abreast until single file is called."},
 		{"no back marker", 0, func(_ *pb.Roster, g *pb.RosterGroup) { g.BackMarker = "" }, "Ann Aske leads, and who marks the back we settle now:"},
 		{"no leader", 0, func(_ *pb.Roster, g *pb.RosterGroup) { g.Leader = "" }, "Who leads we settle now, and Ben Bole marks the back:"},
 		{"single file", 0, func(r *pb.Roster, _ *pb.RosterGroup) { r.Ride.SingleFile = true }, "in single file all the way."},
+		{"ice", 0, func(_ *pb.Roster, g *pb.RosterGroup) { g.Plan.Ice = pb.CallOff_POSSIBLE }, "stay between the two, in single file wherever it is icy or we see little."},
 		{"two stops", 1, nil, "We ride 72.4 km, stop at Mill tea room about 10:26 and once more, and are home about 12:31."},
 		{"no stop", 1, func(r *pb.Roster, _ *pb.RosterGroup) { r.Ride.Stops = nil }, "We ride 72.4 km, and are home about 12:31."},
 		{"no times", 1, func(_ *pb.Roster, g *pb.RosterGroup) { g.Plan.HomeAt = nil }, "nobody knows yet when we are home."},

@@ -21,12 +21,13 @@ func inviteCommand() *cobra.Command {
 		Use:   "invite CLUB",
 		Short: "Invite a secretary to a club that is there, when none can sign in any more",
 		Long: "Invite a secretary to a club that is there: the way back in when no secretary can sign in any more.\n" +
+			"Who is a member already is let in on one more device, and is a secretary from then on; any other name becomes a new member.\n" +
 			"Run it while no server uses the store.",
 		Example: `  gritwardd invite marrowdale --data club.db --secretary "Imke Vard"`,
 		Args:    exactly(1),
 	}
 	file := serverFlags(command)
-	secretary := command.Flags().String("secretary", "", "name of the secretary")
+	secretary := command.Flags().String("secretary", "", "name of the secretary, or the id of a member")
 	asJSON := command.Flags().Bool("json", false, "print the answer as JSON")
 	command.RunE = func(command *cobra.Command, args []string) error {
 		if !names.ValidClub(args[0]) {
@@ -52,7 +53,7 @@ func inviteCommand() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		code, err := server.Invite(command.Context(), l, args[0], *secretary)
+		code, known, err := server.Invite(command.Context(), l, args[0], *secretary)
 		if fault.Is(err, pb.Reason_NOT_FOUND) {
 			return none
 		}
@@ -61,10 +62,13 @@ func inviteCommand() *cobra.Command {
 		}
 		if *asJSON {
 			return json.NewEncoder(command.OutOrStdout()).Encode(map[string]string{
-				"club": names.Club(args[0]), "invite_code": code, "invite": handed(code), "store": s.Data})
+				"club": names.Club(args[0]), "invite_code": code, "invite": handed(code), "store": s.Data, "member": known.GetName()})
 		}
-		fmt.Fprintf(command.OutOrStdout(), "Start the server, then %s becomes secretary with\n\n  gritward accept %s\n\n"+
-			"The code works once, for 14 days.\n", *secretary, transport.ForShell(handed(code)))
+		then, keeps := *secretary+" becomes secretary with", ""
+		if known != nil {
+			then, keeps = known.DisplayName+", who is a member already, signs in as secretary with", "On a device that is signed in, add --replace. "
+		}
+		fmt.Fprintf(command.OutOrStdout(), "Start the server, then %s\n\n  gritward accept %s\n\n%sThe code works once, for 14 days.\n", then, transport.ForShell(handed(code)), keeps)
 		return nil
 	}
 	return command

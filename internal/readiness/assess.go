@@ -163,7 +163,7 @@ func (r Rule) finding(finding *pb.Finding, v *verdict) {
 	finding.PolicyLine, finding.Standing = int32(r.Line), pb.Standing_CLEAR
 	if !v.met {
 		finding.Standing = r.form.cost
-		finding.NotDeclared = v.notDeclared
+		finding.NotDeclared = v.notDeclared && !v.failed
 		for _, s := range v.todo {
 			if s.short {
 				finding.Shortfall = within(s.text)

@@ -40,7 +40,7 @@ func TestGuards(t *testing.T) {
 			"Make the front guard secure: tighten its stays, bolts and bridge."},
 		"secure not declared": {&pb.GuardsNeed{Secure: true}, kindOnly, bare, false, true, "front: whether secure not declared; rear: no guard", "Declare whether the front guard is secure."},
 		"two things at one end": {&pb.GuardsNeed{Rear: pb.GuardsNeed_FULL, RearFlap: true, RearToHub: true}, nil,
-			&pb.Guard{Kind: pb.Guard_FIXED, Flap: ptr(false)}, false, true, "rear: full guard, no flap, reach not declared",
+			&pb.Guard{Kind: pb.Guard_FIXED, Flap: ptr(false)}, false, false, "rear: full guard, no flap, reach not declared",
 			"Fit a flap to the rear guard. Declare how far down the rear guard reaches."},
 		"nothing declared": {&pb.GuardsNeed{Front: pb.GuardsNeed_FULL, Rear: pb.GuardsNeed_FULL, RearFlap: true}, nil, nil, false, true, "not declared",
 			"Declare how the front guard is fixed, how the rear guard is fixed and whether the rear guard has a flap."},

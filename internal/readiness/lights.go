@@ -53,7 +53,7 @@ func timed(ends []lampEnd) bool {
 func (e *lampEnd) tell(c *context, lamps []*pb.Light, v *verdict) (earlier bool) {
 	if e.want == 0 {
 		if a := e.like(c, lamps); a < yes {
-			v.met, v.notDeclared = false, v.notDeclared || a == unknown
+			v.met, v.notDeclared, v.failed = false, v.notDeclared || a == unknown, v.failed || a == no
 			v.todo = append(v.todo, e.improve(c, lamps, a)...)
 		}
 		return false
@@ -63,8 +63,8 @@ func (e *lampEnd) tell(c *context, lamps []*pb.Light, v *verdict) (earlier bool)
 		return false
 	}
 	hopeful := e.look(c, lamps, true)
-	v.met = false
-	v.notDeclared = v.notDeclared || len(lamps) == 0 || hopeful.chains >= e.want
+	silent := len(lamps) == 0 || hopeful.chains >= e.want
+	v.met, v.notDeclared, v.failed = false, v.notDeclared || silent, v.failed || !silent
 	v.todo = append(v.todo, e.todo(c, lamps, strict, hopeful)...)
 	untimed := *e
 	untimed.anyTime = true

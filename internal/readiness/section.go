@@ -97,7 +97,7 @@ func (s *section) tell(c *context, w *words, v *verdict) bool {
 		a := l.look(c)
 		heard = heard || a == yes || a == no
 		if a < yes {
-			v.met, v.notDeclared = false, v.notDeclared || a == unknown
+			v.met, v.notDeclared, v.failed = false, v.notDeclared || a == unknown, v.failed || a == no
 			v.todo = append(v.todo, l.sentence(c, a))
 		}
 		if a == moot || said == all || l.declared == nil {

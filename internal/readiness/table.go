@@ -11,6 +11,8 @@ type verdict struct {
 	todo []sentence
 	// notDeclared: the rule would be met, or might be, by facts that were not declared.
 	notDeclared bool
+	// failed: something that was declared is not as the rule asks.
+	failed bool
 }
 
 // sentence is one sentence of a remedy.

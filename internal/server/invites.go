@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
@@ -15,6 +16,7 @@ import (
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -40,21 +42,74 @@ func Found(ctx context.Context, l *ledger.Ledger, id string, club *pb.Club, secr
 	return code, err
 }
 
-// Invite invites a secretary to a club that is there: the way back in when none is left who can sign in.
-func Invite(ctx context.Context, l *ledger.Ledger, id, secretary string) (code string, err error) {
+// Invite invites a secretary to a club that is there: the way back in when none is left who can sign in. Where a member has that name or
+// id, the invite is for a further device of that member, who is given back and is a secretary from now on; else it makes a new one.
+func Invite(ctx context.Context, l *ledger.Ledger, id, secretary string) (code string, known *pb.Member, err error) {
 	err = l.Update(ctx, id, func(tx *ledger.Tx) error {
 		club, err := tx.ClubRecord()
 		if err != nil {
 			return err
 		}
-		code, err = invite(tx, &pb.Invite{
-			DisplayName: secretary, CreatedBy: byServer, Roles: []pb.Role{pb.Role_LEADER, pb.Role_SECRETARY}})
-		if err != nil {
+		if known, err = memberCalled(tx, secretary); err != nil {
 			return err
 		}
-		return tx.Append(&pb.AuditEntry{Actor: byServer, Method: "invite", Resource: club.Name, What: "invited a secretary"})
+		made, what := &pb.Invite{CreatedBy: byServer}, "invited a secretary"
+		if known == nil {
+			made.DisplayName, made.Roles = secretary, []pb.Role{pb.Role_LEADER, pb.Role_SECRETARY}
+		} else {
+			made.ForMember, what = known.Name, "invited a further device of a secretary"
+			if !slices.Contains(known.Roles, pb.Role_SECRETARY) {
+				known.Roles = append(known.Roles, pb.Role_SECRETARY)
+				slices.Sort(known.Roles)
+				what = "made a member a secretary, and invited a further device"
+				if err = tx.SaveMember(known); err != nil {
+					return err
+				}
+			}
+		}
+		if code, err = invite(tx, made); err != nil {
+			return err
+		}
+		return tx.Append(&pb.AuditEntry{Actor: byServer, Method: "invite", Resource: cmp.Or(made.ForMember, club.Name), What: what})
 	})
-	return code, err
+	return code, known, err
+}
+
+// memberCalled finds the member of a name or an id who can be let in; nil: there is none.
+func memberCalled(tx *ledger.Tx, called string) (found *pb.Member, err error) {
+	var all []*pb.Member
+	add := func(one *pb.Member) error {
+		if one.ErasedAt == nil && !isGuest(one) {
+			all = append(all, one)
+		}
+		return nil
+	}
+	if one, err := tx.Member(called); err == nil {
+		_ = add(one)
+	} else if !fault.Is(err, pb.Reason_NOT_FOUND) {
+		return nil, err
+	}
+	if len(all) == 0 {
+		err = tx.MembersLike(called, func(one *pb.Member) error {
+			if !sameName(one.DisplayName, called) {
+				return nil
+			}
+			return add(one)
+		})
+	}
+	switch {
+	case err != nil || len(all) == 0:
+		return nil, err
+	case len(all) > 1:
+		var ids []string
+		for _, one := range all {
+			ids = append(ids, names.Last(one.Name))
+		}
+		return nil, fault.New(pb.Reason_WRONG_STATE, "%d members are called %s: give the id of one, %s", len(all), called, phrase.Either(ids))
+	case all[0].SuspendedAt != nil:
+		return nil, fault.New(pb.Reason_WRONG_STATE, "%s is suspended: invite somebody else, who reinstates %[1]s", all[0].DisplayName)
+	}
+	return all[0], nil
 }
 
 // secret makes an unguessable word of 260 bits that carries its club, for tokens and invite codes.

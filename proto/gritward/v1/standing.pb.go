@@ -104,7 +104,7 @@ type Finding struct {
 	Because string `protobuf:"bytes,7,opt,name=because,proto3" json:"because,omitempty"`
 	// Line of the rule in the policy file, from 1.
 	PolicyLine int32 `protobuf:"varint,8,opt,name=policy_line,json=policyLine,proto3" json:"policy_line,omitempty"`
-	// A fact that the rule needs was not declared.
+	// It is not met only since a fact that it needs was not declared.
 	NotDeclared bool `protobuf:"varint,9,opt,name=not_declared,json=notDeclared,proto3" json:"not_declared,omitempty"`
 	// How much is missing, where that is an amount, within a sentence: "the light at the rear is 25 min short". Empty
 	// otherwise.
