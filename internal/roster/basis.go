@@ -13,17 +13,23 @@ import (
 // recorded times that the plan is reckoned with.
 func Basis(in Input) (string, error) {
 	sum := sha256.New()
+	var records []string
+	digested := func(message proto.Message) error {
+		digest, err := digestOf(message)
+		records = append(records, digest)
+		return err
+	}
 	ride := proto.Clone(in.Ride).(*pb.Ride)
 	ride.Etag, ride.State, ride.RosterNumber = "", pb.Ride_STATE_UNSPECIFIED, 0
-	records := []proto.Message{ride}
+	if err := digested(ride); err != nil {
+		return "", err
+	}
 	for _, entrant := range in.Entrants {
-		records = append(records, entrant.Member, entrant.Bike, entrant.Signup)
-		for _, entry := range entrant.Care {
-			records = append(records, entry)
+		digests, err := entrant.digests()
+		if err != nil {
+			return "", err
 		}
-		for _, look := range entrant.Looks {
-			records = append(records, look)
-		}
+		records = append(records, digests...)
 		sum.Write([]byte(entrant.LastWetRideOn + "\x00"))
 		if entrant.Absent {
 			sum.Write([]byte("absent\x00"))
@@ -31,15 +37,13 @@ func Basis(in Input) (string, error) {
 	}
 	for _, group := range in.Plan.GetGroups() {
 		if group.PastTimes.GetUsed() {
-			records = append(records, group.PastTimes)
+			if err := digested(group.PastTimes); err != nil {
+				return "", err
+			}
 		}
 	}
 	sum.Write([]byte(in.Policy.Digest()))
-	for _, record := range records {
-		digest, err := digestOf(record)
-		if err != nil {
-			return "", err
-		}
+	for _, digest := range records {
 		sum.Write([]byte(digest))
 	}
 	return hex.EncodeToString(sum.Sum(nil))[:32], nil

@@ -1,8 +1,13 @@
 package roster
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
 	"slices"
 	"time"
+
+	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/readiness"
 	pb "gritward/proto/gritward/v1"
@@ -23,6 +28,56 @@ type Entrant struct {
 	Host string
 	// Looks are the look-overs of the bike for the ride, oldest first.
 	Looks []*pb.LookOver
+	// records are the digests of member, bike, sign-up, care log and look-overs, and digest is one of all that the checks take of the bike;
+	// see Digested.
+	records []string
+	digest  string
+}
+
+// Digested is the entrant with digests of all that it is made of, for who asks much about the same: what was found of the bike once is not
+// looked for again. Nothing in it may be changed afterwards.
+func (e Entrant) Digested() (Entrant, error) {
+	records, err := e.digests()
+	if err != nil {
+		return e, err
+	}
+	sum := sha256.New()
+	for i, record := range records {
+		if i != entrantsMember && i != entrantsSignup {
+			sum.Write([]byte(record))
+		}
+	}
+	fmt.Fprintf(sum, "%d %s", len(e.Care), e.LastWetRideOn)
+	e.records, e.digest = records, hex.EncodeToString(sum.Sum(nil))
+	return e, nil
+}
+
+// The places of member and sign-up among the records of an entrant.
+const (
+	entrantsMember = 0
+	entrantsSignup = 2
+)
+
+// digests are those of member, bike, sign-up, each entry of the care log and each look-over, in this order.
+func (e Entrant) digests() ([]string, error) {
+	if e.records != nil {
+		return e.records, nil
+	}
+	records := []proto.Message{e.Member, e.Bike, e.Signup}
+	for _, entry := range e.Care {
+		records = append(records, entry)
+	}
+	for _, look := range e.Looks {
+		records = append(records, look)
+	}
+	made := make([]string, len(records))
+	for i, record := range records {
+		var err error
+		if made[i], err = digestOf(record); err != nil {
+			return nil, err
+		}
+	}
+	return made, nil
 }
 
 // Subject is the entrant's bike as the checks take it.

@@ -68,14 +68,17 @@ const lookEvery = 15 * time.Minute
 // in the dark), a declaration only ages, the rest stays. So trying the ends of each piece and bisecting the first that
 // fails finds the second; see daylight.Latest.
 func (t *Timelines) startLimit(group *pb.Group, riders []Entrant, now time.Time) (*pb.StartLimit, error) {
-	l := &limiter{planner: t.planner, group: group, now: now, riders: riders, planned: t.planner.startOf(group), book: t.planner.policy.Book(),
+	l := &limiter{planner: t.planner, judging: &t.judged, group: group, now: now, riders: riders, planned: t.planner.startOf(group), book: t.planner.policy.Book(),
 		base: t.groups[group.Id].timeline, pastTimes: t.groups[group.Id].past}
+	for _, rider := range riders {
+		l.keys = append(l.keys, keyOf(rider, now))
+	}
 	l.ownWords = slices.ContainsFunc(l.book.Rules, func(rule readiness.Rule) bool { return rule.GetExpression() != "" })
 	var err error
 	if l.season, err = seasonFrom(l.policy, l.planned, l.zone); err != nil {
 		return nil, err
 	}
-	before, err := l.standings(l.planned)
+	before, _, err := l.standings(l.planned)
 	if err != nil {
 		return nil, err
 	}
@@ -95,7 +98,7 @@ func (t *Timelines) startLimit(group *pb.Group, riders []Entrant, now time.Time)
 		if to.After(last) {
 			to = last
 		}
-		breaks, err := l.breaks(from, to)
+		breaks, err := l.judging.between(span{group.Id, from.UnixNano(), to.UnixNano()}, func() ([]time.Time, error) { return l.breaks(from, to) })
 		if err != nil {
 			return nil, err
 		}
@@ -115,8 +118,10 @@ func (t *Timelines) startLimit(group *pb.Group, riders []Entrant, now time.Time)
 // limiter seeks the latest start of one group.
 type limiter struct {
 	*planner
+	judging   *judged
 	group     *pb.Group
 	riders    []Entrant
+	keys      []string // of the riders; see keyOf
 	now       time.Time
 	planned   time.Time
 	book      readiness.Book
@@ -173,23 +178,16 @@ func (l *limiter) judged(timeline *pace.Timeline, later time.Duration) (*pb.Grou
 	return planned, nil
 }
 
-func (l *limiter) standings(start time.Time) ([]pb.Standing, error) {
-	plan, err := l.plan(start)
-	if err != nil {
-		return nil, err
-	}
-	var all []pb.Standing
-	for _, rider := range l.riders {
-		all = append(all, readiness.Standing(l.book, rider.Subject(), plan, l.now))
-	}
-	return all, nil
+// standings says how the riders' bikes stand from a start, in the plan that it gives, too.
+func (l *limiter) standings(start time.Time) ([]pb.Standing, *pb.GroupPlan, error) {
+	return l.judging.standings(l.book, setOff{l.group.Id, start.UnixNano()}, l.riders, l.keys, l.now, func() (*pb.GroupPlan, error) { return l.plan(start) })
 }
 
 func (l *limiter) nobodyWorse(start time.Time) (bool, error) {
 	if start.Equal(l.well) {
 		return true, nil
 	}
-	after, err := l.standings(start)
+	after, _, err := l.standings(start)
 	for i := range after {
 		if after[i] > l.before[i] {
 			return false, err
@@ -203,16 +201,16 @@ func (l *limiter) nobodyWorse(start time.Time) (bool, error) {
 
 // worse tells who stands worse at a start, and by which rules.
 func (l *limiter) worse(start time.Time) ([]*pb.Worsening, error) {
-	plan, err := l.plan(start)
+	stand, plan, err := l.standings(start)
 	if err != nil {
 		return nil, err
 	}
 	var all []*pb.Worsening
 	for i, rider := range l.riders {
-		after := readiness.Assess(l.book, rider.Subject(), plan, l.now)
-		if after.Standing <= l.before[i] {
+		if stand[i] <= l.before[i] {
 			continue
 		}
+		after := readiness.Assess(l.book, rider.Subject(), plan, l.now)
 		one := &pb.Worsening{
 			Member: rider.Member.Name, DisplayName: rider.Member.DisplayName, Before: l.before[i], After: after.Standing}
 		for _, finding := range after.Findings {

@@ -10,10 +10,11 @@ import (
 )
 
 // Timelines are a ride's line, measured, and the timelines of its groups, as [Plan] reckons them: what it takes to tell how
-// late the groups may start. They never change.
+// late the groups may start. They never change; what was found by them is kept with them.
 type Timelines struct {
 	planner *planner
 	groups  map[string]groupLine // by the group's id
+	judged  judged
 }
 
 // groupLine is a group's ride from its planned start, and what past rides tell of it.
@@ -28,7 +29,7 @@ func NewTimelines(ride *pb.Ride, line *pb.RouteLine, p *policy.Policy, zone *tim
 	if err != nil {
 		return nil, err
 	}
-	made := &Timelines{planner, map[string]groupLine{}}
+	made := &Timelines{planner: planner, groups: map[string]groupLine{}}
 	for _, group := range ride.Groups {
 		timeline, past, err := planner.timeline(group, planner.startOf(group))
 		if err != nil {

@@ -40,8 +40,10 @@ func (a rosterAnswers) of(issue string) *rosterAnswer {
 // rosterAnswer is what is told of one issue.
 type rosterAnswer struct {
 	mu sync.Mutex
-	// version is that of the store that issue was read from, with all that is computed for it; people are those whom it depends on the reader what it tells of.
+	// version is that of the store that issue was read from, with all that is computed for it; record is the issue as it is stored, which is
+	// shared; people are those whom it depends on the reader what it tells of.
 	version uint64
+	record  *pb.Roster
 	issue   *pb.Roster
 	people  []string
 	// told are the answers as bytes, by whom of the people they tell all about.
@@ -116,16 +118,17 @@ func (a *rosterAnswer) read(tx *ledger.Tx, s *rideService, ride string, number i
 	if a.issue != nil && version != 0 && version == a.version {
 		return nil
 	}
-	issue, err := tx.Roster(ride, number)
+	record, err := tx.PeekRoster(ride, number)
 	if err != nil {
 		return err
 	}
+	issue := shallow(record)
 	s.page(issue)
 	if err := s.since(tx, ride, issue); err != nil {
 		return err
 	}
-	a.version = version
-	if proto.Equal(issue, a.issue) {
+	if a.issue != nil && slices.Equal(issue.Since, a.issue.Since) && (record == a.record || proto.Equal(issue, a.issue)) {
+		a.version, a.record = version, record
 		return nil
 	}
 	people := map[string]bool{}
@@ -134,6 +137,7 @@ func (a *rosterAnswer) read(tx *ledger.Tx, s *rideService, ride string, number i
 	if err != nil {
 		return err
 	}
+	a.version, a.record = version, record
 	a.issue, a.people, a.told = issue, slices.Sorted(maps.Keys(people)), map[string][]byte{"": data}
 	return nil
 }

@@ -200,6 +200,9 @@ func readEntrants(tx *ledger.Tx, ride string) ([]roster.Entrant, error) {
 			return nil, err
 		}
 		entrant.Absent = away[signup.Member]
+		if entrant, err = entrant.Digested(); err != nil {
+			return nil, err
+		}
 		all = append(all, entrant)
 	}
 	return all, nil
