@@ -103,3 +103,30 @@ func TestJudgedBefore(t *testing.T) {
 		t.Error("no ride had a limit")
 	}
 }
+
+// TestJudgedOnceDated: a bike certified, or mended, later than now counts from then on, on the same day, too.
+func TestJudgedOnceDated(t *testing.T) {
+	line, ride := becks(t)
+	lines, err := roster.NewTimelines(ride, line, winter(t), london(t), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	now := friday
+	rider := entrant(3, 16, false, false, "short")
+	rider.Bike.Declaration.CertifiedAt = timestamppb.New(now.Add(time.Hour))
+	if rider, err = rider.Digested(); err != nil {
+		t.Fatal(err)
+	}
+	for _, test := range []struct {
+		after   time.Duration
+		limited bool // before it is certified it stands badly from every start
+	}{{0, false}, {time.Hour - time.Second, false}, {time.Hour, true}, {2 * time.Hour, true}} {
+		limits, err := roster.StartLimits(lines, []roster.Entrant{rider}, now.Add(test.after))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := limits[0].LatestStartAt != nil; got != test.limited {
+			t.Errorf("after %s there is a limit: %v; %v", test.after, got, limits)
+		}
+	}
+}
