@@ -46,6 +46,8 @@ type want struct {
 	at      time.Time
 	version uint64
 	unasked int
+	// entries is how long the club's audit log was when it was made in a pause; 0: it was not.
+	entries int64
 }
 
 // NewAhead makes one that makes nothing yet.
@@ -99,10 +101,17 @@ func (a *Ahead) remake(ctx context.Context, w *want) (err error) {
 		if a.isMade(w, tx) {
 			return nil
 		}
+		head, err := tx.AuditHead() // each change leaves an entry; the version goes on with what other clubs of the store write, too
+		if err != nil {
+			return err
+		}
+		if a.others(w, tx, head.Number) {
+			return nil
+		}
 		if err := w.make(ctx, tx); err != nil || ctx.Err() != nil {
 			return errors.Join(err, ctx.Err())
 		}
-		a.made(w, tx)
+		a.made(w, tx, head.Number)
 		return nil
 	})
 }
@@ -118,10 +127,21 @@ func (a *Ahead) isMade(w *want, tx *ledger.Tx) bool {
 	return w.version == tx.Version()
 }
 
-// made notes that something was made.
-func (a *Ahead) made(w *want, tx *ledger.Tx) {
+// others tells whether since something was made nobody but other clubs wrote anything.
+func (a *Ahead) others(w *want, tx *ledger.Tx, entries int64) bool {
 	a.mu.Lock()
+	defer a.mu.Unlock()
+	if entries == 0 || w.entries != entries {
+		return false
+	}
 	w.version = tx.Version()
+	return true
+}
+
+// made notes that something was made, with that many entries in the audit log.
+func (a *Ahead) made(w *want, tx *ledger.Tx, entries int64) {
+	a.mu.Lock()
+	w.version, w.entries = tx.Version(), entries
 	w.unasked++
 	enough := w.unasked >= mostUnasked
 	a.mu.Unlock()

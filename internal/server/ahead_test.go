@@ -222,3 +222,36 @@ func TestAheadClosed(t *testing.T) {
 		t.Error(log.String())
 	}
 }
+
+// TestAheadOtherClubs: what other clubs of the same store write has nothing made again and again, and a change of its own club does still.
+func TestAheadOtherClubs(t *testing.T) {
+	w, ride := pinned(t)
+	made := 0
+	if err := w.ledger.View(w.ctx, names.Last(club), func(tx *ledger.Tx) error {
+		w.ahead.Asked(tx, "this", func(context.Context, *ledger.Tx) error { made++; return nil })
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+	for i := range 12 {
+		if err := w.ledger.Update(w.ctx, "moor", func(tx *ledger.Tx) error {
+			if i == 0 {
+				return tx.Found(&pb.Club{Title: "Moor", Zone: "UTC"})
+			}
+			return tx.Append(&pb.AuditEntry{Actor: names.Member("moor", "ann"), Method: "ClubService/UpdateMember", What: "changed a member"})
+		}); err != nil {
+			t.Fatal(err)
+		}
+		w.ahead.Do(w.ctx)
+	}
+	if made > 1 {
+		t.Errorf("made %d times, and nothing of this club changed", made)
+	}
+	before := made
+	if _, err := w.rides.WithdrawSignup(w.as("ben"), &pb.WithdrawSignupRequest{Name: ride.Name + "/signups/ben"}); err != nil {
+		t.Fatal(told(err))
+	}
+	if w.ahead.Do(w.ctx); made != before+1 {
+		t.Errorf("made %d times after a change, and %d times before", made, before)
+	}
+}
