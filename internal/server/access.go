@@ -14,6 +14,7 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 
+	"gritward/internal/civil"
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
 	"gritward/internal/names"
@@ -30,8 +31,9 @@ type caller struct {
 	// version is that of the store in which member and device were found, see ledger.Tx, and at is when.
 	version uint64
 	at      time.Time
-	// used: it is written down that the device called on that day.
-	used bool
+	// used: it is written down that the device called on that day, which begins and ends then.
+	used       bool
+	from, till time.Time
 	// again finds member and device anew and refuses what the gate would refuse now.
 	again func(*ledger.Tx) error
 }
@@ -44,8 +46,9 @@ func (c *caller) find(tx *ledger.Tx, token string) (err error) {
 			c.version = 0
 			return err
 		}
-		c.version, c.at = version, time.Now()
+		c.version, c.used = version, false
 	}
+	c.at = time.Now()
 	return nil
 }
 
@@ -70,9 +73,17 @@ func (c *caller) hold(tx *ledger.Tx, token string) (err error) {
 
 // called finds whether it is written down that the device called today.
 func (c *caller) called(tx *ledger.Tx) error {
-	today, err := dayOf(tx)
-	c.used = err == nil && c.device.LastUsedOn == today
-	return err
+	if c.used && !tx.Now.Before(c.from) && tx.Now.Before(c.till) {
+		return nil
+	}
+	_, zone, err := zoneOf(tx)
+	if err != nil {
+		return err
+	}
+	year, month, day := tx.Now.In(zone).Date()
+	c.from, c.till = time.Date(year, month, day, 0, 0, 0, 0, zone), time.Date(year, month, day+1, 0, 0, 0, 0, zone)
+	c.used = c.device.LastUsedOn == tx.Now.In(zone).Format(civil.DateLayout)
+	return nil
 }
 
 // id is the last part of the member's name.
@@ -100,9 +111,8 @@ type gate struct {
 	ledger *ledger.Ledger
 	// devices and addresses measure calls; failed measures bad tokens and invites by address.
 	devices, addresses, failed *measures
-	// known are devices as they were found before, by digests of their tokens: one whose record is the same still is not looked for by
-	// its token again.
-	known    *cache[*pb.DeviceRecord]
+	// known are who was let in lately, by the sum of the token; what is kept of them is not changed.
+	known    *cache[*caller]
 	counters *Counters
 	log      *slog.Logger
 	called   func()
@@ -115,7 +125,7 @@ func newGate(config Config) *gate {
 		called = func() {}
 	}
 	return &gate{
-		ledger: config.Ledger, counters: config.Counters, called: called, log: config.Log, known: newCache[*pb.DeviceRecord](mostKnown),
+		ledger: config.Ledger, counters: config.Counters, called: called, log: config.Log, known: newCache[*caller](mostKnown),
 		devices: newMeasures(l.DeviceCallsMin, now), addresses: newMeasures(l.AddressCallsMin, now), failed: newMeasures(l.FailedSignInsMin, now),
 	}
 }
@@ -169,16 +179,17 @@ func badBearer() error {
 	return fault.New(pb.Reason_NOT_SIGNED_IN, "the token is not good, or its device was shut out; ask a secretary for a new invite")
 }
 
-// identify finds the caller by the token.
+// identify finds the caller by the token. Who was let in before is found by what was known then, where the store still has it.
 func (g *gate) identify(ctx context.Context) (*caller, error) {
 	club, token, err := bearer(ctx)
 	if err != nil {
 		return nil, err
 	}
-	who := &caller{club: club}
-	sum := sha256.Sum256([]byte(token))
-	known, _ := g.known.find(string(sum[:]))
-	who.record, who.device = known, known.GetDevice()
+	who, sum := &caller{club: club}, sha256.Sum256([]byte(token)) // of a token nothing else is kept
+	then, _ := g.known.find(string(sum[:]))
+	if then != nil {
+		*who = *then
+	}
 	if err := g.ledger.View(ctx, club, func(tx *ledger.Tx) error {
 		if err := who.find(tx, token); err != nil {
 			return err
@@ -187,13 +198,13 @@ func (g *gate) identify(ctx context.Context) (*caller, error) {
 	}); err != nil {
 		return nil, err
 	}
-	if known != who.record {
-		g.known.put(string(sum[:]), who.record, true)
+	if then == nil || who.version != then.version || who.from != then.from {
+		g.known.put(string(sum[:]), who, true)
 	}
 	return who, nil
 }
 
-// mostKnown is how many devices are known by their tokens, some hundred bytes each.
+// mostKnown is how many callers are known by their tokens, some hundred bytes each beside the records, which are shared.
 const mostKnown = 4096
 
 // holder finds who has a device, nil: that of no token, and refuses one that is shut out, a member who is suspended, and a guest whose

@@ -9,7 +9,6 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/metadata"
-	"google.golang.org/grpc/peer"
 	"google.golang.org/grpc/test/bufconn"
 )
 
@@ -134,13 +133,13 @@ func (c *InsideConn) Close() error {
 
 // from is the address that a call comes from, or is made for.
 func from(ctx context.Context) string {
-	other, _ := peer.FromContext(ctx)
-	if meterOf(ctx).inside {
+	meter := meterOf(ctx)
+	if meter.inside {
 		if said := metadata.ValueFromIncomingContext(ctx, addressKey); len(said) == 1 {
 			return said[0]
 		}
 	}
-	return addressOf(other.Addr)
+	return meter.address
 }
 
 // CalledFor has calls through an Inside measured as coming from an address: host:port, or a host alone.

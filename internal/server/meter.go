@@ -32,6 +32,8 @@ type meter struct {
 	admitted bool
 	// crowded: its address has too many connections.
 	crowded bool
+	// address is that of the other end that counts, as addressOf has it.
+	address string
 	// inside: it comes from within the process, and carries the calls of many.
 	inside bool
 }
@@ -82,7 +84,7 @@ type meteredInfo struct {
 
 // ServerHandshake begins a connection.
 func (m metered) ServerHandshake(raw net.Conn) (net.Conn, credentials.AuthInfo, error) {
-	counted := &meter{Conn: raw, allowed: maxStrange}
+	counted := &meter{Conn: raw, allowed: maxStrange, address: addressOf(raw.RemoteAddr())}
 	if v, ok := raw.(*visitor); ok {
 		counted.crowded = v.crowded
 	}

@@ -22,6 +22,8 @@ const (
 	// mostAnswered is how many issues answers are kept of, and mostReaders of how many different readers of each: some MiB.
 	mostAnswered = 8
 	mostReaders  = 64
+	// mostRead is of how many readers it is kept which answer is theirs.
+	mostRead = 1024
 )
 
 // rosterAnswers are the answers to who reads rosters.
@@ -48,6 +50,8 @@ type rosterAnswer struct {
 	people  []string
 	// told are the answers as bytes, by whom of the people they tell all about.
 	told map[string][]byte
+	// readers are the answers by who reads, for as long as the store has that version.
+	readers map[string][]byte
 }
 
 // seenBy is the issue as the caller may see it. It holds its bytes alone, which is all that sending it needs.
@@ -57,19 +61,25 @@ func (a *rosterAnswer) seenBy(tx *ledger.Tx, s *rideService, who *caller, ride *
 	if err := a.read(tx, s, names.Last(ride.Name), number); err != nil {
 		return nil, err
 	}
-	may, err := privyTo(tx, who, ride, a.issue)
-	if err != nil {
-		return nil, err
-	}
-	var known []string
-	for _, member := range a.people {
-		if may(member) {
-			known = append(known, member)
+	data, ok := a.readers[who.member.Name]
+	if !ok {
+		may, err := privyTo(tx, who, ride, a.issue)
+		if err != nil {
+			return nil, err
 		}
-	}
-	data, err := a.tell(known)
-	if err != nil {
-		return nil, err
+		var known []string
+		for _, member := range a.people {
+			if may(member) {
+				known = append(known, member)
+			}
+		}
+		if data, err = a.tell(known); err != nil {
+			return nil, err
+		}
+		if len(a.readers) >= mostRead {
+			clear(a.readers)
+		}
+		a.readers[who.member.Name] = data
 	}
 	answer := &pb.Roster{}
 	answer.ProtoReflect().SetUnknown(data)
@@ -88,6 +98,7 @@ func (a *rosterAnswer) tell(known []string) ([]byte, error) {
 	}
 	if len(a.told) >= mostReaders {
 		clear(a.told)
+		clear(a.readers)
 	}
 	a.told[key] = data
 	return data, nil
@@ -127,6 +138,7 @@ func (a *rosterAnswer) read(tx *ledger.Tx, s *rideService, ride string, number i
 	if err := s.since(tx, ride, issue); err != nil {
 		return err
 	}
+	a.readers = map[string][]byte{}
 	if a.issue != nil && slices.Equal(issue.Since, a.issue.Since) && (record == a.record || proto.Equal(issue, a.issue)) {
 		a.version, a.record = version, record
 		return nil

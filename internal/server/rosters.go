@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"strconv"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -268,11 +269,12 @@ func (s *rideService) GetRoster(ctx context.Context, request *pb.GetRosterReques
 		if err != nil {
 			return err
 		}
-		answer := s.answers.of(fmt.Sprintf("%s/%d", ride.Name, number))
+		issueNo := strconv.Itoa(int(number))
+		answer := s.answers.of(ride.Name + "/" + issueNo)
 		if issue, err = answer.seenBy(tx, s, who, ride, number); err != nil {
 			return err
 		}
-		s.madeAhead.asked(tx, fmt.Sprint("issue ", number, " of ", ids[1]), func(ctx context.Context, tx *ledger.Tx) error {
+		s.madeAhead.asked(tx, "issue "+issueNo+" of "+ids[1], func(ctx context.Context, tx *ledger.Tx) error {
 			return answer.again(ctx, tx, s, ids[1], number)
 		})
 		return nil

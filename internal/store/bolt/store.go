@@ -43,9 +43,7 @@ func (s *Store) View(ctx context.Context, club string, use func(store.Tx) error)
 	return s.read(func(under *bbolt.Tx, version uint64) error {
 		t := &tx{ctx: ctx, version: version, keys: &pending{}, readOnly: true, store: s}
 		defer t.end()
-		if err := t.safely(func() { t.keys.file = keysOf(under, club) }); err != nil {
-			return err
-		}
+		t.opens = func() { t.keys.file = keysOf(under, club) }
 		err := use(t)
 		if t.failed != nil {
 			return t.failed // also where use thinks nothing of it

@@ -18,6 +18,8 @@ type tx struct {
 	failed error
 	scans  int // scans under way
 	over   bool
+	// opens opens the keys of a View, when it reads first: one that finds by the version that nothing has changed reads none.
+	opens func()
 }
 
 func (t *tx) end() { t.over = true }
@@ -54,6 +56,10 @@ func (t *tx) Is(key string, value []byte) (same bool, err error) {
 
 // safely reads the file: what is damaged in it becomes an error, of this transaction and of every later one.
 func (t *tx) safely(read func()) error {
+	if open := t.opens; open != nil {
+		t.opens = nil
+		t.failed = t.store.safely(open)
+	}
 	if t.failed == nil {
 		t.failed = t.store.safely(read)
 	}
