@@ -324,7 +324,7 @@ func TestWaiting(t *testing.T) {
 	}
 }
 
-// TestFindingsArePrivate shows a member the standings of others without their findings.
+// TestFindingsArePrivate shows a member how the own bike stands and why, and of others' bikes neither.
 func TestFindingsArePrivate(t *testing.T) {
 	w := newWorld(t)
 	people(w)
@@ -342,7 +342,14 @@ func TestFindingsArePrivate(t *testing.T) {
 		}
 		findings := map[string]bool{}
 		for _, signup := range listed.Signups {
-			findings[signup.DisplayName] = len(signup.Standings[0].Findings) > 0
+			findings[signup.DisplayName] = len(signup.Standings) > 0 && len(signup.Standings[0].Findings) > 0
+			one, err := w.rides.GetSignup(w.as(as), &pb.GetSignupRequest{Name: signup.Name})
+			if err != nil {
+				t.Fatal(told(err))
+			}
+			if told := len(signup.Standings) > 0; told != findings[signup.DisplayName] || told != (len(one.Standings) > 0) {
+				t.Errorf("%s sees of %s: %v, and by itself %v", as, signup.DisplayName, signup.Standings, one.Standings)
+			}
 		}
 		return findings
 	}

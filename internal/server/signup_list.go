@@ -125,17 +125,18 @@ func countWaiting(signups []*pb.Signup) {
 // judging says where a bike stands in each group of a plan.
 type judging func(readiness.Book, readiness.Subject, *pb.RidePlan, time.Time) []*pb.Assessment
 
-// standing adds to a sign-up what is computed when it is read, as far as the caller may know it.
+// standing adds to a sign-up what is computed when it is read, as far as the caller may know it: how others' bikes stand is told by the
+// published roster alone, and there as far as it decides who rides where.
 func (s *rideService) standing(tx *ledger.Tx, g *ground, signup *pb.Signup, may func(member string) bool, judge judging) error {
+	if !may(signup.Member) {
+		return s.named(tx, signup, may)
+	}
 	entrant, err := entrantOf(tx, signup)
 	if err != nil {
 		return err
 	}
 	signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
 	signup.Standings = judge(g.book, entrant.Subject(), g.plan, g.now)
-	if !may(signup.Member) {
-		roster.Withhold(signup)
-	}
 	return nil
 }
 
