@@ -343,12 +343,8 @@ func TestFindingsArePrivate(t *testing.T) {
 		findings := map[string]bool{}
 		for _, signup := range listed.Signups {
 			findings[signup.DisplayName] = len(signup.Standings) > 0 && len(signup.Standings[0].Findings) > 0
-			one, err := w.rides.GetSignup(w.as(as), &pb.GetSignupRequest{Name: signup.Name})
-			if err != nil {
-				t.Fatal(told(err))
-			}
-			if told := len(signup.Standings) > 0; told != findings[signup.DisplayName] || told != (len(one.Standings) > 0) {
-				t.Errorf("%s sees of %s: %v, and by itself %v", as, signup.DisplayName, signup.Standings, one.Standings)
+			if told := len(signup.Standings) > 0; told != findings[signup.DisplayName] {
+				t.Errorf("%s sees of %s: %v", as, signup.DisplayName, signup.Standings)
 			}
 		}
 		return findings

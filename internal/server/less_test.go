@@ -70,8 +70,8 @@ func TestSignupsWithoutStandings(t *testing.T) {
 			t.Fatal(told(err))
 		}
 		for _, signup := range whole.Signups {
-			if len(signup.Standings) == 0 {
-				t.Errorf("%s is told of no standing of %s", who, signup.DisplayName)
+			if may := who != "mia" || signup.DisplayName == "Mia"; may != (len(signup.Standings) > 0) {
+				t.Errorf("%s is told of %d standings of %s", who, len(signup.Standings), signup.DisplayName)
 			}
 			signup.Standings = nil
 		}
