@@ -135,6 +135,9 @@ func TestTells(t *testing.T) {
 		{"lights by whom", "kit", nil, []string{"Touring: a white front light and a red rear light", "Brisk and Steady: take lights all the same"}, false},
 		{"number", "trouble", nil, []string{"112, or your local number", "Ann Aske, telephone 07700 900142", "Nobody is left unaccounted for"}, false},
 		{"cautions", "cautions", nil, []string{"Local road law and official weather warnings come before", "does not replace a mechanic's inspection", "The leader on the road decides", "reckoned, not promised", "flat horizon"}, false},
+		{"taken for granted", "cautions", func(r *pb.Roster) {
+			r.Ride.Route.Notes, r.Plan.Notes = []string{"a flat road is assumed."}, []string{"a flat road is assumed.", "still air is assumed."}
+		}, []string{"horizon and a clear view.\nTaken for granted: a flat road is assumed.\nTaken for granted: still air is assumed."}, false},
 		{"called off", "route", func(r *pb.Roster) { r.Ride.State, r.Ride.CallOffReason = pb.Ride_CALLED_OFF, "snow" }, []string{"CALLED OFF by Ann Aske: snow. Do not go."}, true},
 		{"no group", "route", func(r *pb.Roster) { r.Placement.Groups = nil }, []string{"No group runs."}, true},
 		{"stops", "route", nil, []string{"Stop at 41.2 km: Mill tea room, 25 min. Brisk about 10:26, Steady about 10:54, Touring about 13:46."}, false},

@@ -31,8 +31,11 @@ func (t *teller) cautions() *section {
 	s.say("Each rider certified the bike. That does not replace a mechanic's inspection.")
 	s.say("Times are reckoned, not promised: wind, repairs and traffic change them.")
 	s.say("Sun times are for a flat horizon and a clear view.")
-	for _, note := range slices.Concat(t.r.GetRide().GetRoute().GetNotes(), t.r.GetPlan().GetNotes()) {
-		s.say("Taken for granted: %s", phrase.Stopped(note))
+	notes := slices.Concat(t.r.GetRide().GetRoute().GetNotes(), t.r.GetPlan().GetNotes())
+	for i, note := range notes { // a plan takes over the notes of its route
+		if !slices.Contains(notes[:i], note) {
+			s.say("Taken for granted: %s", phrase.Stopped(note))
+		}
 	}
 	return s
 }

@@ -1,6 +1,8 @@
 package cli
 
 import (
+	"archive/zip"
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -9,7 +11,9 @@ import (
 	"os"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/encoding/protojson"
 
+	"gritward/internal/phrase"
 	"gritward/internal/wholefile"
 	pb "gritward/proto/gritward/v1"
 )
@@ -21,7 +25,8 @@ func (a *app) export() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "export FILE", Short: "Everything that the club keeps about you, as a zip archive",
 		Long: "Writes everything that the club keeps about you into a zip archive, readable by you alone. READ-ME.txt in it says what\n" +
-			"is there and what is not. Whom to call about you is in it in plain: keep it where nobody else reads it.",
+			"is there and what is not. Whom to call about you, where you named somebody, is in it in plain: keep it where nobody else\n" +
+			"reads it.",
 		Example: "  gritward export about-me.zip", Args: cobra.ExactArgs(1),
 	}
 	overwrite := cmd.Flags().Bool("overwrite", false, "write over a file that is there")
@@ -51,9 +56,30 @@ func (a *app) export() *cobra.Command {
 			File  string `json:"file"`
 			Bytes int    `json:"bytes"`
 		}{path, len(content)}, func(p *page) {
-			p.line("Wrote %s, %d KiB. It holds whom to call about you: keep it where nobody else reads it.", path, (len(content)+1023)/1024)
+			p.line("Wrote %s, %d KiB. %s", path, (len(content)+1023)/1024, phrase.Sentence(inConfidence(content)+"keep it where nobody else reads it."))
 		})
 	})
+}
+
+// inConfidence names what in an archive others must not read most of all; "" where it holds nothing of the kind.
+func inConfidence(archive []byte) string {
+	contacts := &pb.EmergencyContacts{}
+	opened, err := zip.NewReader(bytes.NewReader(archive), int64(len(archive)))
+	if err != nil {
+		return ""
+	}
+	text, err := fs.ReadFile(opened, "contacts.json")
+	if err != nil || (protojson.UnmarshalOptions{DiscardUnknown: true}).Unmarshal(text, contacts) != nil {
+		return ""
+	}
+	var holds []string
+	if len(contacts.GetCall()) > 0 {
+		holds = append(holds, "whom to call about you")
+	}
+	if contacts.GetMedicalNote() != "" {
+		holds = append(holds, "what a first-aider should know")
+	}
+	return phrase.Between("it holds ", phrase.List(holds), ": ")
 }
 
 func thereAlready(path string) error {

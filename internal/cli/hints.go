@@ -21,10 +21,7 @@ func (a *app) next(r refusal) string {
 	case pb.Reason_NOT_SIGNED_IN:
 		return "this device's token is not good any more: ask the club's secretary for a code, then gritward accept CODE --replace"
 	case pb.Reason_NOT_ALLOWED:
-		if strings.Contains(r.message, "; ask ") {
-			return "gritward whoami shows what you may do"
-		}
-		return "ask a secretary of the club; gritward whoami shows what you may do"
+		return notAllowed(r.message)
 	case pb.Reason_CHANGED_MEANWHILE:
 		return "look at it again, then run the command again"
 	case pb.Reason_NO_POLICY:
@@ -77,6 +74,21 @@ func (a *app) next(r refusal) string {
 		return "hand over first: gritward member change MEMBER --roles member,secretary"
 	}
 	return ""
+}
+
+// notAllowed says what to do where the caller may not do something, and who can.
+func notAllowed(message string) string {
+	switch {
+	case strings.Contains(message, "you are suspended"):
+		return "speak to a secretary of the club, who can let you in again; until then every command is refused"
+	case strings.Contains(message, "you were a guest"):
+		return "" // what it says is all that can be done
+	case strings.Contains(message, "those who lead the ride"): // nobody else reads emergency contacts, secretaries neither
+		return "ask the ride's leader, or who leads the group: they can on the day, once the rider has signed on. In an emergency call the emergency number first"
+	case strings.Contains(message, "; ask "):
+		return "gritward whoami shows what you may do"
+	}
+	return "ask a secretary of the club; gritward whoami shows what you may do"
 }
 
 // lookUp says where a record that is not there can be looked up.

@@ -53,7 +53,7 @@ func examination(ctx context.Context, s settings.Server, wrong error, folder str
 	if wrong == nil {
 		d := &doctor{settings: s, now: time.Now, told: told}
 		d.ask(ctx)
-		for _, look := range []func(context.Context) []vitals.Finding{d.addresses, d.certificates, d.keyFile, d.disk, d.members, d.store, d.backups, d.mail, d.traces, d.tiles} {
+		for _, look := range []func(context.Context) []vitals.Finding{d.addresses, d.reached, d.certificates, d.keyFile, d.disk, d.members, d.store, d.backups, d.mail, d.traces, d.tiles} {
 			findings = append(findings, look(ctx)...)
 		}
 		findings = append(findings, policyFiles(folder)...)

@@ -147,7 +147,7 @@ func (d *doctor) backups(context.Context) []vitals.Finding {
 	}
 	entries, err := os.ReadDir(folder)
 	if err != nil {
-		return failing("backups", err.Error(), "There is no backup to go back to.", "see backup_folder")
+		return warning("backups", err.Error(), "There is no backup to go back to.", "mkdir -p "+folder+", then gritwardd backup "+filepath.Join(folder, "club.backup"))
 	}
 	newest, name := time.Time{}, ""
 	for _, entry := range entries {
@@ -157,7 +157,7 @@ func (d *doctor) backups(context.Context) []vitals.Finding {
 	}
 	switch age := d.now().Sub(newest); {
 	case name == "":
-		return failing("backups", "there is no whole backup in "+folder, "There is nothing to go back to.", "gritwardd backup "+filepath.Join(folder, "club.backup"))
+		return warning("backups", "there is no whole backup in "+folder, "There is nothing to go back to.", "gritwardd backup "+filepath.Join(folder, "club.backup"))
 	case age > backupOld:
 		return warning("backups", fmt.Sprintf("the newest, %s, is %s old", name, age.Round(time.Hour)), "What was done since would be lost.", "see why the daily gritwardd backup does not run")
 	default:

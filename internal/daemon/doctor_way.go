@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"net"
 	"net/url"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
@@ -57,6 +58,22 @@ func (d *doctor) addresses(ctx context.Context) (findings []vitals.Finding) {
 		}
 	}
 	return findings
+}
+
+// reached: addresses for others lead to where others reach the server.
+func (d *doctor) reached(context.Context) []vitals.Finding {
+	s := d.settings
+	others := slices.DeleteFunc(s.Hosts(), func(host string) bool { return settings.IsLoopback(net.JoinHostPort(host, "1")) })
+	if !settings.IsLoopback(s.Listen) || len(others) == 0 {
+		return nil
+	}
+	_, port, _ := net.SplitHostPort(s.Listen)
+	means, next := "Clients elsewhere reach the server only where something on this machine forwards to it.", "listen: :"+port+", unless something does"
+	if s.Way() == transport.None {
+		means += " It speaks without TLS, and the codes of found and invite hold no pin, so that clients elsewhere do not trust it."
+		next += " and has a certificate"
+	}
+	return warning("public-addresses", "listen is "+s.Listen+", which nobody reaches by "+strings.Join(others, ", "), means, next)
 }
 
 func samePort(a, b string) bool {

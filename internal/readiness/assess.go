@@ -43,6 +43,8 @@ type Subject struct {
 	// Looks are the look-overs of the bike for the ride that it is judged for, oldest first. What they found comes before
 	// everything declared or logged; see Outstanding.
 	Looks []*pb.LookOver
+	// HeldEverywhere: every group of the ride holds the bike, so that no other group is told as a way out.
+	HeldEverywhere bool
 }
 
 // Assess judges the bike by every rule of the book that applies to the group. A nil group stands for a day without a

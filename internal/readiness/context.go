@@ -16,6 +16,7 @@ type context struct {
 	facts       *pb.BikeFacts // in effect, the care log reckoned in; nil where nothing is known
 	log         origin        // which of the facts the care log gave
 	group       *pb.GroupPlan // never nil
+	nowhere     bool          // every group of the ride holds the bike
 	holds       uint32        // circumstances of the group, a bit each, ALWAYS among them
 	startAt     time.Time
 	at          time.Time
@@ -63,7 +64,7 @@ func newContext(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) *c
 // set fills in a context that is new, or was given back.
 func (c *context) set(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) {
 	*c = context{
-		book: *book, declaration: bike.Declaration, at: at, today: dayOf(at, at.Location()), lastWetRide: parseDay(bike.LastWetRideOn),
+		book: *book, declaration: bike.Declaration, nowhere: bike.HeldEverywhere, at: at, today: dayOf(at, at.Location()), lastWetRide: parseDay(bike.LastWetRideOn),
 		found: c.found[:0], rules: c.rules[:0], before: c.before[:0],
 	}
 	c.facts, c.log = inEffect(bike, at)

@@ -33,7 +33,7 @@ func tellLights(c *context, rule Rule, w *words) verdict {
 	if len(lamps) == 0 {
 		v.declared = notDeclared
 	}
-	if earlier && c.group.GetGroup() != "" {
+	if earlier && c.group.GetGroup() != "" && !c.nowhere {
 		v.todo = append(v.todo, sentence{text: "Or ride in a group that is home earlier.", aside: true, last: true})
 	}
 	return v

@@ -3,6 +3,7 @@ package roster_test
 import (
 	"context"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -21,6 +22,7 @@ func TestLateAgreesWithPlan(t *testing.T) {
 	}
 	in := input(t, riders)
 	in.Line, _ = becks(t)
+	told := map[[2]bool]int{} // remedies of who is held in every group or not, that send the rider to another group or not
 	for _, by := range []time.Duration{0, 20 * time.Minute, 2 * time.Hour, 4 * time.Hour} {
 		ride := later(in.Ride, in.Ride.StartAt.AsTime().Add(by), london(t))
 		late, err := roster.Late(context.Background(), in, ride)
@@ -39,7 +41,12 @@ func TestLateAgreesWithPlan(t *testing.T) {
 			for _, rider := range group.Worse {
 				worse++
 				at := slices.IndexFunc(riders, func(e roster.Entrant) bool { return e.Member.Name == rider.Member })
-				now := roster.Standings(in.Policy.Book(), riders[at].Subject(), plan, in.Now)[i]
+				all := roster.Standings(in.Policy.Book(), riders[at].Subject(), plan, in.Now)
+				now, stuck := all[i], !slices.ContainsFunc(all, func(one *pb.Assessment) bool { return one.Standing != pb.Standing_HELD })
+				for _, finding := range slices.Concat(now.Findings, rider.Findings) {
+					elsewhere := strings.Contains(finding.Remedy, "in a group that is home earlier")
+					told[[2]bool{stuck, elsewhere}]++
+				}
 				if now.Standing != rider.After || rider.Before > rider.After || len(rider.Findings) == 0 {
 					t.Errorf("%v late: %v, and the plan says %v", by, rider, now.Standing)
 				}
@@ -48,6 +55,9 @@ func TestLateAgreesWithPlan(t *testing.T) {
 		if (by == 0) != (worse == 0 && len(late.Moved) == 0) && by != 20*time.Minute {
 			t.Errorf("%v late: %d stand worse, moved %v", by, worse, late.Moved)
 		}
+	}
+	if told[[2]bool{true, true}] > 0 || told[[2]bool{true, false}] == 0 || told[[2]bool{false, true}] == 0 {
+		t.Errorf("another group is a way out only where one does not hold the bike: %v", told)
 	}
 }
 

@@ -90,6 +90,7 @@ func (e Entrant) Subject() readiness.Subject {
 // who asks for many bikes fetches it once.
 func Standings(book readiness.Book, bike readiness.Subject, plan *pb.RidePlan, now time.Time) []*pb.Assessment {
 	all := make([]*pb.Assessment, 0, len(plan.Groups))
+	bike.HeldEverywhere = heldEverywhere(book, bike, plan, now)
 	for _, group := range plan.Groups {
 		all = append(all, readiness.Assess(book, bike, group, now))
 	}
@@ -98,7 +99,13 @@ func Standings(book readiness.Book, bike readiness.Subject, plan *pb.RidePlan, n
 
 // Unmet is Standings with what is not met alone.
 func Unmet(book readiness.Book, bike readiness.Subject, plan *pb.RidePlan, now time.Time) []*pb.Assessment {
+	bike.HeldEverywhere = heldEverywhere(book, bike, plan, now)
 	return readiness.Unmet(book, bike, plan.Groups, now)
+}
+
+// heldEverywhere tells whether every group of a plan holds a bike.
+func heldEverywhere(book readiness.Book, bike readiness.Subject, plan *pb.RidePlan, now time.Time) bool {
+	return !slices.ContainsFunc(plan.Groups, func(group *pb.GroupPlan) bool { return readiness.Standing(book, bike, group, now) != pb.Standing_HELD })
 }
 
 // InAWord is Standings with group and standing alone.
@@ -118,7 +125,9 @@ func (s *seating) assessment(id, group string) *pb.Assessment {
 		return nil
 	}
 	if s.assessed[key] == nil {
-		s.assessed[key] = readiness.Assess(s.in.Policy.Book(), s.entrants[id].Subject(), s.in.Plan.Groups[at], s.in.Now)
+		bike := s.entrants[id].Subject()
+		bike.HeldEverywhere = !slices.ContainsFunc(s.stands[id], func(one pb.Standing) bool { return one != pb.Standing_HELD })
+		s.assessed[key] = readiness.Assess(s.in.Policy.Book(), bike, s.in.Plan.Groups[at], s.in.Now)
 	}
 	return s.assessed[key]
 }

@@ -195,6 +195,8 @@ func TestLeaderSignups(t *testing.T) {
 	sure := b.filledForm(ride + "/call-off")
 	b.send(ride+"/call-off", sure).is(http.StatusOK).says("The ride is called off", "Black ice")
 	b.send(ride+"/call-off", sure).is(http.StatusOK).says("The ride is called off")
+	b.open(ride).says("You had a place", "Plan", "Sign-ups").saysNot("You have a place", "Place", "Start line", "Edit", "Call off", "Write down what happened", "Withdraw")
+	b.open(ride+"/start").says("The ride is called off").saysNot("Sign on", "All signed on but", "What a late start does", "Close")
 	b.open(ride + "/place").is(http.StatusOK).says("Nothing is placed any more")
 	b.send(ride+"/place/publish", url.Values{"once": {"x"}}).is(http.StatusConflict)
 }

@@ -10,6 +10,8 @@ import (
 	"testing"
 	"time"
 
+	"google.golang.org/protobuf/types/known/fieldmaskpb"
+
 	"gritward/internal/demo"
 	pb "gritward/proto/gritward/v1"
 )
@@ -76,7 +78,19 @@ func TestJoinRide(t *testing.T) {
 	if !strings.HasPrefix(b.page, "BEGIN:VCALENDAR") || !strings.Contains(b.page, "Four Becks") {
 		t.Errorf("no calendar: %.300s", b.page)
 	}
-	b.open(mine)
+	rides := pb.NewRideServiceClient(w.conn)
+	ride, err := rides.GetRide(w.as(demo.Leader), &pb.GetRideRequest{Name: w.ride()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ride.Groups = append(ride.Groups, &pb.Group{Id: "sprint", Title: "Sprint", PaceKmh: 38})
+	if _, err := rides.UpdateRide(w.as(demo.Leader), &pb.UpdateRideRequest{Ride: ride, UpdateMask: &fieldmaskpb.FieldMask{Paths: []string{"groups"}}}); err != nil {
+		t.Fatal(err)
+	}
+	b.open(mine).is(http.StatusOK).says("Sprint does not run: ", "would let it run.")
+	if told := regexp.MustCompile(`Sprint does not run: [^.]*[a-z] (One|[0-9]+) more`).FindString(b.text()); told != "" {
+		t.Errorf("a full stop is missing: %s", told)
+	}
 	b.send(mine+"/withdraw", b.form()).is(http.StatusOK).says("You have withdrawn")
 	b.open(mine).is(http.StatusOK).says("You are not signed up")
 	b.open("/").says("Sign up for Four Becks").saysNot("My rides")

@@ -87,7 +87,12 @@ type liveRide struct {
 	Made             string
 	Opens, Closes    string
 	Open, Over, Told bool
+	// Ended: nobody can be placed any more, since the ride is called off, closed or long past.
+	Ended bool
 }
+
+// Off tells whether the ride is called off.
+func (r rideView) Off() bool { return r.Ride.GetState() == pb.Ride_CALLED_OFF }
 
 func (v *visit) showRide() error {
 	ride, err := v.rides.GetRide(v.ctx, &pb.GetRideRequest{Name: v.ride()})
@@ -160,7 +165,8 @@ func (v *visit) liveRide(ride *pb.Ride) (liveRide, error) {
 	if ride.Places > 0 && live.Told {
 		live.Left = max(0, int(ride.Places)-len(live.In))
 	}
-	live.Over = ride.State == pb.Ride_CLOSED || ride.State == pb.Ride_CALLED_OFF || now.After(ride.StartAt.AsTime())
+	live.Ended = ride.State == pb.Ride_CLOSED || ride.State == pb.Ride_CALLED_OFF || v.over(ride)
+	live.Over = live.Ended || now.After(ride.StartAt.AsTime())
 	closes := ride.StartAt.AsTime()
 	if ride.SignupClosesAt.IsValid() {
 		closes = ride.SignupClosesAt.AsTime()

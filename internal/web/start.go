@@ -75,6 +75,14 @@ func (v *startView) Totals() (t startTotals) {
 // At is the path of the page.
 func (v *startView) At() string { return "/" + v.Ride.GetName() + "/start" }
 
+// Off tells whether the ride is called off: nothing can be marked any more.
+func (v *startView) Off() bool { return v.Ride.GetState() == pb.Ride_CALLED_OFF }
+
+// MayBeLate tells whether the start may still be put back: until somebody has set off.
+func (v *startView) MayBeLate() bool {
+	return !v.Off() && !v.Call.GetClosed() && !slices.ContainsFunc(v.Call.GetGroups(), func(group *pb.GroupRoll) bool { return group.GetSetOffAt() != nil })
+}
+
 // Whole is the view itself, for pages that show more.
 func (v *startView) Whole() *startView { return v }
 
@@ -136,7 +144,8 @@ type startRider struct {
 	Bike             string
 	// Since is when the last mark was made; At the path of the start line.
 	Since, At string
-	off       bool
+	// off: the group has set off; none: nothing can be marked any more.
+	off, none bool
 }
 
 // start shows the start line of a ride.
@@ -173,7 +182,7 @@ func (v *visit) startView() (*startView, error) {
 		for _, rider := range call.GetRiders() {
 			if rider.GetGroup() == roll.GetGroup() {
 				made := lines.rider(rider, roll.GetSetOffAt() != nil)
-				made.At = view.At()
+				made.At, made.none = view.At(), view.Off()
 				if rider.GetLast() != nil {
 					made.Since = v.watch().Time(rollcall.At(rider.GetLast()))
 				}
@@ -251,11 +260,16 @@ func (l *startLines) rider(roll *pb.RiderRoll, off bool) startRider {
 // Whole is all that the line of a rider shows.
 func (r startRider) Whole() (string, error) {
 	return together(r.ID, r.At, r.Roll.GetDisplayName(), strconv.FormatBool(r.Roll.GetPlaced()), r.Roll.GetState().String(), r.Standing.String(),
-		strconv.FormatBool(r.Leads), strconv.FormatBool(r.MarksBack), r.Since, strconv.FormatBool(r.off)), nil
+		strconv.FormatBool(r.Leads), strconv.FormatBool(r.MarksBack), r.Since, r.Next().String()), nil
 }
 
 // Next is the mark that one tap makes; 0: none.
-func (r startRider) Next() pb.Mark_What { return nextMark(r.Roll.GetState(), r.off) }
+func (r startRider) Next() pb.Mark_What {
+	if r.none {
+		return pb.Mark_WHAT_UNSPECIFIED
+	}
+	return nextMark(r.Roll.GetState(), r.off)
+}
 
 // nextMark is what happens to a rider next in the ordinary run of a ride. A group is set off as a whole; who signs on after
 // that is set off alone.

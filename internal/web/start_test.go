@@ -23,7 +23,8 @@ func TestStartLine(t *testing.T) {
 	id := func(name string) string { return names.Last(w.member(name)) }
 	mark := func(form url.Values) *browser { return b.send(at+"/mark", form) }
 
-	b.open(at).is(http.StatusOK).says("not seen 24", "Start by: 11:20", "Hetty Marlock ○ clear ? not seen yet Sign on", "Silas Whinfell ■ held ? not seen yet")
+	b.open(at).is(http.StatusOK).says("not seen 24", "Start by: 11:20", "Hetty Marlock ○ clear ? not seen yet Sign on", "Silas Whinfell ■ held ? not seen yet",
+		"All signed on but", "After a stop: all there but", "What a late start does")
 	mark(url.Values{"once": {"a"}, "one": {"SIGNED_ON " + id(demo.Member)}}).is(http.StatusOK).says("It is marked", "at the start 1", "✓ signed on 10:10")
 	mark(url.Values{"once": {"a"}, "one": {"SIGNED_ON " + id(demo.Member)}}).says("at the start 1") // sent twice
 	mark(url.Values{"once": {"b"}, "what": {"SIGNED_ON"}, "m": {id("Imke Vard"), id("Noor Vasanthi")}}).says("at the start 3")
@@ -78,7 +79,9 @@ func TestStartLine(t *testing.T) {
 	b.send(at+"/contacts", url.Values{"m": {id(demo.Member)}}).is(http.StatusOK).says("call the emergency number first", demo.Member)
 	b.send(at+"/close", url.Values{"group": {"steady"}}).is(http.StatusConflict).says("Imke Vard")
 	secretary := w.signIn(demo.Secretary)
-	secretary.send(at+"/close", url.Values{"reason": {"all rang"}}).is(http.StatusOK).says("The roll call is closed")
+	secretary.send(at+"/close", url.Values{"reason": {"all rang"}}).is(http.StatusOK).says("The roll call is closed", "⊘ closed").
+		saysNot("All signed on but", "All set off but", "All home but", "What a late start does", "■ closed")
+	secretary.open("/"+w.ride()).says("Start line").saysNot("You have a place", "Call off", "Place", "Edit")
 	secretary.send(at+"/reopen", url.Values{"reason": {"Ida is out"}}).is(http.StatusOK).says("open again")
 	w.signIn(demo.Member).open(at).is(http.StatusForbidden)
 	w.stranger().open(at).is(http.StatusUnauthorized)
