@@ -25,6 +25,8 @@ func (t *teller) startTimes(p *pb.GroupPlan) string {
 		return "No start that day does without lights."
 	case phrase.BetweenOnly:
 		return "Without lights it would have to start between " + t.clock(earliest) + " and " + t.clock(latest) + "."
+	case phrase.StartInDark:
+		return ""
 	case phrase.StartTooLate:
 		return "It would have to start by " + t.clock(latest) + home
 	case phrase.StartUntilThen:

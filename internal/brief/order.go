@@ -33,7 +33,7 @@ func (t *teller) order() *section {
 	}
 	// Gap, overlap, calls and regrouping: common practice, no source. Calls differ from region to region, so that only the
 	// habit is told, not the words.
-	s.say("Leave half a metre to a metre to the wheel in front, more when it is wet. Never overlap wheels.")
+	s.say("Leave half a metre to a metre to the wheel in front on a dry road by day, a metre or more when it is wet, icy, dark or hard to see. Never overlap wheels.")
 	s.say("Point out and call holes, gravel, ice and parked cars, and pass every call on. Call before you slow, and do not swerve.")
 	s.say("Agree on the calls for traffic in front and behind before we start.")
 	s.say("The back marker is the last on the road. We wait at the top of climbs and after junctions until the back marker is there.")

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 	"google.golang.org/protobuf/proto"
 
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -34,11 +35,15 @@ func (a *app) bikeLift() *cobra.Command {
 		if err != nil {
 			return s.withBikes(err, name)
 		}
-		return a.answer(answer, func(p *page) { layLifts(p, answer.GetLifts()) })
+		stands, err := s.bikes.AssessBike(s.ctx, &pb.AssessBikeRequest{Name: name, Ride: rideName})
+		if err != nil {
+			return s.withBikes(err, name)
+		}
+		return a.answer(answer, func(p *page) { layLifts(p, answer.GetLifts(), stands.GetAssessments()) })
 	})
 }
 
-func layLifts(p *page, lifts []*pb.Lift) {
+func layLifts(p *page, lifts []*pb.Lift, stands []*pb.Assessment) {
 	if len(lifts) == 0 {
 		p.line("Nothing was assessed.")
 	}
@@ -62,9 +67,29 @@ func layLifts(p *page, lifts []*pb.Lift) {
 			layWay(p, way, len(lifts) > 1)
 		}
 		if ways := lift.GetWays(); len(ways) > 0 && ways[0].GetReaches() != pb.Standing_CLEAR {
-			p.line("  clear: not by work on the bike: some rule that is not met asks for something else.")
+			p.para(2, "clear: not by work on the bike, for %s asks for something else.", phrase.Either(stays(lift.GetGroup(), ways[0], stands)))
 		}
 	}
+}
+
+// stays names the rules that keep a bike from being clear when the best way was gone: those that cost as much, and of them the
+// club's own expressions, which no work is known for, before all.
+func stays(group string, best *pb.LiftWay, stands []*pb.Assessment) (rules []string) {
+	var own []string
+	for _, one := range stands {
+		for _, finding := range one.GetFindings() {
+			if one.GetGroup() != group || finding.GetStanding() != best.GetReaches() {
+				continue
+			}
+			if rules = append(rules, "rule "+finding.GetRule()); finding.GetCheck() == pb.Check_EXPRESSION {
+				own = append(own, "rule "+finding.GetRule())
+			}
+		}
+	}
+	if len(own) > 0 {
+		return own
+	}
+	return rules
 }
 
 // alikeLifts puts groups together that have the same standing and the same ways to lift it.

@@ -4,6 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -57,8 +58,23 @@ func (a *app) bikeStanding() *cobra.Command {
 			return err
 		}
 		return a.answer(answer, func(p *page) {
+			if *ride == "" {
+				p.para(0, "%s", dayLooked(*date, *lit, *wet))
+			}
 			p.assessments(answer.GetAssessments(), titles, *all)
 			layShortLift(p, s.shortBike(name), names.Last(request.GetRide()), lift)
 		})
 	})
+}
+
+// dayLooked tells for which conditions a bike is judged without a ride.
+func dayLooked(date string, litMin float64, wet bool) string {
+	road, lights := "on a dry road", "with no lights needed"
+	if wet {
+		road = "on a wet road"
+	}
+	if litMin > 0 {
+		lights = "with lights needed for " + phrase.AtLeast(litMin)
+	}
+	return "For " + phrase.FirstOf(date, "today") + ", " + road + ", " + lights + "; --ride judges for a ride's own times and weather."
 }

@@ -90,7 +90,7 @@ func (a *app) readRefusal(made *status.Status) refusal {
 // limitLine tells a limit that stands in the way, with the group or rule that it is about. Limits for calling off say
 // themselves what they are about.
 func limitLine(limit *errdetails.PreconditionFailure_Violation) string {
-	if limit.Subject == "call_off" {
+	if limit.Subject == "call_off" || strings.Contains(limit.Subject, "/members/") { // its name stands in what it says
 		return told(limit.Description)
 	}
 	return limit.Subject + ": " + told(limit.Description)

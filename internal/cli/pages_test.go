@@ -44,7 +44,7 @@ func TestLifts(t *testing.T) {
 	start := &pb.Lift{Group: "steady", Standing: pb.Standing_HELD, Ways: []*pb.LiftWay{two, {Reaches: pb.Standing_BACK,
 		Words: "Charge the lamp, and you ride at the back.", Steps: two.Steps[:1]}}}
 	holds(t, cli.LayShortLift([]*pb.Lift{start}), "  steady: Charge the lamp, and you ride at the back.\n")
-	holds(t, cli.LayLifts([]*pb.Lift{start}), "  clear: not by work on the bike")
+	holds(t, cli.LayLifts([]*pb.Lift{start}), "  clear: not by work on the bike, for rule vest asks for something else.\n")
 	short := cli.LayShortLift(lifts)
 	holds(t, short, "gritward bike lift blue --ride r1", "  steady: Fit a flap, and the bike rides anywhere in Steady.\n", "not: Charge", "not: brisk", "not: easy")
 	if got := cli.LayShortLift(lifts[1:]); got != "" {

@@ -80,6 +80,7 @@ const (
 	BetweenOnly                 // without lights only between two times
 	StartTooLate                // the planned start is later than the latest
 	StartUntilThen              // until the latest
+	StartInDark                 // the ride is planned for after dark: there is nothing to be said of a start in the light
 )
 
 // StartInLight tells when a group may start for a ride in the light: from earliest, up to the full minute, and until
@@ -101,6 +102,9 @@ func StartInLight(p *pb.RidePlan, g *pb.GroupPlan) (what Start, earliest, latest
 		}
 	}
 	if latest.AsTime().Before(g.GetStartAt().AsTime()) {
+		if AllDark(g) {
+			return StartInDark, nil, nil
+		}
 		return StartTooLate, nil, latest
 	}
 	return StartUntilThen, nil, latest

@@ -77,6 +77,7 @@ func TestStartInLight(t *testing.T) {
 		{"no latest", &pb.GroupPlan{StartAt: at(9, 0)}, phrase.NoStart},
 		{"dark too long", &pb.GroupPlan{StartAt: at(9, 0), LatestStartAt: at(8, 10)}, phrase.NeverUnlit},
 		{"out of the dark", &pb.GroupPlan{StartAt: at(8, 0), LatestStartAt: at(11, 0), Light: lit}, phrase.BetweenOnly},
+		{"after dark", &pb.GroupPlan{StartAt: at(18, 0), LatestStartAt: at(11, 0), Light: []*pb.LightSpan{{Dark: true, Lit: true}}}, phrase.StartInDark},
 		{"late", &pb.GroupPlan{StartAt: at(12, 0), LatestStartAt: at(11, 0)}, phrase.StartTooLate},
 		{"in time", &pb.GroupPlan{StartAt: at(9, 0), LatestStartAt: at(11, 0)}, phrase.StartUntilThen},
 		{"fog", &pb.GroupPlan{StartAt: at(8, 0), LatestStartAt: at(8, 10), Circumstances: []pb.Circumstance{pb.Circumstance_POOR_VISIBILITY}}, phrase.StartUntilThen},

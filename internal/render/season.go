@@ -123,13 +123,13 @@ func newSeasonView(r *pb.SeasonReport) *seasonView {
 func SeasonFacts(r *pb.SeasonReport) [][2]string {
 	t := r.GetTotals()
 	facts := [][2]string{
-		{"Rides", fmt.Sprintf("%d: %d held, %d called off, %d not recorded, %d to come", t.GetRides(), t.GetHeld(), t.GetCalledOff(), t.GetNotRecorded(), t.GetToCome())},
+		{"Rides", fmt.Sprintf("%d: %d ridden, %d called off, %d not recorded, %d to come", t.GetRides(), t.GetHeld(), t.GetCalledOff(), t.GetNotRecorded(), t.GetToCome())},
 		{"Riders setting out", fmt.Sprintf("%d by %s; %d home with the group, %d turned back or left it", t.GetRode(),
 			phrase.Counted(int(t.GetRiders()), "person", "people"), t.GetHome(), t.GetTurnedBack())},
 		{"Signed up", fmt.Sprintf("%d; %d left waiting, %d withdrawn, %d did not come", t.GetSignups(), t.GetWaiting(), t.GetWithdrawn(), t.GetDidNotCome())},
 		{"Groups", fmt.Sprintf("%d ran, %d did not", t.GetGroupsRun(), t.GetGroupsIdle())},
 		{"Ridden home", fmt.Sprintf("%.0f km by bikes, %d of %d rides of a bike on a wet road", t.GetKm(), t.GetWetBikeRides(), t.GetBikeRides())},
-		{"Wet rides", fmt.Sprintf("%d of %d held", t.GetWetRides(), t.GetHeld())},
+		{"Wet rides", fmt.Sprintf("%d of %d ridden", t.GetWetRides(), t.GetHeld())},
 		{"Standings", standingWords(t.GetStandings())},
 		{"Wishes for a group", fmt.Sprintf("%d of %d met", t.GetWishesMet(), t.GetWishes())},
 	}
@@ -152,7 +152,7 @@ func standingWords(c *pb.StandingCount) string {
 func OutcomeWord(ride *pb.SeasonRide) string {
 	switch ride.GetOutcome() {
 	case pb.SeasonRide_HELD:
-		return "held"
+		return "ridden"
 	case pb.SeasonRide_CALLED_OFF:
 		return "called off"
 	case pb.SeasonRide_NOT_RECORDED:

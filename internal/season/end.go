@@ -147,10 +147,10 @@ func (g *gaps) words() (all []string) {
 			all = append(all, fmt.Sprintf(many, n))
 		}
 	}
-	say(g.unmarked, "Of 1 past ride nobody marked who set out: whether it was ridden is not known, and it counts as neither held nor called off.",
-		"Of %d past rides nobody marked who set out: whether they were ridden is not known, and they count as neither held nor called off.")
-	say(g.withoutIssue, "1 ride was held without a published roster: its groups, standings, light and wishes are not known.",
-		"%d rides were held without a published roster: their groups, standings, light and wishes are not known.")
+	say(g.unmarked, "Of 1 past ride nobody marked who set out: whether it was ridden is not known, and it counts as neither ridden nor called off.",
+		"Of %d past rides nobody marked who set out: whether they were ridden is not known, and they count as neither ridden nor called off.")
+	say(g.withoutIssue, "1 ride went out without a published roster: its groups, standings, light and wishes are not known.",
+		"%d rides went out without a published roster: their groups, standings, light and wishes are not known.")
 	say(g.stillOut, "1 rider set out and was never marked home or turned back; no kilometres count.",
 		"%d riders set out and were never marked home or turned back; no kilometres count.")
 	say(g.untimed, "How long 1 group took is not known: too few marks.", "How long %d groups took is not known: too few marks.")

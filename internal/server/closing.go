@@ -119,7 +119,7 @@ func shut(tx *ledger.Tx, who *caller, call *pb.RollCall, group, reason string) (
 		}
 		open = append(open, roll)
 		closing.Open = append(closing.Open, roll.Member)
-		refused.Limits = append(refused.Limits, fault.Limit{ID: names.Last(roll.Member), What: roll.DisplayName + " is " + rollcall.Word(roll.State)})
+		refused.Limits = append(refused.Limits, fault.Limit{ID: roll.Member, What: roll.DisplayName + " is " + rollcall.Word(roll.State)})
 	}
 	if len(open) > 0 && (!who.has(pb.Role_SECRETARY) || strings.TrimSpace(reason) == "") {
 		return nil, refused

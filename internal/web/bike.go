@@ -105,6 +105,14 @@ type dueView struct {
 // Means says what it costs while it is not done.
 func (d dueView) Means() string { return meansOf(d.Standing) }
 
+// Shape is that of the standing once it is overdue, and before then one of its own.
+func (d dueView) Shape() string {
+	if d.Urgency == pb.DueItem_OVERDUE {
+		return phrase.StandingShape(d.Standing)
+	}
+	return "◷"
+}
+
 // ahead is how many days ahead a bike's own page looks.
 const ahead = 28
 

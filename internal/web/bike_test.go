@@ -66,7 +66,7 @@ func TestDeclareBike(t *testing.T) {
 	b := w.signIn(demo.Member)
 	mine := "/" + w.member(demo.Member) + "/bikes"
 	b.open(mine).is(http.StatusOK).says("My bikes", "mint winter bike", "Declare another bike")
-	b.open(mine+"/new").is(http.StatusOK).says("Declare a bike", "not said", "Another kind of bike")
+	b.open(mine+"/new").is(http.StatusOK).says("Declare a bike", "not said", "Another kind of bike").saysNot("not said yet")
 
 	// What the form begins with says what kind of bike it is, and nothing of its state.
 	begun := b.form()
@@ -76,6 +76,10 @@ func TestDeclareBike(t *testing.T) {
 				t.Errorf("%s begins with %q, which nobody looked at", name, begun.Get(name))
 			}
 		}
+	}
+	b.send(mine+"/new/answer", with(begun, "facts.guards.front.kind", "NONE")).is(http.StatusOK).says("front: no guard")
+	if !strings.Contains(b.page, `<div data-goes="says-brakes"></div>`) {
+		t.Errorf("a part is answered in which nothing was typed:\n%s", b.page)
 	}
 	b.send(mine+"/new", with(begun, "act", "look")).is(http.StatusOK).says("held", "not said yet", "Held: it does not start until that is put right.")
 	if strings.Contains(b.page, "Certified.") || slices.ContainsFunc(w.bikesOf(demo.Member), func(bike *pb.Bike) bool { return bike.Declaration.Facts.Title == "winter bike" }) {

@@ -34,6 +34,8 @@ type declaring struct {
 
 	values  url.Values
 	answers []answer
+	// begun is what the form of a new bike begins with: a part that is still as it was is not answered. Nil: all are.
+	begun url.Values
 }
 
 // filled fills the form in and lays its fields out.
@@ -42,10 +44,14 @@ func (d *declaring) filled(form *Form) {
 		form.Values = d.values
 	}
 	d.Sections, d.Rest = form.sections(), form.rest()
-	known := []pb.Check{}
-	for _, s := range d.Sections {
+	known, begun := []pb.Check{}, *form
+	begun.Values = d.begun
+	before := begun.sections()
+	for i, s := range d.Sections {
 		known = append(known, s.Checks...)
-		s.Answers = about(d.answers, s.Checks)
+		if d.begun == nil || !slices.Equal(s.said(), before[i].said()) {
+			s.Answers = about(d.answers, s.Checks)
+		}
 	}
 	d.Other = slices.DeleteFunc(unmetOf(d.answers), func(a answer) bool { return slices.Contains(known, a.Check) })
 }
@@ -70,6 +76,7 @@ func (v *visit) newBike() error {
 		return err
 	}
 	page.Start, page.values = start.ID, start.values(freeTitle(listed, start.Title))
+	page.begun = page.values
 	if err := v.judge(page, ""); err != nil {
 		return err
 	}
@@ -245,6 +252,9 @@ func (v *visit) answered() error {
 		return err
 	}
 	page.values = v.form()
+	if bike == "" {
+		page.begun = beginningOf(v.form().Get("start")).values("")
+	}
 	read, err := readFacts(v.form(), v.today())
 	if err == nil {
 		if page.Judged, err = v.tried(read, bike, page.Ride.GetName()); err == nil {

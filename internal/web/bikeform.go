@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	pb "gritward/proto/gritward/v1"
@@ -20,6 +21,20 @@ type section struct {
 	Lamps []lampForm
 	// Answers is what the club says about it as filled in.
 	Answers []answer
+}
+
+// said is what stands in the fields of a section, in their order.
+func (s *section) said() (values []string) {
+	rows := append([]fieldRow{s.Ticks}, slices.Concat(s.Rows, s.More)...)
+	for _, lamp := range s.Lamps {
+		rows = append(rows, slices.Concat([]fieldRow{{lamp.End}}, lamp.Rows, lamp.More)...)
+	}
+	for _, row := range rows {
+		for _, field := range row {
+			values = append(values, field.Value)
+		}
+	}
+	return values
 }
 
 // fieldRow is one field, or the two of both ends.

@@ -29,7 +29,7 @@ func TestBrowserKeyboardMember(t *testing.T) {
 	b := w.tabOf(t, "somebody new", desk, true)
 	b.open("/join/"+made.Code).keys("device", "desk at home").enter("Sign in on this device").says("You are signed in")
 
-	b.enter("Declare a bike").waits("held: not said yet")
+	b.enter("Declare a bike").waits("Where it would stand")
 	for _, part := range []string{"guards", "brakes", "tyres", "bearings", "contact"} {
 		b.ticks("look." + part)
 	}

@@ -48,7 +48,7 @@ func TestStartLine(t *testing.T) {
 	b.open(at+"/late").is(http.StatusOK).says("After the planned start, on the day of the ride.").saysNot("request", "2026-12-13T", "next minute")
 	b.open(at+"/late?clock=10:50").is(http.StatusOK).says("Start 10:50 instead of 10:30", "Who stands worse", "Put back and publish")
 	b.open(at+"/late?clock=14:30").is(http.StatusOK).says("lights are no longer enough", "What to do", "For ")
-	if told := strings.Count(b.text(), "another front lamp that lasts at least 99 min"); told != 1 || !regexp.MustCompile(`home earlier\. For [^.]+, [^.]+ and [^.]+\.`).MatchString(b.text()) {
+	if told := strings.Count(b.text(), "another front lamp that lasts at least 99 min"); told != 1 || !regexp.MustCompile(`add up\. For [^.]+, [^.]+ and [^.]+\.`).MatchString(b.text()) {
 		t.Errorf("a remedy is told %d times, or not with all whom it helps:\n%s", told, b.text())
 	}
 	if b.open(at + "/late"); strings.Contains(b.page, `id="problem"`) {
