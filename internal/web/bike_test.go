@@ -77,7 +77,7 @@ func TestDeclareBike(t *testing.T) {
 			}
 		}
 	}
-	b.send(mine+"/new/answer", with(begun, "facts.guards.front.kind", "NONE")).is(http.StatusOK).says("front: no guard")
+	b.send(mine+"/new/answer", with(b.form(), "facts.guards.front.kind", "NONE")).is(http.StatusOK).says("front: no guard")
 	if !strings.Contains(b.page, `<div data-goes="says-brakes"></div>`) {
 		t.Errorf("a part is answered in which nothing was typed:\n%s", b.page)
 	}
