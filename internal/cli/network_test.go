@@ -90,13 +90,13 @@ func TestEveryReason(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			made := &fault.Error{Reason: pb.Reason(number), Message: "it is so",
 				Fields: []fault.Field{{Path: "groups[0].colour", What: "is too \x1bfast"}},
-				Limits: []fault.Limit{{ID: "gusts", What: "above 70 km/h"}}}
+				Limits: []fault.Limit{{ID: "gusts", What: "above 70 km/h"}, {ID: "clubs/fenwick/members/f9q97bjv", What: "Ben Holm is signed on"}}}
 			got := whoamiAgainst(t, fault.Status(made).Err())
 			if got.code != cli.ExitFailed || got.out != "" {
 				t.Errorf("exit code %d, output %q", got.code, got.out)
 			}
 			for _, want := range []string{"gritward: it is so\n", "\n  group 1: colour: is too \ufffdfast\n",
-				"\n  gusts: above 70 km/h\n"} {
+				"\n  gusts: above 70 km/h\n", "\n  Ben Holm is signed on\n"} {
 				if !strings.Contains(got.err, want) {
 					t.Errorf("%q is not in %q", want, got.err)
 				}

@@ -49,7 +49,7 @@ func TestCloseRide(t *testing.T) {
 			t.Fatal(told(err))
 		}
 	}
-	want := "FailedPrecondition | WRONG_STATE | ada: Ada is not seen yet | ben: Ben is signed on | not everybody is accounted for"
+	want := "FailedPrecondition | WRONG_STATE | clubs/fenwick/members/ada: Ada is not seen yet | clubs/fenwick/members/ben: Ben is signed on | not everybody is accounted for"
 	for _, as := range []string{"lea", "sec"} {
 		if got := shut(as, ""); !strings.HasPrefix(got, want) {
 			t.Errorf("%s: %s", as, got)
