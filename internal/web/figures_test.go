@@ -101,9 +101,9 @@ func BenchmarkPages(b *testing.B) {
 	benchPages(b, func(*world) {})
 }
 
-// BenchmarkAfterChange is BenchmarkPages with one rider withdrawn, or signed up again, before each round: the first page of a round that
-// shows who rides where pays for placing everybody anew, which those after it find done. Its slowest pages are told beside
-// the same limit.
+// BenchmarkAfterChange is BenchmarkPages with one rider withdrawn, or signed up again, before each round, and a pause after that, as a
+// phone's answer takes to arrive and its next call to come: in it, who rides where is reckoned anew. Its slowest pages are told
+// beside the same limit.
 func BenchmarkAfterChange(b *testing.B) {
 	in := true
 	benchPages(b, func(w *world) {
