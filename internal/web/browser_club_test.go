@@ -36,7 +36,7 @@ func TestBrowserSecretary(t *testing.T) {
 		if size.script {
 			b.edits("otherwise: back", "otherwise: hold").waits("Nothing is wrong with it")
 		} else {
-			b.edits("otherwise: hold\\n    because: Spray", "otherwise: back\\n    because: Spray")
+			b.edits("otherwise: hold\\n    because: A bare", "otherwise: back\\n    because: A bare")
 		}
 		b.press("See whom it affects").says("would stand otherwise").checked("preview")
 		b.types("note", "tried").press("Adopt it").says("The policy is adopted").checked("adopted")
