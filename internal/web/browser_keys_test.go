@@ -31,10 +31,11 @@ const keyHelp = `(() => {
 		there: words => wanted(words).includes(focus()),
 		seen: () => shows(),
 		most: () => stops().length + 5 * document.querySelectorAll("input[type=date], input[type=time], input[type=datetime-local]").length + document.querySelectorAll(".wide").length + 10,
-		// follow notes where the focus comes; missed are those of the places to stop at where it did not, unseen those where nothing showed it.
+		// follow notes where the focus comes; missed are those of the places to stop at where it did not, unseen those where nothing ever
+		// showed it: past the last of them the focus goes through the browser's own window, and comes back before it is drawn.
 		follow: () => { window.been = []; document.addEventListener("focusin", () => been.push([focus(), shows()])); return true; },
 		missed: () => stops().filter(e => !been.some(([x]) => x === e || e.type === "radio" && x.name === e.name)).map(e => e.outerHTML.slice(0, 120)).join(" | "),
-		unseen: () => been.filter(([, seen]) => !seen).map(([e]) => e.outerHTML.slice(0, 120)).join(" | "),
+		unseen: () => been.filter(([e]) => !been.some(([x, seen]) => x === e && seen)).map(([e]) => e.outerHTML.slice(0, 120)).join(" | "),
 		stops: () => stops().map(e => tidy(e.innerText) || e.name || e.getAttribute("aria-label")).join(" | "),
 	};
 })()`
@@ -179,7 +180,7 @@ func (b *tab) chooses(words, file string) *tab {
 }
 
 // round goes through the whole page with the tabulator: it comes to everything that can be pressed or filled in, is never trapped, and
-// each time it is seen where it is.
+// it is seen where it is.
 func (b *tab) round(state string) {
 	b.t.Helper()
 	eval[bool](b, keyHelp+".follow()")

@@ -112,6 +112,9 @@ func (b *tab) begun(ctx context.Context) *tab {
 		if _, err := chromedp.Call(ctx, network.Enable, network.EnableParams{}); err != nil {
 			return err
 		}
+		if _, err := chromedp.Call(ctx, emulation.SetFocusEmulationEnabled, emulation.SetFocusEmulationEnabledParams{Enabled: true}); err != nil {
+			return err // without it, a tab that another test opens takes the focus away
+		}
 		_, err := chromedp.Call(ctx, cdplog.Enable, cdp.Empty{})
 		return err
 	}))
