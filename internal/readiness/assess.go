@@ -184,14 +184,17 @@ func Standing(book Book, bike Subject, group *pb.GroupPlan, at time.Time) pb.Sta
 
 // standing is the worst cost of the rules not met. A rule that costs no more than one already broken is not looked at.
 func (c *context) standing() pb.Standing {
-	worst := pb.Standing_CLEAR
-	for i := range c.book.Rules {
-		f := c.book.Rules[i].form
+	worst, rules := pb.Standing_CLEAR, c.book.Rules
+	for i := range rules {
+		f := rules[i].form
 		if f == nil {
-			f = c.book.Rules[i].ready().form
+			f = rules[i].ready().form
 		}
 		if f.cost > worst && f.applies(c.holds) && !f.met(c) {
 			worst = f.cost
+			if worst == pb.Standing_HELD {
+				break
+			}
 		}
 	}
 	return worst

@@ -20,8 +20,9 @@ type context struct {
 	holds       uint32        // circumstances of the group, a bit each, ALWAYS among them
 	startAt     time.Time
 	at          time.Time
-	// Days of the calendar in the zone of the judging.
+	// Days of the calendar in the zone of the judging; dated: those of startAt and at are known, from the use before, too.
 	startDay, today, lastWetRide, seasonFrom civilDay
+	dated                                    bool
 	burn                                     burn // see burning
 	burns                                    bool
 	lastText                                 string // see day
@@ -63,12 +64,16 @@ func newContext(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) *c
 
 // set fills in a context that is new, or was given back.
 func (c *context) set(book *Book, bike *Subject, group *pb.GroupPlan, at time.Time) {
-	*c = context{
-		book: *book, declaration: bike.Declaration, nowhere: bike.HeldEverywhere, at: at, today: dayOf(at, at.Location()), lastWetRide: parseDay(bike.LastWetRideOn),
-		found: c.found[:0], rules: c.rules[:0], before: c.before[:0],
+	if c.at != at || !c.dated {
+		c.at, c.today, c.dated = at, dayOf(at, at.Location()), true
+		c.startAt, c.startDay = c.at, c.today
 	}
+	c.book, c.declaration, c.nowhere, c.lastWetRide = *book, bike.Declaration, bike.HeldEverywhere, parseDay(bike.LastWetRideOn)
 	c.facts, c.log = inEffect(bike, at)
-	c.facts = look(c.facts, bike.Looks, at.Location())
+	if len(bike.Looks) > 0 {
+		c.facts = look(c.facts, bike.Looks, at.Location())
+	}
+	c.found, c.rules, c.before, c.worst = c.found[:0], c.rules[:0], c.before[:0], 0
 	c.in(group)
 }
 
@@ -80,14 +85,16 @@ func (c *context) in(group *pb.GroupPlan) {
 	if group == nil {
 		group = noGroup
 	}
-	startDay, seasonFrom := c.startDay, c.seasonFrom
-	c.group, c.startAt, c.burns = group, c.at, false
+	startDay, seasonFrom, startAt := c.startDay, c.seasonFrom, c.at
+	c.group, c.burns = group, false
 	c.holds = setOf(group.GetCircumstances()) | 1<<pb.Circumstance_ALWAYS
 	if start := group.GetStartAt(); start.IsValid() {
-		c.startAt = start.AsTime()
+		startAt = start.AsTime()
 	}
-	c.startDay, c.seasonFrom = dayOf(c.startAt, c.at.Location()), parseDay(group.GetSeasonFrom())
-	if c.startDay != startDay || c.seasonFrom != seasonFrom {
+	if c.startAt != startAt {
+		c.startAt, c.startDay = startAt, dayOf(startAt, c.at.Location())
+	}
+	if c.seasonFrom = parseDay(group.GetSeasonFrom()); c.startDay != startDay || c.seasonFrom != seasonFrom {
 		c.found, c.before = c.found[:0], c.before[:0]
 	}
 }

@@ -16,8 +16,8 @@ const day = 24 * time.Hour
 // certified after the judging cannot be: a clock is wrong, and the rule is not met. How long a declaration counts is
 // common practice, no source.
 func tellDeclaration(c *context, rule Rule, w *words) verdict {
-	valid := c.valid(rule)
-	v := verdict{needed: rule.form.needed, met: metDeclaration(c, rule)}
+	valid := c.valid(rule.form)
+	v := verdict{needed: rule.form.needed, met: rule.form.met(c)}
 	if v.needed == "" {
 		from := w.len()
 		w.declarationNeeded(valid)
@@ -55,12 +55,15 @@ func tellDeclaration(c *context, rule Rule, w *words) verdict {
 }
 
 // metDeclaration is tellDeclaration without words.
-func metDeclaration(c *context, rule Rule) bool {
-	if c.declaration == nil || !c.declaration.GetCertifiedAt().IsValid() {
-		return false
+func metDeclaration(f *form) func(*context) bool {
+	return func(c *context) bool {
+		stamp := c.declaration.GetCertifiedAt()
+		if !stamp.IsValid() {
+			return false
+		}
+		certified := stamp.AsTime()
+		return !certified.After(c.at) && c.startAt.Sub(certified) <= c.valid(f)
 	}
-	certified := c.declaration.GetCertifiedAt().AsTime()
-	return !certified.After(c.at) && c.startAt.Sub(certified) <= c.valid(rule)
 }
 
 // mendDeclaration certifies the bike at the start.
@@ -69,9 +72,9 @@ func mendDeclaration(c *context, _ Rule) {
 }
 
 // valid is the age up to which a declaration counts.
-func (c *context) valid(rule Rule) time.Duration {
-	if rule.form.valid > 0 {
-		return rule.form.valid
+func (c *context) valid(f *form) time.Duration {
+	if f.valid > 0 {
+		return f.valid
 	}
 	return c.book.DeclarationValid
 }

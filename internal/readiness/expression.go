@@ -56,12 +56,15 @@ func tellExpression(c *context, rule Rule, w *words) verdict {
 }
 
 // metExpression is tellExpression without words.
-func metExpression(c *context, rule Rule) bool {
-	if rule.form.program == nil {
-		return false
+func metExpression(f *form) func(*context) bool {
+	program := f.program
+	return func(c *context) bool {
+		if program == nil {
+			return false
+		}
+		met, err := program.Eval(c.facts, c.group)
+		return met && err == nil
 	}
-	met, err := rule.form.program.Eval(c.facts, c.group)
-	return met && err == nil
 }
 
 // expressionNeeded is the expression, its facts called as in a bike file; the reason for it is told beside it.

@@ -9,18 +9,16 @@ import (
 
 // form is a rule made ready for judging many bikes: everything that does not depend on the bike or the group.
 type form struct {
-	rule         Rule   // it is the form of
 	when, unless uint32 // circumstances, a bit each
 	cost         pb.Standing
-	valid        time.Duration // of DECLARATION; 0: the policy's
-	needed       string        // of checks that are made of limits
+	met          func(*context) bool // judges without words
+	valid        time.Duration       // of DECLARATION; 0: the policy's
+	needed       string              // of checks that are made of limits
 	row          row
-	known        bool                    // the check is known, and the rule has its limits
-	sections     []section               // of checks that are made of limits
-	looks        []func(*context) answer // theirs
-	quick        func(*context) bool     // in place of looks, where there is such a one
-	lamps        []lampEnd               // of LIGHTS
-	before       string                  // of LIGHTS; see lampsNeeded
+	known        bool      // the check is known, and the rule has its limits
+	sections     []section // of checks that are made of limits
+	lamps        []lampEnd // of LIGHTS
+	before       string    // of LIGHTS; see lampsNeeded
 	notApplied   string
 	dayOnly      bool                // of the group it looks at the days alone
 	program      *expression.Program // of EXPRESSION; nil: it is faulty
@@ -38,10 +36,7 @@ func newRule(rule *pb.Rule, line int, program *expression.Program) Rule {
 	if f.known && f.row.sections != nil {
 		f.sections = f.row.sections(rule)
 		join(f.sections)
-		f.needed, f.looks = asks(f.sections), looks(f.sections)
-		if f.row.quick != nil && len(f.looks) > 0 {
-			f.quick = f.row.quick(rule)
-		}
+		f.needed = asks(f.sections)
 	}
 	if own := rule.GetDeclaration().GetValid(); own != nil {
 		f.valid = own.AsDuration()
@@ -52,8 +47,8 @@ func newRule(rule *pb.Rule, line int, program *expression.Program) Rule {
 		f.needed, f.before = lampsNeeded(f.lamps)
 	}
 	f.dayOnly = f.known && (f.row.sections != nil || rule.GetCheck() == pb.Check_LIGHTS && !timed(f.lamps))
-	f.rule = Rule{Rule: rule, Line: line, form: f}
-	return f.rule
+	f.met = f.withoutWords(rule)
+	return Rule{Rule: rule, Line: line, form: f}
 }
 
 // ready is the rule with its form, made now where NewRule did not make it.

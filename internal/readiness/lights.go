@@ -72,19 +72,32 @@ func (e *lampEnd) tell(c *context, lamps []*pb.Light, v *verdict) (earlier bool)
 }
 
 // metLights is tellLights without words.
-func metLights(c *context, rule Rule) bool {
-	lamps := c.facts.GetLights()
-	for i := range rule.form.lamps {
-		e := &rule.form.lamps[i]
-		if e.want == 0 {
-			if e.like(c, lamps) < yes {
+func metLights(f *form) func(*context) bool {
+	ends := f.lamps
+	return func(c *context) bool {
+		lamps := c.facts.GetLights()
+		for i := range ends {
+			if e := &ends[i]; !e.met(c, lamps) {
 				return false
 			}
-		} else if !e.easy(c, lamps) && e.look(c, lamps, false).chains < e.want {
-			return false
 		}
+		return true
 	}
-	return true
+}
+
+// met is tell without words.
+func (e *lampEnd) met(c *context, lamps []*pb.Light) bool {
+	if e.want == 0 {
+		return e.like(c, lamps) >= yes
+	}
+	switch e.easy(c, lamps) {
+	case yes:
+		return true
+	case no:
+		return false
+	default:
+		return e.look(c, lamps, false).chains >= e.want
+	}
 }
 
 // lampEnd is what a rule asks of one end.
@@ -178,29 +191,37 @@ func (e *lampEnd) like(c *context, lamps []*pb.Light) answer {
 	return worse(result, best)
 }
 
-// easy tells whether lamps that each last long enough alone are as many as asked for: the usual case, which needs no
-// search.
-func (e *lampEnd) easy(c *context, lamps []*pb.Light) bool {
+// easy answers without a search where that can be: yes where as many lamps as asked for each last long enough alone, no where
+// all lamps of the end together last too short for one; else unknown.
+func (e *lampEnd) easy(c *context, lamps []*pb.Light) answer {
 	burn := c.burning()
-	need, left, alone, oneSteady := -tolerance, burn.left, 0, !e.steady
+	need, left, alone, oneSteady, together := -tolerance, burn.left, 0, !e.steady, 0.0
 	if e.timed() {
 		need += burn.needMin
 	}
 	for _, lamp := range lamps[:min(len(lamps), maxLamps)] {
-		if lamp == nil || lamp.End != e.end || !(lampMinutes(lamp, left, false) >= need) || len(e.tests) > 0 && e.counts(c, lamp) < yes {
+		if lamp == nil || lamp.End != e.end {
+			continue
+		}
+		minutes := lampMinutes(lamp, left, false)
+		together += max(minutes, 0)
+		if !(minutes >= need) || len(e.tests) > 0 && e.counts(c, lamp) < yes {
 			continue
 		}
 		alone++
 		if oneSteady = oneSteady || lamp.Mode == pb.Light_STEADY; oneSteady && alone >= e.want {
-			return true
+			return yes
 		}
 	}
-	return false
+	if together < need-tolerance && len(lamps) <= maxLamps {
+		return no
+	}
+	return unknown
 }
 
 // look finds what the lamps of this end can do. Hopeful takes every fact that was not declared for the best.
 func (e *lampEnd) look(c *context, lamps []*pb.Light, hopeful bool) coverage {
-	if !hopeful && e.easy(c, lamps) {
+	if !hopeful && e.easy(c, lamps) == yes {
 		return coverage{chains: e.want}
 	}
 	left, least := c.burning().left, yes

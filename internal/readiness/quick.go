@@ -118,8 +118,8 @@ func quickBearings(rule *pb.Rule) func(*context) bool {
 			if !asked[i] {
 				continue
 			}
-			if need.Smooth && b.GetFeel() != pb.Bearing_SMOOTH || !within.holds(c, b.GetServicedOn(), c.startDay) ||
-				!before.holds(c, b.GetServicedOn(), c.seasonFrom) {
+			if need.Smooth && b.GetFeel() != pb.Bearing_SMOOTH || within != notAsked && !within.holds(c, b.GetServicedOn(), c.startDay) ||
+				before != notAsked && !before.holds(c, b.GetServicedOn(), c.seasonFrom) {
 				return false
 			}
 		}

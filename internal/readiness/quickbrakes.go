@@ -7,47 +7,58 @@ import (
 )
 
 func quickBrakes(rule *pb.Rule) func(*context) bool {
-	need, looked := rule.GetBrakes(), spanOf(rule.GetBrakes().GetLookedWithin())
-	return func(c *context) bool {
-		return brakeEnd{pb.End_FRONT}.quick(c, need, looked) && brakeEnd{pb.End_REAR}.quick(c, need, looked)
+	need := rule.GetBrakes()
+	asked := brakesAsked{
+		need: need, looked: spanOf(need.GetLookedWithin()), rim: need.RimPadMm != nil || need.RimWithin,
+		disc: need.DiscPadMm != nil || need.BeddedIn || len(need.DiscCompound) > 0 || need.RotorAsEtched || need.RotorMm != nil,
 	}
+	return func(c *context) bool {
+		both := c.facts.GetBrakes()
+		return asked.of(c, both.GetFront(), pb.End_FRONT) && asked.of(c, both.GetRear(), pb.End_REAR)
+	}
+}
+
+// brakesAsked is what a rule asks of brakes, and whether anything of those of one kind.
+type brakesAsked struct {
+	need      *pb.BrakesNeed
+	looked    span
+	disc, rim bool
 }
 
 // noBrake stands for a brake of which nothing was declared. Nothing changes it.
 var noBrake = &pb.Brake{}
 
-func (e brakeEnd) quick(c *context, need *pb.BrakesNeed, looked span) bool {
-	b := e.of(c.facts)
+func (a *brakesAsked) of(c *context, b *pb.Brake, end pb.End) bool {
 	if b == nil {
 		b = noBrake
 	}
+	need := a.need
 	unknown := b.Kind == pb.Brake_KIND_UNSPECIFIED // then all is asked
-	if need.BothEnds && (unknown || b.Kind == pb.Brake_NONE || b.Kind == pb.Brake_FIXED_WHEEL && e.end == pb.End_FRONT) {
+	if need.BothEnds && (unknown || b.Kind == pb.Brake_NONE || b.Kind == pb.Brake_FIXED_WHEEL && end == pb.End_FRONT) {
 		return false
 	}
-	if unknown || b.Kind == pb.Brake_DISC {
-		if !e.quickDisc(c, need, b) {
+	if a.disc && (unknown || b.Kind == pb.Brake_DISC) && !quickDisc(c, need, b, end) {
+		return false
+	}
+	if a.rim && (unknown || b.Kind == pb.Brake_RIM) {
+		if need.RimPadMm != nil && !c.log.has(fromPadsNew.at(end)) && !reaches(need.RimPadMm, b.PadMm) || need.RimWithin && b.RimWear != pb.Brake_WITHIN {
 			return false
 		}
 	}
-	if unknown || b.Kind == pb.Brake_RIM {
-		if need.RimPadMm != nil && !c.log.has(fromPadsNew.at(e.end)) && !reaches(need.RimPadMm, b.PadMm) || need.RimWithin && b.RimWear != pb.Brake_WITHIN {
-			return false
-		}
-	}
-	clean := !need.Clean || isNot(b.Contaminated) && isNot(b.Glazed)
 	switch b.Kind {
 	case pb.Brake_NONE, pb.Brake_FIXED_WHEEL:
 		return true
 	case pb.Brake_HUB:
-		return looked.holds(c, b.LookedOn, c.startDay)
 	default:
-		return clean && looked.holds(c, b.LookedOn, c.startDay)
+		if need.Clean && !(isNot(b.Contaminated) && isNot(b.Glazed)) {
+			return false
+		}
 	}
+	return a.looked == notAsked || a.looked.holds(c, b.LookedOn, c.startDay)
 }
 
-func (e brakeEnd) quickDisc(c *context, need *pb.BrakesNeed, b *pb.Brake) bool {
-	if need.DiscPadMm != nil && !c.log.has(fromPadsNew.at(e.end)) && !reaches(need.DiscPadMm, b.PadMm) || need.BeddedIn && !is(b.BeddedIn) {
+func quickDisc(c *context, need *pb.BrakesNeed, b *pb.Brake, end pb.End) bool {
+	if need.DiscPadMm != nil && !c.log.has(fromPadsNew.at(end)) && !reaches(need.DiscPadMm, b.PadMm) || need.BeddedIn && !is(b.BeddedIn) {
 		return false
 	}
 	if len(need.DiscCompound) > 0 {
@@ -55,7 +66,7 @@ func (e brakeEnd) quickDisc(c *context, need *pb.BrakesNeed, b *pb.Brake) bool {
 			return false
 		}
 	}
-	if !need.RotorAsEtched && need.RotorMm == nil || c.log.has(fromRotorNew.at(e.end)) {
+	if !need.RotorAsEtched && need.RotorMm == nil || c.log.has(fromRotorNew.at(end)) {
 		return true
 	}
 	least := b.RotorMinMm

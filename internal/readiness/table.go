@@ -48,10 +48,10 @@ type row struct {
 	quick func(*pb.Rule) func(*context) bool
 	// silent is the one sentence to say where nothing at all was declared; empty: what each section says.
 	silent string
-	// tell judges, with words; met does the same without, and faster; mend makes the rule met, as far as work on the
+	// tell judges, with words; met makes what does the same without, and faster; mend makes the rule met, as far as work on the
 	// bike can, by changing the context, whose facts and declaration are its own.
 	tell judge
-	met  func(*context, Rule) bool
+	met  func(*form) func(*context) bool
 	mend func(*context, Rule)
 }
 
@@ -123,17 +123,25 @@ func (r Rule) tell(c *context, w *words, v *verdict) {
 	}
 }
 
-// met judges a rule without words.
-func (f *form) met(c *context) bool {
-	if f.quick != nil {
-		return f.quick(c)
+// withoutWords makes what judges a rule without words.
+func (f *form) withoutWords(rule *pb.Rule) func(*context) bool {
+	looks := looks(f.sections)
+	switch {
+	case !f.known:
+		return func(*context) bool { return false }
+	case f.row.met != nil:
+		return f.row.met(f)
+	case f.row.quick != nil && len(looks) > 0:
+		return f.row.quick(rule)
 	}
-	for _, look := range f.looks {
-		if look(c) < yes {
-			return false
+	return func(c *context) bool {
+		for _, look := range looks {
+			if look(c) < yes {
+				return false
+			}
 		}
+		return true
 	}
-	return f.known && (f.row.met == nil || f.row.met(c, f.rule))
 }
 
 // mend makes the rule met, as far as work on the bike can.
