@@ -44,11 +44,16 @@ func (d *declaring) filled(form *Form) {
 		form.Values = d.values
 	}
 	d.Sections, d.Rest = form.sections(), form.rest()
-	known, begun := []pb.Check{}, *form
-	begun.Values = d.begun
-	before := begun.sections()
+	var known []pb.Check
+	var before []*section
+	if d.begun != nil {
+		begun := *form
+		begun.Values = d.begun
+		before = begun.sections()
+	}
 	for i, s := range d.Sections {
 		known = append(known, s.Checks...)
+		s.Again = d.Bike != nil
 		if d.begun == nil || !slices.Equal(s.said(), before[i].said()) {
 			s.Answers = about(d.answers, s.Checks)
 		}

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	pb "gritward/proto/gritward/v1"
@@ -19,8 +20,37 @@ type section struct {
 	Rows, More []fieldRow
 	// Lamps are the lamps, in the section that has them.
 	Lamps []lampForm
+	// Again: the bike was declared before.
+	Again bool
 	// Answers is what the club says about it as filled in.
 	Answers []answer
+}
+
+// Whole is what is asked in a section, without the answers, in one string; "" where somebody's own words are in it.
+func (s *section) Whole() (string, error) {
+	parts := []string{s.ID, s.Title, strconv.FormatBool(s.Again)}
+	usual := true
+	add := func(rows []fieldRow) {
+		parts = append(parts, strconv.Itoa(len(rows)))
+		for _, row := range rows {
+			parts = append(parts, strconv.Itoa(len(row)))
+			for _, field := range row {
+				parts, usual = append(parts, field.whole()), usual && field.usual()
+			}
+		}
+	}
+	for _, lamp := range s.Lamps {
+		parts = append(parts, lamp.Title, strconv.Itoa(lamp.At), lamp.End.Name, lamp.End.Value)
+		add(lamp.Rows)
+		add(lamp.More)
+	}
+	add([]fieldRow{s.Ticks})
+	add(s.Rows)
+	add(s.More)
+	if !usual {
+		return "", nil
+	}
+	return together(parts...), nil
 }
 
 // said is what stands in the fields of a section, in their order.

@@ -11,6 +11,20 @@ import (
 type saidSection struct {
 	Title string
 	Facts []saidFact
+	// own: somebody's own words are in it.
+	own bool
+}
+
+// Whole is all of a section in one string; "" where somebody's own words are in it.
+func (s saidSection) Whole() (string, error) {
+	if s.own {
+		return "", nil
+	}
+	parts := []string{s.Title}
+	for _, fact := range s.Facts {
+		parts = append(parts, fact.Label, fact.Value)
+	}
+	return together(parts...), nil
 }
 
 // saidFact is one fact, in the words of the form.
@@ -43,7 +57,7 @@ func (s *saidSection) add(rows []fieldRow) {
 	for _, row := range rows {
 		for _, field := range row {
 			if value := field.inWords(); value != "" {
-				s.Facts = append(s.Facts, saidFact{field.Label, value})
+				s.Facts, s.own = append(s.Facts, saidFact{field.Label, value}), s.own || !field.usual()
 			}
 		}
 	}

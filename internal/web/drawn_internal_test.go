@@ -109,3 +109,35 @@ func TestFieldsAreKeptApart(t *testing.T) {
 		seen[field.whole()] = i
 	}
 }
+
+// TestSectionsAreKeptApart: a section of a form in which somebody's own words stand is not kept, nor what was said in it, and sections that differ
+// in anything that their template shows are not taken for each other.
+func TestSectionsAreKeptApart(t *testing.T) {
+	t.Parallel()
+	field, other := Field{Name: "a"}, Field{Name: "b"}
+	typed := Field{Kind: "text", Name: "label", Value: "Granny's lamp"}
+	told := map[string]any{}
+	for _, one := range []whole{
+		&section{}, &section{ID: "a"}, &section{Title: "a"}, &section{Again: true}, &section{Ticks: []Field{field}}, &section{Ticks: []Field{other}},
+		&section{Rows: []fieldRow{{field}}}, &section{More: []fieldRow{{field}}}, &section{Rows: []fieldRow{{field, other}}}, &section{Rows: []fieldRow{{field}, {other}}},
+		&section{Lamps: []lampForm{{}}}, &section{Lamps: []lampForm{{At: 1}}}, &section{Lamps: []lampForm{{Title: "a"}}}, &section{Lamps: []lampForm{{End: field}}},
+		&section{Lamps: []lampForm{{End: Field{Value: "a"}}}}, &section{Lamps: []lampForm{{Rows: []fieldRow{{field}}}}}, &section{Lamps: []lampForm{{More: []fieldRow{{field}}}}},
+		saidSection{Title: "a"}, saidSection{Title: "a", Facts: []saidFact{{"b", "c"}}}, saidSection{Title: "a", Facts: []saidFact{{"bc", ""}}},
+	} {
+		all, err := one.Whole()
+		if before, there := told[all]; err != nil || all == "" || there {
+			t.Errorf("%+v is taken for %+v (%v)", one, before, err)
+		}
+		told[all] = one
+	}
+	said := saidSection{Title: "a"}
+	said.add([]fieldRow{{typed}})
+	for _, one := range []whole{
+		typed, said, &section{Ticks: []Field{typed}}, &section{Rows: []fieldRow{{field, typed}}}, &section{More: []fieldRow{{typed}}},
+		&section{Lamps: []lampForm{{Rows: []fieldRow{{typed}}}}}, &section{Lamps: []lampForm{{More: []fieldRow{{typed}}}}},
+	} {
+		if all, err := one.Whole(); all != "" || err != nil {
+			t.Errorf("what somebody typed is kept: %q (%v)", all, err)
+		}
+	}
+}

@@ -80,16 +80,24 @@ func (f Field) ID() string {
 	return "f-" + idOf.Replace(f.Name)
 }
 
-// usual tells whether nothing in a field is one person's alone: nothing was typed into it, and nothing in it is wrong.
+// usual tells whether nothing in a field is one person's alone: no words were typed into it, and nothing in it is wrong.
 func (f Field) usual() bool {
 	switch f.Kind {
-	case "radio", "select", "check", "number":
+	case "radio", "select", "check", "number", "date":
 		return f.Wrong == ""
 	}
 	return f.Wrong == "" && f.Value == ""
 }
 
-// whole is all of a field in one string, each part with its length before it.
+// Whole is all of a field in one string.
+func (f Field) Whole() (string, error) {
+	if !f.usual() {
+		return "", nil
+	}
+	return f.whole(), nil
+}
+
+// whole is Whole, each part with its length before it, whosever it is.
 func (f Field) whole() string {
 	parts := make([]string, 0, 13+3*len(f.Choices))
 	parts = append(parts, f.Name, f.Label, f.Hint, f.Kind, f.Value, f.Wrong, f.Unit, f.Min, f.Max, f.Step, strconv.Itoa(f.Most), f.Accept, strconv.FormatBool(f.Needed))

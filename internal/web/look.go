@@ -26,13 +26,13 @@ var written embed.FS
 // document, if anything, is "head NAME"; the layout goes round both, and the whole is "whole NAME".
 type looks struct {
 	*template.Template
-	fields *drawings
+	rows *drawings
 }
 
 func readLooks(files *files) (looks, error) {
 	l := looks{template.New(""), &drawings{}}
 	_, err := l.Funcs(template.FuncMap{
-		"file": files.at, "field": l.field, "row": l.row,
+		"file": files.at, "row": l.row, "field": func(f Field) (template.HTML, error) { return l.row("field", f) },
 		"way": wayTo, "labelled": labelled,
 		// at is the path of a record's page, or of what lies below it.
 		"at": func(name string, below ...string) string {
@@ -58,33 +58,25 @@ func readLooks(files *files) (looks, error) {
 	return l, nil
 }
 
-// field is the field of a form in HTML, of its template. Forms have up to a hundred, most of them the same for everybody: these are kept.
-func (l looks) field(f Field) (template.HTML, error) {
-	draw := func() (template.HTML, error) {
-		var out strings.Builder
-		err := l.ExecuteTemplate(&out, "field", f)
-		return template.HTML(out.String()), err
-	}
-	if !f.usual() {
-		return draw()
-	}
-	return drawn(l.fields, draw, func(made template.HTML) int { return len(made) }, f.whole())
-}
-
-// whole is something of which all that its template shows can be put into one string.
+// whole is something of which all that its template shows can be put into one string; "" where somebody's own words are in it.
 type whole interface{ Whole() (string, error) }
 
-// row is what a template makes of one thing of many on a page. Most are the same when the page is shown again: these are kept.
+// row is what a template makes of one thing of many on a page, as of a field of a form. Most are the same for everybody, or when the page is
+// shown again: these are kept.
 func (l looks) row(name string, one whole) (template.HTML, error) {
+	draw := func() (template.HTML, error) {
+		var out strings.Builder
+		err := l.ExecuteTemplate(&out, name, one)
+		return template.HTML(out.String()), err
+	}
 	all, err := one.Whole()
 	if err != nil {
 		return "", err
 	}
-	return drawn(l.fields, func() (template.HTML, error) {
-		var out strings.Builder
-		err := l.ExecuteTemplate(&out, name, one)
-		return template.HTML(out.String()), err
-	}, func(made template.HTML) int { return len(made) }, name, all)
+	if all == "" {
+		return draw()
+	}
+	return drawn(l.rows, draw, func(made template.HTML) int { return len(made) }, name, all)
 }
 
 // together are parts in one string, each with its length before it.

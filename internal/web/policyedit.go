@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"html/template"
 	"net/http"
 	"strconv"
 	"strings"
@@ -51,22 +52,27 @@ func (p editProblem) Doubt() bool { return p.Severity == pb.Problem_WARNING }
 // Here tells whether a line is that of the mistake.
 func (p editProblem) Here(line fileLine) bool { return line.Number == int(p.Line) }
 
-// Lines are the numbers of the lines, and whether something is wrong with each.
-func (e editView) Lines() []bool {
-	marked := make([]bool, strings.Count(e.Text, "\n")+1)
+// Numbers are the numbers of the lines, marked where something is wrong. A file has hundreds of them, which a template would take longer over
+// than over the rest of the page.
+func (e editView) Numbers() template.HTML {
+	wrong := map[int]bool{}
 	for _, problem := range e.Problems {
-		if n := int(problem.Line); n >= 1 && n <= len(marked) {
-			marked[n-1] = true
-		}
+		wrong[int(problem.Line)] = true
 	}
-	return marked
+	lines := strings.Count(e.Text, "\n") + 1
+	var all []byte
+	for n := 1; n <= lines; n++ {
+		all = strconv.AppendInt(append(all, `<span id="line-`...), int64(n), 10)
+		if all = append(all, '"'); wrong[n] {
+			all = append(all, ` class="wrong"`...)
+		}
+		all = append(strconv.AppendInt(append(all, '>'), int64(n), 10), "</span>"...)
+	}
+	return template.HTML(all)
 }
 
 // Rows is how many lines are shown at once: all of them, and room for more.
 func (e editView) Rows() int { return max(strings.Count(e.Text, "\n")+3, 12) }
-
-// Next is a number and one more: lines are counted from 1.
-func (editView) Next(n int) int { return n + 1 }
 
 // policyEdit begins with the policy in force, or that of the number in the address.
 func (v *visit) policyEdit() error {
