@@ -50,7 +50,9 @@ func (a *app) rideShare() *cobra.Command {
 				if url := share.GetPageUrl(); url != "" {
 					p.line("%s", url)
 				} else if key := share.GetKey(); key != "" {
-					p.line("The server has no pages, so that there is no address. The key is %s", key)
+					p.para(0, "The link is made, but its address cannot be told: the server's settings have no pages_address. Whoever runs the server "+
+						"sets it beside pages_listen, as in pages_address: https://rides.example, and restarts it; then run this again.")
+					p.line("The key of this link is %s", key)
 				}
 				p.line("It opens the roster of %s to whoever has it, until %s. It names %d of %s.", names.Last(ride),
 					when(share.GetExpiresAt(), zone), share.GetNamed(), phrase.Counted(int(share.GetRiders()), "rider", "riders"))

@@ -16,6 +16,9 @@ import (
 	"gritward/internal/vitals"
 )
 
+// NotAdopted is notAdopted.
+var NotAdopted = notAdopted
+
 // ErrNoServer is errNoServer.
 var ErrNoServer = errNoServer
 

@@ -177,10 +177,15 @@ func (r *running) policies(ctx context.Context) vitals.Finding {
 		return vitals.Finding{Check: "policy", State: vitals.Warning, Found: "no policy is in force in " + strings.Join(firstOf(seen.NoPolicy, 5), ", "),
 			Means: "No bike can be judged and no ride placed there.", Next: "a secretary adopts one: gritward policy adopt FILE"}
 	case len(refused) > 0:
-		return vitals.Finding{Check: "policy", State: vitals.Warning, Found: "the edited file is not adopted of " + strings.Join(firstOf(refused, 5), ", "),
-			Means: "The policy before it stays in force.", Next: "gritward policy check FILE shows each mistake with its line"}
+		return notAdopted(refused)
 	}
 	return vitals.Well("policy", "one in force in each club")
+}
+
+// notAdopted tells of clubs whose edited file in the policy folder is not in force.
+func notAdopted(clubs []string) vitals.Finding {
+	return vitals.Finding{Check: "policy", State: vitals.Warning, Found: "the edited policy file was not adopted for " + strings.Join(firstOf(clubs, 5), ", "),
+		Means: "The policy before it stays in force.", Next: "gritward policy check FILE shows each mistake with its line"}
 }
 
 // firstOf is the beginning of a list, and how many more there are.

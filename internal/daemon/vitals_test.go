@@ -119,6 +119,8 @@ func TestVitals(t *testing.T) {
 	found = told(good)
 	want(found, "letters", vitals.Warning, "1 letter waiting, the oldest for 2h0m")
 	want(found, "overdue", vitals.Failing, "could not be looked at")
+	files := map[string]vitals.Finding{"policy": daemon.NotAdopted([]string{"fenwick", "marrowdale"})}
+	want(files, "policy", vitals.Warning, "the edited policy file was not adopted for fenwick, marrowdale")
 }
 
 // endingAt writes a certificate of its own with its key, which ends then.

@@ -212,6 +212,9 @@ func (v *visit) certify(page *declaring, title string, read *pb.BikeFacts) error
 	}
 	made, err := v.bikes.DeclareBike(v.ctx, asked)
 	if err != nil {
+		if page.Bike != nil {
+			v.goOnFrom(err, "etag", page.Bike.Etag)
+		}
 		v.refuse(err, "bike-declare", title, page)
 		return nil
 	}

@@ -79,6 +79,7 @@ func (v *visit) changeMe() error {
 		return err
 	}
 	if err != nil {
+		v.goOnFrom(err, "etag", v.who.Member.Etag)
 		v.refuse(err, "me", "Me", v.meView())
 		return nil
 	}

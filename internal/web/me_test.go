@@ -59,11 +59,23 @@ func TestJoinRide(t *testing.T) {
 	if got := b.form(); got.Get("signup.preferred_group") != "easy" || !strings.HasSuffix(got.Get("signup.bike"), "bike-2") {
 		t.Errorf("the form does not show what was said: %v", got)
 	}
-	stale := with(b.form(), "etag", "old", "once", "else", "signup.party", "keep me")
-	b.send(join, stale).is(http.StatusConflict).says("changed")
-	if !strings.Contains(b.page, `value="keep me"`) {
-		t.Error("what was typed is lost")
+	// Of two devices that change it, the later one is told what changed, keeps what was typed, and takes the rest over.
+	stale := with(b.form(), "once", "else", "signup.party", "keep me")
+	b.send(join, with(b.form(), "once", "other", "signup.bike", w.member(jun)+"/bikes/bike-1", "signup.party", "larks")).is(http.StatusOK)
+	b.send(join, stale).is(http.StatusConflict).says("Your sign-up was changed while this form was open, on another device of yours or by a leader",
+		"Bike : now “yellow bike”; it is taken over below", "Ride together with : now “larks”; yours stands below", "nothing you typed is lost").
+		saysNot("someone else", "clubs/")
+	if got := b.form(); got.Get("signup.party") != "keep me" || !strings.HasSuffix(got.Get("signup.bike"), "bike-1") {
+		t.Errorf("what was typed is lost: %v", got)
 	}
+	b.send(join, with(b.form(), "once", "again", "etag", "changed in nothing that is shown")).is(http.StatusOK).says("keep me", "yellow bike")
+	me := "/" + w.member(jun)
+	b.open(me)
+	b.send(me, with(b.form(), "etag", "old", "member.email", "new@club.example")).is(http.StatusConflict).
+		says("This was changed while the page was open, on another device or by somebody else.", "Nothing you typed is lost").saysNot("clubs/")
+	b.send(me, b.form()).is(http.StatusOK)
+	b.open(join)
+	b.send(join, with(b.form(), "once", "on the track", "signup.bike", w.member(jun)+"/bikes/bike-2")).is(http.StatusOK)
 	b.open(join)
 	for _, bad := range [][]string{{"signup.bike", "clubs/x"}, {"signup.bike", w.member(demo.Member) + "/bikes/bike-1"},
 		{"signup.preferred_group", "fastest"}, {"signup.party", strings.Repeat("x", 31)}, {"signup.party", "\u202eevil"}} {

@@ -80,6 +80,7 @@ func (v *visit) setContacts() error {
 		if unread != nil {
 			return unread
 		}
+		v.goOnFrom(err, "contacts.etag", page.Contacts.GetEtag())
 		v.refuse(err, "me-contacts", "Emergency contacts", page)
 		return nil
 	}

@@ -31,19 +31,8 @@ type bikeChoice struct {
 }
 
 func (j *joining) filled(form *Form) {
-	values := map[string]string{}
-	if j.Signup != nil {
-		values["signup.bike"], values["signup.preferred_group"], values["signup.party"] = j.Signup.Bike, j.Signup.PreferredGroup, j.Signup.Party
-		for name, said := range map[string]*bool{"signup.will_lead": j.Signup.WillLead, "signup.will_mark_back": j.Signup.WillMarkBack} {
-			if said != nil {
-				values[name] = map[bool]string{true: "true", false: "false"}[*said]
-			}
-		}
-	}
-	if len(form.Values) == 0 {
-		for name, value := range values {
-			form.Values.Set(name, value)
-		}
+	if len(form.Values) == 0 && j.Signup != nil {
+		j.begin(form.Values)
 	}
 	groups := []string{"", "any that suits"}
 	for _, group := range j.Ride.Groups {
@@ -51,9 +40,8 @@ func (j *joining) filled(form *Form) {
 	}
 	j.Group = form.Radio("signup.preferred_group", "Group you would like", "Paces come first, then wishes.", groups...)
 	j.Party = form.Text("signup.party", "Ride together with", "A word that all of you give: you then ride in one group.", 30)
-	ready := []string{"", "as usual", "true", "ready to", "false", "not this time"}
-	j.Lead = form.Select("signup.will_lead", "Lead a group", "", ready...)
-	j.Back = form.Select("signup.will_mark_back", "Mark the back", "", ready...)
+	j.Lead = form.Select("signup.will_lead", "Lead a group", "", readyWords...)
+	j.Back = form.Select("signup.will_mark_back", "Mark the back", "", readyWords...)
 	form.labels["signup.bike"] = "Bike"
 	chosen := form.Values.Get("signup.bike")
 	for i := range j.Bikes {
@@ -139,24 +127,35 @@ func (v *visit) askJoin() error {
 	return v.view("me-join", page.title(), page)
 }
 
-// joinRide signs up, or changes that.
+// joinRide signs up, or changes that. Where the sign-up was changed meanwhile in what the form does not show, it goes on.
 func (v *visit) joinRide() error {
-	signup := &pb.Signup{}
-	err := fillIn(signup, "signup", v.form())
+	signup, err := v.join()
 	if err == nil {
-		signup.Member, signup.Etag = v.me(), v.form().Get("etag")
-		signup, err = v.rides.JoinRide(v.ctx, &pb.JoinRideRequest{Parent: v.ride(), Signup: signup, RequestId: v.form().Get("once")})
-	}
-	if err != nil {
-		page, unread := v.joining()
-		if unread != nil {
-			return unread
+		if signup.State == pb.Signup_WAITING {
+			return v.to("/"+signup.Name, "waiting")
 		}
-		v.refuse(err, "me-join", page.title(), page)
-		return nil
+		return v.to("/"+signup.Name, "signed-up")
 	}
-	if signup.State == pb.Signup_WAITING {
-		return v.to("/"+signup.Name, "waiting")
+	page, unread := v.joining()
+	if unread != nil {
+		return unread
 	}
-	return v.to("/"+signup.Name, "signed-up")
+	if problemOf(err).Reason == pb.Reason_CHANGED_MEANWHILE && page.Signup != nil {
+		if met := page.meanwhile(v.form()); met != nil {
+			err = met
+		} else if signup, err = v.join(); err == nil {
+			return v.to("/"+signup.Name, "signed-up")
+		}
+	}
+	v.refuse(err, "me-join", page.title(), page)
+	return nil
+}
+
+func (v *visit) join() (*pb.Signup, error) {
+	signup := &pb.Signup{}
+	if err := fillIn(signup, "signup", v.form()); err != nil {
+		return nil, err
+	}
+	signup.Member, signup.Etag = v.me(), v.form().Get("etag")
+	return v.rides.JoinRide(v.ctx, &pb.JoinRideRequest{Parent: v.ride(), Signup: signup, RequestId: v.form().Get("once")})
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"strings"
 
 	"google.golang.org/grpc/codes"
 
@@ -90,12 +91,31 @@ func titleOf(reason pb.Reason) string {
 	return "That cannot be done"
 }
 
+// changedMeanwhile says that a record is no longer as the page had it, which may show a form again.
+func changedMeanwhile(form bool) string {
+	const what = "This was changed while the page was open, on another device or by somebody else. "
+	if form {
+		return what + "Nothing you typed is lost: look through it, then save again."
+	}
+	return what + "Open it again, and repeat what you wanted to do."
+}
+
+// goOnFrom has a form that was refused since its record was changed meanwhile be saved upon the record as it is now.
+func (v *visit) goOnFrom(err error, field, etag string) {
+	if problemOf(err).Reason == pb.Reason_CHANGED_MEANWHILE {
+		v.form().Set(field, etag)
+	}
+}
+
 // amiss says at the head of a form what stands in the way; of fields that are marked, to look at them.
 func amiss(s sheet) string {
 	for _, field := range s.Problem.Fields {
 		if s.Problem.Message == fault.NotAsItMustBe && labelled(s, field.Path) != nil {
 			return "Some of what you filled in needs a change: see the marked fields."
 		}
+	}
+	if s.Problem.Reason == pb.Reason_CHANGED_MEANWHILE && strings.HasPrefix(s.Problem.Message, "clubs/") { // it names the record by its address
+		return changedMeanwhile(s.Main != nil)
 	}
 	return phrase.Stopped(phrase.Sentence(s.Problem.Message))
 }

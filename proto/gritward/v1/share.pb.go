@@ -37,7 +37,7 @@ type RosterShare struct {
 	ExpiresAt *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=expires_at,json=expiresAt,proto3" json:"expires_at,omitempty"`
 	// What opens it. Told once, when it is made; kept only as a hash.
 	Key string `protobuf:"bytes,5,opt,name=key,proto3" json:"key,omitempty"`
-	// Address of its page. Told with the key; empty: the server has no pages.
+	// Address of its page. Told with the key; empty: the settings of the server have no pages_address.
 	PageUrl string `protobuf:"bytes,6,opt,name=page_url,json=pageUrl,proto3" json:"page_url,omitempty"`
 	// Of how many riders the name is told, by the newest issue. Computed when read, not stored.
 	Named int32 `protobuf:"varint,7,opt,name=named,proto3" json:"named,omitempty"`

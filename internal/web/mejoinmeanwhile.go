@@ -1,0 +1,105 @@
+package web
+
+import (
+	"net/url"
+
+	"gritward/internal/fault"
+	"gritward/internal/phrase"
+	pb "gritward/proto/gritward/v1"
+)
+
+// signupFields are the fields of the form by which a member signs up, in the order of the page.
+var signupFields = []string{"signup.bike", "signup.preferred_group", "signup.party", "signup.will_lead", "signup.will_mark_back"}
+
+// readyWords are what a member may say of leading or marking the back, and the words for it.
+var readyWords = []string{"", "as usual", "true", "ready to", "false", "not this time"}
+
+// signupValues are the fields of the form as a sign-up has them.
+func signupValues(signup *pb.Signup) map[string]string {
+	values := map[string]string{"signup.bike": signup.Bike, "signup.preferred_group": signup.PreferredGroup, "signup.party": signup.Party}
+	for name, said := range map[string]*bool{"signup.will_lead": signup.WillLead, "signup.will_mark_back": signup.WillMarkBack} {
+		if said != nil {
+			values[name] = map[bool]string{true: "true", false: "false"}[*said]
+		}
+	}
+	return values
+}
+
+// begin has a form begin with the sign-up that is there, and remember what that was.
+func (j *joining) begin(form url.Values) {
+	values := signupValues(j.Signup)
+	for _, field := range signupFields {
+		form.Set(field, values[field])
+	}
+	j.remember(form)
+}
+
+// remember notes the sign-up that a form goes on from.
+func (j *joining) remember(form url.Values) {
+	values := signupValues(j.Signup)
+	for _, field := range signupFields {
+		form.Set("was."+field, values[field])
+	}
+	form.Set("etag", j.Signup.Etag)
+}
+
+// Was are the fields that remember what the sign-up was when the form was opened.
+func (j *joining) Was() (names []string) {
+	for _, field := range signupFields {
+		names = append(names, "was."+field)
+	}
+	return names
+}
+
+// meanwhile tells what of a sign-up was changed since its form was opened; nil when that is nothing that the form shows.
+// The form then goes on from the sign-up as it is now: with what was typed, and with what stands now where nothing was.
+func (j *joining) meanwhile(typed url.Values) error {
+	met := &fault.Error{Reason: pb.Reason_CHANGED_MEANWHILE, Message: "your sign-up was changed while this form was open, on another device of yours or by a leader; " +
+		"nothing you typed is lost. Look at what changed, then keep your change"}
+	now := signupValues(j.Signup)
+	for _, field := range signupFields {
+		was, mine := typed.Get("was."+field), typed.Get(field)
+		if !typed.Has(field) || now[field] == was || now[field] == mine {
+			continue
+		}
+		what := "now “" + j.told(field, now[field]) + "”"
+		if mine != was {
+			what += "; yours stands below, and takes its place when you keep the change"
+		} else {
+			what += "; it is taken over below"
+			typed.Set(field, now[field])
+		}
+		met.Fields = append(met.Fields, fault.Field{Path: field, What: what})
+	}
+	j.remember(typed)
+	if met.Fields == nil {
+		return nil
+	}
+	return met
+}
+
+// told is the value of a field in words.
+func (j *joining) told(field, value string) string {
+	switch field {
+	case "signup.bike":
+		for _, bike := range j.Bikes {
+			if bike.Name == value {
+				return bike.Title
+			}
+		}
+		return "a bike that is retired"
+	case "signup.preferred_group":
+		if value == "" {
+			return "any that suits"
+		}
+		return phrase.FirstOf(groupTitles(j.Ride)[value], value)
+	case "signup.party":
+		return phrase.FirstOf(value, "nobody in particular")
+	}
+	for i := 0; i < len(readyWords); i += 2 {
+		if readyWords[i] == value {
+			return readyWords[i+1]
+		}
+	}
+	return value
+}
