@@ -122,8 +122,12 @@ func newSeasonView(r *pb.SeasonReport) *seasonView {
 // SeasonFacts are the sums of a report in words, each with its label: the same on the page and in text.
 func SeasonFacts(r *pb.SeasonReport) [][2]string {
 	t := r.GetTotals()
+	rides := fmt.Sprintf("%d: %d ridden, %d called off, %d not recorded, %d to come", t.GetRides(), t.GetHeld(), t.GetCalledOff(), t.GetNotRecorded(), t.GetToCome())
+	if n := t.GetUnderWay(); n > 0 {
+		rides += fmt.Sprintf(", %d not ended", n)
+	}
 	facts := [][2]string{
-		{"Rides", fmt.Sprintf("%d: %d ridden, %d called off, %d not recorded, %d to come", t.GetRides(), t.GetHeld(), t.GetCalledOff(), t.GetNotRecorded(), t.GetToCome())},
+		{"Rides", rides},
 		{"Riders setting out", fmt.Sprintf("%d by %s; %d home with the group, %d turned back or left it", t.GetRode(),
 			phrase.Counted(int(t.GetRiders()), "person", "people"), t.GetHome(), t.GetTurnedBack())},
 		{"Signed up", fmt.Sprintf("%d; %d left waiting, %d withdrawn, %d did not come", t.GetSignups(), t.GetWaiting(), t.GetWithdrawn(), t.GetDidNotCome())},
@@ -159,6 +163,8 @@ func OutcomeWord(ride *pb.SeasonRide) string {
 		return "not recorded"
 	case pb.SeasonRide_TO_COME:
 		return "to come"
+	case pb.SeasonRide_UNDER_WAY:
+		return "not ended"
 	}
 	return "not known"
 }
@@ -166,7 +172,7 @@ func OutcomeWord(ride *pb.SeasonRide) string {
 // SeasonRideRow is a ride of a report as a row: day, title, what became of it, riders, groups, wishes, note.
 func SeasonRideRow(r *pb.SeasonReport, ride *pb.SeasonRide) []string {
 	rode, note := "–", ride.GetCallOffReason()
-	if ride.GetOutcome() == pb.SeasonRide_HELD {
+	if ride.GetOutcome() == pb.SeasonRide_HELD || ride.GetRode() > 0 && ride.GetOutcome() == pb.SeasonRide_UNDER_WAY {
 		rode = fmt.Sprintf("%d of %d", ride.GetRode(), ride.GetSignups())
 	}
 	if ride.GetWet() {

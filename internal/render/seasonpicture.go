@@ -44,7 +44,7 @@ func per(byMonth bool) string {
 func ridersChart(size chartSize, columns []column, byMonth bool) *chart {
 	c := newChart(size, "riders", "Riders who set out, "+per(byMonth))
 	c.keys(chartKey{fill: "solid", words: "home with the group"}, chartKey{fill: "hatch", words: "turned back, or not known to be home"},
-		chartKey{words: "× called off, ? not recorded, ○ to come"})
+		chartKey{words: "× called off, ? not recorded, ○ not over yet"})
 	most := 0.0
 	for _, column := range columns {
 		sum := 0.0
@@ -62,7 +62,7 @@ func ridersChart(size chartSize, columns []column, byMonth bool) *chart {
 		home, rode, signs := int32(0), int32(0), ""
 		for _, ride := range column.rides {
 			home, rode = home+ride.GetHome(), rode+ride.GetRode()
-			signs += map[pb.SeasonRide_Outcome]string{pb.SeasonRide_CALLED_OFF: "×", pb.SeasonRide_NOT_RECORDED: "?", pb.SeasonRide_TO_COME: "○"}[ride.GetOutcome()]
+			signs += map[pb.SeasonRide_Outcome]string{pb.SeasonRide_CALLED_OFF: "×", pb.SeasonRide_NOT_RECORDED: "?", pb.SeasonRide_TO_COME: "○", pb.SeasonRide_UNDER_WAY: "○"}[ride.GetOutcome()]
 		}
 		c.bar(x, a.y(float64(home)), wide, a.y(0)-a.y(float64(home)), "solid")
 		c.bar(x, a.y(float64(rode)), wide, a.y(float64(home))-a.y(float64(rode)), "hatch")

@@ -30,6 +30,13 @@ func (p *planner) usesRecorded() bool {
 	return said == pb.PaceReckoning_USE
 }
 
+// LeftOut says in a few words why a recorded time says nothing about its group; "" where it does.
+func LeftOut(one *pb.RecordedTime) string { return pastRide(one).LeftOut() }
+
+func pastRide(one *pb.RecordedTime) pace.PastRide {
+	return pace.PastRide{Start: one.StartAt.AsTime(), Planned: minutes(one.PlannedMin), Took: minutes(one.TookMin)}
+}
+
 // refine finds what past rides tell of a group's times: those of the group of the same id, at nearly its pace, before
 // the day of the ride. nil when none does and none is asked for.
 func (p *planner) refine(group *pb.Group) *pb.PastTimes {
@@ -41,8 +48,7 @@ func (p *planner) refine(group *pb.Group) *pb.PastTimes {
 			!(math.Abs(one.PaceKmh-group.PaceKmh) <= paceApartKmh) {
 			continue
 		}
-		rides = append(rides, pace.PastRide{
-			Start: one.StartAt.AsTime(), Planned: minutes(one.PlannedMin), Took: minutes(one.TookMin)})
+		rides = append(rides, pastRide(one))
 		recorded = append(recorded, one)
 	}
 	found := pace.Refine(rides, start)

@@ -62,6 +62,8 @@ func sum(t *pb.SeasonTotals, ride *pb.SeasonRide) {
 		t.NotRecorded++
 	case pb.SeasonRide_TO_COME:
 		t.ToCome++
+	case pb.SeasonRide_UNDER_WAY:
+		t.UnderWay++
 	}
 	for _, pair := range []struct {
 		to   *int32
@@ -96,7 +98,7 @@ func sum(t *pb.SeasonTotals, ride *pb.SeasonRide) {
 
 // gaps count what the records do not have.
 type gaps struct {
-	unmarked, withoutIssue, stillOut, untimed, noMargin, formerHome, chains, bikesAll int
+	unmarked, notEnded, withoutIssue, stillOut, untimed, disbelieved, noMargin, formerHome, chains, bikesAll int
 }
 
 // note looks at a ride that is past for what is missing.
@@ -104,6 +106,8 @@ func (g *gaps) note(ride *pb.SeasonRide, newest *pb.Roster, outing Outing) {
 	switch ride.Outcome {
 	case pb.SeasonRide_NOT_RECORDED:
 		g.unmarked++
+	case pb.SeasonRide_UNDER_WAY:
+		g.notEnded++
 	case pb.SeasonRide_HELD:
 		if newest == nil {
 			g.withoutIssue++
@@ -117,7 +121,11 @@ func (g *gaps) note(ride *pb.SeasonRide, newest *pb.Roster, outing Outing) {
 			}
 		}
 		for _, group := range ride.Groups {
-			if group.TookMin == nil {
+			switch {
+			case group.TookMin != nil:
+			case slices.Contains(outing.Disbelieved, group.Group):
+				g.disbelieved++
+			default:
 				g.untimed++
 			}
 			if group.MarginMin == nil {
@@ -149,11 +157,15 @@ func (g *gaps) words() (all []string) {
 	}
 	say(g.unmarked, "Of 1 past ride nobody marked who set out: whether it was ridden is not known, and it counts as neither ridden nor called off.",
 		"Of %d past rides nobody marked who set out: whether they were ridden is not known, and they count as neither ridden nor called off.")
+	say(g.notEnded, "1 ride has begun and not ended: it counts as neither ridden nor called off yet.",
+		"%d rides have begun and not ended: they count as neither ridden nor called off yet.")
 	say(g.withoutIssue, "1 ride went out without a published roster: its groups, standings, light and wishes are not known.",
 		"%d rides went out without a published roster: their groups, standings, light and wishes are not known.")
 	say(g.stillOut, "1 rider set out and was never marked home or turned back; no kilometres count.",
 		"%d riders set out and were never marked home or turned back; no kilometres count.")
 	say(g.untimed, "How long 1 group took is not known: too few marks.", "How long %d groups took is not known: too few marks.")
+	const why = "under 30 min of riding, or under half or over twice the planned time."
+	say(g.disbelieved, "The recorded time of 1 group is left out, as in ride times: "+why, "The recorded times of %d groups are left out, as in ride times: "+why)
 	say(g.noMargin, "Of 1 group it is not known how long before dark it was to be home.", "Of %d groups it is not known how long before dark they were to be home.")
 	say(g.formerHome, "1 ride home was that of a former member, whose bike and kilometres are erased.",
 		"%d rides home were those of former members, whose bikes and kilometres are erased.")

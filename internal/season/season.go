@@ -35,8 +35,12 @@ type Outing struct {
 	Riders []*pb.RiderRoll
 	// Marked tells that the roll call has marks at all.
 	Marked bool
-	// Times are how long its groups took.
-	Times []*pb.RecordedTime
+	// Over tells that it was closed, or that the time by which it counts as closed is past.
+	Over bool
+	// Times are how long its groups took. Disbelieved are groups of which a time is recorded that says nothing: it is not
+	// among them.
+	Times       []*pb.RecordedTime
+	Disbelieved []string
 	// Notices are how often somebody was told that riders were overdue; Incidents how many were written down.
 	Notices, Incidents int
 }
@@ -102,12 +106,23 @@ func (r *Reckoning) outcome(outing Outing, ride *pb.SeasonRide) pb.SeasonRide_Ou
 	switch {
 	case outing.Ride.State == pb.Ride_CALLED_OFF:
 		return pb.SeasonRide_CALLED_OFF
+	case ride.Rode == 0 && outing.Ride.StartAt.AsTime().After(r.now):
+		return pb.SeasonRide_TO_COME
+	case !outing.Over && (ride.Rode == 0 || slices.ContainsFunc(outing.Riders, underWay)):
+		return pb.SeasonRide_UNDER_WAY
 	case ride.Rode > 0:
 		return pb.SeasonRide_HELD
-	case outing.Ride.StartAt.AsTime().After(r.now):
-		return pb.SeasonRide_TO_COME
 	}
 	return pb.SeasonRide_NOT_RECORDED
+}
+
+// underWay tells whether a rider may still be out, or still set out.
+func underWay(roll *pb.RiderRoll) bool {
+	switch roll.State {
+	case pb.RiderRoll_HOME, pb.RiderRoll_HANDED_OVER, pb.RiderRoll_DID_NOT_COME:
+		return false
+	}
+	return true
 }
 
 // attended counts who signed up and who set out.

@@ -13,6 +13,7 @@ import (
 	"gritward/internal/names"
 	"gritward/internal/readiness"
 	"gritward/internal/rollcall"
+	"gritward/internal/roster"
 	"gritward/internal/season"
 	pb "gritward/proto/gritward/v1"
 )
@@ -43,7 +44,11 @@ func (s *seasonService) GetSeasonReport(ctx context.Context, request *pb.GetSeas
 			return err
 		}
 		reckoning := season.Begin(season.Span{Club: club, From: request.From, To: request.To, Now: tx.Now, Names: who.has(pb.Role_SECRETARY)})
-		a := &after{tx: tx, reckoning: reckoning, from: request.From, to: request.To, people: map[string]*pb.Member{}}
+		zone, err := civil.Zone("zone", club.Zone)
+		if err != nil {
+			return err
+		}
+		a := &after{tx: tx, zone: zone, reckoning: reckoning, from: request.From, to: request.To, people: map[string]*pb.Member{}}
 		if err := a.rides(ctx); err != nil {
 			return err
 		}
@@ -78,6 +83,7 @@ func seasonSpan(from, to string) error {
 // after gathers the records of a span, one ride at a time.
 type after struct {
 	tx        *ledger.Tx
+	zone      *time.Location
 	reckoning *season.Reckoning
 	from, to  string
 	people    map[string]*pb.Member
@@ -104,7 +110,8 @@ func (a *after) rides(ctx context.Context) error {
 
 func (a *after) ride(ride *pb.Ride) error {
 	id := names.Last(ride.Name)
-	outing := season.Outing{Ride: ride, Issues: func(visit func(*pb.Roster) error) error { return eachIssue(a.tx, ride, visit) }}
+	over := ride.State == pb.Ride_CLOSED || ride.ClosedAt != nil || !a.tx.Now.Before(guestUntil(ride, a.zone)) // as for guests
+	outing := season.Outing{Ride: ride, Over: over, Issues: func(visit func(*pb.Roster) error) error { return eachIssue(a.tx, ride, visit) }}
 	var err error
 	if outing.Signups, err = signupsOf(a.tx, id); err != nil {
 		return err
@@ -130,7 +137,11 @@ func (a *after) ride(ride *pb.Ride) error {
 		if err != nil {
 			return err
 		}
-		if time != nil {
+		switch {
+		case time == nil:
+		case roster.LeftOut(time) != "":
+			outing.Disbelieved = append(outing.Disbelieved, group.Id)
+		default:
 			outing.Times = append(outing.Times, time)
 		}
 	}

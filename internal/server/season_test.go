@@ -19,6 +19,15 @@ func (w *world) season(as, from, to string) (*pb.SeasonReport, error) {
 // TestSeasonReport plays a Sunday: Ben home, Ada turned back, an incident; and looks at it as secretary and as leader.
 func TestSeasonReport(t *testing.T) {
 	w, ride := incidentWorld(t)
+	if err := w.mark("lea", ride.Name, "off", "ben", pb.Mark_SIGNED_ON, 10, 20); err != nil {
+		t.Fatal(told(err))
+	}
+	w.setClock(sunday13(10, 45))
+	at, err := w.season("sec", "2026-12-01", "2026-12-31") // still at its start
+	if err != nil || at.Totals.Held+at.Totals.NotRecorded != 0 || at.Totals.UnderWay != 1 || at.Rides[0].Outcome != pb.SeasonRide_UNDER_WAY ||
+		len(at.Missing) != 1 || !strings.Contains(at.Missing[0], "1 ride has begun and not ended") {
+		t.Errorf("at the start: %v: %s", at, told(err))
+	}
 	w.setClock(sunday13(18, 0))
 	for i, m := range []struct {
 		who  string
@@ -59,6 +68,22 @@ func TestSeasonReport(t *testing.T) {
 		if !strings.Contains(told(err), want) || err == nil && span[0] == "2026-12-14" && got.Totals.Rides != 0 {
 			t.Errorf("%v: %s, %v", span, told(err), got.GetTotals())
 		}
+	}
+}
+
+// TestSeasonDisbelieves: a time that says nothing about the group's pace is no more in the report than in its plan.
+func TestSeasonDisbelieves(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	day := time.Date(2026, 12, 13, 19, 0, 0, 0, time.UTC)
+	_, issue := w.comingRide(day)
+	w.rideHome(issue, 2.1) // over twice the planned time
+	_, issue = w.comingRide(day.AddDate(0, 0, 7))
+	w.rideHome(issue, 1.1)
+	got, err := w.season("sec", "2026-12-01", "2026-12-31")
+	if err != nil || got.Totals.TimedGroups != 1 || got.Rides[0].Groups[0].TookMin != nil || got.Rides[1].Groups[0].TookMin == nil ||
+		!strings.Contains(strings.Join(got.Missing, "\n"), "The recorded time of 1 group is left out, as in ride times: under 30 min") {
+		t.Errorf("%v %v: %s", got.GetTotals(), got.GetMissing(), told(err))
 	}
 }
 

@@ -30,7 +30,7 @@ type SeasonRide_Outcome int32
 const (
 	// Not stated.
 	SeasonRide_OUTCOME_UNSPECIFIED SeasonRide_Outcome = 0
-	// Somebody set out.
+	// Ended, and somebody set out.
 	SeasonRide_HELD SeasonRide_Outcome = 1
 	// Called off.
 	SeasonRide_CALLED_OFF SeasonRide_Outcome = 2
@@ -38,6 +38,8 @@ const (
 	SeasonRide_NOT_RECORDED SeasonRide_Outcome = 3
 	// Still to come.
 	SeasonRide_TO_COME SeasonRide_Outcome = 4
+	// Begun and not ended: neither closed, nor is everybody home who set out, nor is the day after it over.
+	SeasonRide_UNDER_WAY SeasonRide_Outcome = 5
 )
 
 // Enum value maps for SeasonRide_Outcome.
@@ -48,6 +50,7 @@ var (
 		2: "CALLED_OFF",
 		3: "NOT_RECORDED",
 		4: "TO_COME",
+		5: "UNDER_WAY",
 	}
 	SeasonRide_Outcome_value = map[string]int32{
 		"OUTCOME_UNSPECIFIED": 0,
@@ -55,6 +58,7 @@ var (
 		"CALLED_OFF":          2,
 		"NOT_RECORDED":        3,
 		"TO_COME":             4,
+		"UNDER_WAY":           5,
 	}
 )
 
@@ -254,7 +258,7 @@ type SeasonTotals struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Rides in the span.
 	Rides int32 `protobuf:"varint,1,opt,name=rides,proto3" json:"rides,omitempty"`
-	// Of these: somebody set out, by the roll call.
+	// Of these: ended, and somebody set out by the roll call.
 	Held int32 `protobuf:"varint,2,opt,name=held,proto3" json:"held,omitempty"`
 	// Called off.
 	CalledOff int32 `protobuf:"varint,3,opt,name=called_off,json=calledOff,proto3" json:"called_off,omitempty"`
@@ -313,7 +317,9 @@ type SeasonTotals struct {
 	// Findings with a remedy.
 	Remedies int32 `protobuf:"varint,30,opt,name=remedies,proto3" json:"remedies,omitempty"`
 	// Rides on which some group was planned on a wet road, held ones only.
-	WetRides      int32 `protobuf:"varint,31,opt,name=wet_rides,json=wetRides,proto3" json:"wet_rides,omitempty"`
+	WetRides int32 `protobuf:"varint,31,opt,name=wet_rides,json=wetRides,proto3" json:"wet_rides,omitempty"`
+	// Of the rides: begun, and not ended yet.
+	UnderWay      int32 `protobuf:"varint,32,opt,name=under_way,json=underWay,proto3" json:"under_way,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -561,6 +567,13 @@ func (x *SeasonTotals) GetRemedies() int32 {
 func (x *SeasonTotals) GetWetRides() int32 {
 	if x != nil {
 		return x.WetRides
+	}
+	return 0
+}
+
+func (x *SeasonTotals) GetUnderWay() int32 {
+	if x != nil {
+		return x.UnderWay
 	}
 	return 0
 }
@@ -897,9 +910,10 @@ type SeasonGroup struct {
 	LitMin float64 `protobuf:"fixed64,5,opt,name=lit_min,json=litMin,proto3" json:"lit_min,omitempty"`
 	// Planned in the dark, min.
 	DarkMin float64 `protobuf:"fixed64,6,opt,name=dark_min,json=darkMin,proto3" json:"dark_min,omitempty"`
-	// Riding time as planned, min; left out where none was recorded.
+	// Riding time as planned, min; left out where none was recorded, or what was is not believed (under 30 min of riding, under
+	// half or over twice the planned time).
 	PlannedMin *float64 `protobuf:"fixed64,7,opt,name=planned_min,json=plannedMin,proto3,oneof" json:"planned_min,omitempty"`
-	// Riding time as recorded by the roll call, min; left out where none was.
+	// Riding time as recorded by the roll call, min; left out with the planned one.
 	TookMin       *float64 `protobuf:"fixed64,8,opt,name=took_min,json=tookMin,proto3,oneof" json:"took_min,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -1450,7 +1464,7 @@ const file_gritward_v1_season_proto_rawDesc = "" +
 	"\x05bikes\x18\f \x03(\v2\x17.gritward.v1.SeasonBikeR\x05bikes\x12\x18\n" +
 	"\amissing\x18\r \x03(\tR\amissing\x12\x1d\n" +
 	"\n" +
-	"names_told\x18\x0e \x01(\bR\tnamesTold\"\x99\a\n" +
+	"names_told\x18\x0e \x01(\bR\tnamesTold\"\xb6\a\n" +
 	"\fSeasonTotals\x12\x14\n" +
 	"\x05rides\x18\x01 \x01(\x05R\x05rides\x12\x12\n" +
 	"\x04held\x18\x02 \x01(\x05R\x04held\x12\x1d\n" +
@@ -1491,12 +1505,13 @@ const file_gritward_v1_season_proto_rawDesc = "" +
 	"\x0foverdue_notices\x18\x1c \x01(\x05R\x0eoverdueNotices\x12\x1c\n" +
 	"\tincidents\x18\x1d \x01(\x05R\tincidents\x12\x1a\n" +
 	"\bremedies\x18\x1e \x01(\x05R\bremedies\x12\x1b\n" +
-	"\twet_rides\x18\x1f \x01(\x05R\bwetRides\"g\n" +
+	"\twet_rides\x18\x1f \x01(\x05R\bwetRides\x12\x1b\n" +
+	"\tunder_way\x18  \x01(\x05R\bunderWay\"g\n" +
 	"\rStandingCount\x12\x14\n" +
 	"\x05clear\x18\x01 \x01(\x05R\x05clear\x12\x18\n" +
 	"\aadvised\x18\x02 \x01(\x05R\aadvised\x12\x12\n" +
 	"\x04back\x18\x03 \x01(\x05R\x04back\x12\x12\n" +
-	"\x04held\x18\x04 \x01(\x05R\x04held\"\xb6\x06\n" +
+	"\x04held\x18\x04 \x01(\x05R\x04held\"\xc5\x06\n" +
 	"\n" +
 	"SeasonRide\x12\x12\n" +
 	"\x04ride\x18\x01 \x01(\tR\x04ride\x12\x14\n" +
@@ -1526,14 +1541,15 @@ const file_gritward_v1_season_proto_rawDesc = "" +
 	"\x06groups\x18\x15 \x03(\v2\x18.gritward.v1.SeasonGroupR\x06groups\x12\x1f\n" +
 	"\vgroups_idle\x18\x16 \x01(\x05R\n" +
 	"groupsIdle\x120\n" +
-	"\x06issues\x18\x17 \x03(\v2\x18.gritward.v1.SeasonIssueR\x06issues\"[\n" +
+	"\x06issues\x18\x17 \x03(\v2\x18.gritward.v1.SeasonIssueR\x06issues\"j\n" +
 	"\aOutcome\x12\x17\n" +
 	"\x13OUTCOME_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04HELD\x10\x01\x12\x0e\n" +
 	"\n" +
 	"CALLED_OFF\x10\x02\x12\x10\n" +
 	"\fNOT_RECORDED\x10\x03\x12\v\n" +
-	"\aTO_COME\x10\x04B\x06\n" +
+	"\aTO_COME\x10\x04\x12\r\n" +
+	"\tUNDER_WAY\x10\x05B\x06\n" +
 	"\x04_wet\"\x9b\x02\n" +
 	"\vSeasonGroup\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x12\x14\n" +
