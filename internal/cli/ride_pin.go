@@ -28,7 +28,8 @@ func (a *app) ridePin() *cobra.Command {
 		Long: "With --member the rider rides in the group, or not at all where that cannot be. Without, the group runs, or with\n" +
 			"--runs=false does not. What breaks a hard rule is refused, with the rules in the way: a held bike, sizes, back\n" +
 			"places, leader and back marker, a junior without the guardian. --override gives the reason to set them aside; it\n" +
-			"stands on the roster. Pins are checked again whenever riders are placed.",
+			"stands on the roster. Of a held bike it is told what is wrong, and --held-bike-rides has to be given as well: in the\n" +
+			"dark, or with bad brakes, it can hurt the rider and others. Pins are checked again whenever riders are placed.",
 		Example: "  gritward ride pin 2026-12-13-moors --member ida-holm --group easy --reason \"comes back from an injury\"\n" +
 			"  gritward ride pin 2026-12-13-moors --group brisk --runs=false --reason \"ice on the top road\"",
 		Args: cobra.ExactArgs(1),
@@ -37,6 +38,7 @@ func (a *app) ridePin() *cobra.Command {
 	runs := cmd.Flags().Bool("runs", true, "the group runs; false: it does not")
 	reason := cmd.Flags().String("reason", "", "why, told on the roster")
 	override := cmd.Flags().String("override", "", "why the hard rules in the way are set aside, told on the roster")
+	rides := cmd.Flags().Bool("held-bike-rides", false, "beside --override: you have seen what is wrong with the held bike, and it rides all the same")
 	needs(cmd, "group", "reason")
 	return a.online(cmd, func(s *session, args []string) error {
 		ride, err := s.rideName(args[0])
@@ -44,6 +46,9 @@ func (a *app) ridePin() *cobra.Command {
 			return err
 		}
 		if f.member == "" {
+			if *rides {
+				return usagef("--held-bike-rides is about a rider's bike; give --member, or leave it out")
+			}
 			answer, err := s.rides.PinGroup(s.ctx, &pb.PinGroupRequest{
 				Parent: ride, Group: f.group, Runs: *runs, Reason: *reason, OverrideReason: *override})
 			if err != nil {
@@ -59,8 +64,11 @@ func (a *app) ridePin() *cobra.Command {
 			return err
 		}
 		answer, err := s.rides.PinRider(s.ctx, &pb.PinRiderRequest{
-			Parent: ride, Member: member, Group: f.group, Reason: *reason, OverrideReason: *override})
+			Parent: ride, Member: member, Group: f.group, Reason: *reason, OverrideReason: *override, HeldBikeRides: *rides})
 		if err != nil {
+			if *override != "" && !*rides && isReason(err, pb.Reason_WRONG_STATE) {
+				return hinted{"next: choose another group, or confirm it with --held-bike-rides beside --override; it stands on the roster under your name", err}
+			}
 			return pinHint(err, *override)
 		}
 		return a.answer(answer, func(p *page) {

@@ -21,6 +21,8 @@ type Asked struct {
 	Runs bool
 	// Reason is why the rules in the way are set aside; "" to be refused by them.
 	Reason string
+	// HeldBikeRides: who asks has seen what holds the rider's bike. Without it no rule that holds it is set aside.
+	HeldBikeRides bool
 	// By is who asks.
 	By string
 }
@@ -91,6 +93,12 @@ func (c *pinCheck) run() ([]*pb.Override, error) {
 		if c.asked.Reason == "" || len(more) == 0 || len(c.sets) >= maxSets {
 			return nil, c.refusal(s, conflict.Constraints, len(more) > 0)
 		}
+		if more[0].Rule != "" && !c.asked.HeldBikeRides {
+			refused := c.refusal(s, conflict.Constraints, true)
+			refused.Message = "the bike is held, since what is wrong with it is dangerous; look at it with the rider, " +
+				"and confirm that you have seen it and that it rides all the same, or leave it"
+			return nil, refused
+		}
 		c.sets = append(c.sets, more...)
 	}
 	return nil, err
@@ -159,7 +167,7 @@ func (c *pinCheck) override(s *seating, set *pb.Override) *pb.Override {
 }
 
 // refusal says what is in the way of a pin.
-func (c *pinCheck) refusal(s *seating, conflict []placement.Constraint, can bool) error {
+func (c *pinCheck) refusal(s *seating, conflict []placement.Constraint, can bool) *fault.Error {
 	message := "hard rules are in the way, and none of them can be set aside for it"
 	if can {
 		message = "hard rules are in the way; give a reason to set them aside, or leave it"

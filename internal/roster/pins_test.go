@@ -120,7 +120,7 @@ func TestPinsTaken(t *testing.T) {
 			if one.Signup.Pin != nil {
 				continue
 			}
-			sets, err := roster.PinRider(context.Background(), in, roster.Asked{Member: one.Member.Name, Group: group, Reason: why, By: "clubs/c/members/m0"})
+			sets, err := roster.PinRider(context.Background(), in, roster.Asked{Member: one.Member.Name, Group: group, Reason: why, HeldBikeRides: why != "", By: "clubs/c/members/m0"})
 			if fault.Is(err, pb.Reason_WRONG_STATE) {
 				continue
 			}

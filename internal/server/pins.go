@@ -31,7 +31,8 @@ func (s *rideService) PinRider(ctx context.Context, request *pb.PinRiderRequest)
 			return err
 		}
 		sets, err := roster.PinRider(ctx, *in, roster.Asked{
-			Member: signup.Member, Group: request.Group, Reason: request.OverrideReason, By: who.member.Name})
+			Member: signup.Member, Group: request.Group, Reason: request.OverrideReason, By: who.member.Name,
+			HeldBikeRides: request.HeldBikeRides})
 		if err != nil {
 			return err
 		}

@@ -6,6 +6,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
+	"gritward/internal/fault"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -41,7 +42,13 @@ func TestPinNeedsAnOverride(t *testing.T) {
 	if got := told(err); !strings.HasPrefix(got, "FailedPrecondition | WRONG_STATE | easy: The bike of Mia is held in Easy: the light at the rear is ") {
 		t.Fatalf("got %s", got)
 	}
-	signup, err := w.pin("mia", "easy", "borrows a lamp", ride)
+	_, err = w.pin("mia", "easy", "borrows a lamp", ride) // a reason alone does not do for a held bike
+	if got := told(err); !strings.HasPrefix(got, "FailedPrecondition | WRONG_STATE | easy: The bike of Mia is held in Easy: the light at the rear is ") ||
+		!strings.Contains(fault.Read(err).Message, "confirm that you have seen it") {
+		t.Fatalf("got %s", got)
+	}
+	signup, err := w.rides.PinRider(w.as("lea"), &pb.PinRiderRequest{Parent: ride.Name, Member: club + "/members/mia",
+		Group: "easy", Reason: "wants company", OverrideReason: "borrows a lamp", HeldBikeRides: true})
 	if err != nil {
 		t.Fatal(told(err))
 	}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 
 	"gritward/internal/fault"
@@ -24,6 +25,13 @@ func (m *pinView) Choice(f Form) Field {
 	pairs := groupPairs(m.Ride)
 	pairs[1] = "choose"
 	return f.Needed(f.Select("group", "Group", "", pairs...))
+}
+
+// Held tells whether the rider's bike is held in the group that was asked for.
+func (m *pinView) Held(f Form) bool {
+	return slices.ContainsFunc(m.Why.GetOptions(), func(option *pb.GroupOption) bool {
+		return option.Group == f.Value("group") && option.Standing == pb.Standing_HELD
+	})
 }
 
 func (v *visit) pinView() (*pinView, error) {
@@ -96,7 +104,8 @@ func (v *visit) pinRider() error {
 		return v.pinDone(err, view, view.Member.DisplayName, "unpinned")
 	}
 	_, err = v.rides.PinRider(v.ctx, &pb.PinRiderRequest{Parent: view.Ride.Name, Member: view.Member.Name, Group: form.Get("group"),
-		Reason: strings.TrimSpace(form.Get("reason")), OverrideReason: strings.TrimSpace(form.Get("override_reason"))})
+		Reason: strings.TrimSpace(form.Get("reason")), OverrideReason: strings.TrimSpace(form.Get("override_reason")),
+		HeldBikeRides: form.Get("held_bike_rides") == "true"})
 	return v.pinDone(err, view, view.Member.DisplayName, "pinned")
 }
 

@@ -48,6 +48,13 @@ func TestPlaceAndPublish(t *testing.T) {
 		t.Errorf("lost what was typed: %v", form)
 	}
 	form.Set("override_reason", "she rides with two spare lamps of mine")
+	b.send(hetty, form).is(http.StatusConflict).says("The bike is held, since what is wrong with it is dangerous", "The bike of Hetty Marlock is held in Easy: ",
+		"I have seen what is wrong with the bike, and it rides all the same")
+	form = b.filledForm(hetty)
+	if form.Get("held_bike_rides") != "" || form.Get("override_reason") == "" {
+		t.Errorf("it is confirmed by itself, or the reason is lost: %v", form)
+	}
+	form.Set("held_bike_rides", "true")
 	b.send(hetty, form).is(http.StatusOK).says("It is fixed", "Changed since issue 1", "two spare lamps", "Publish issue 2")
 	publish := b.filledForm(place + "/publish")
 

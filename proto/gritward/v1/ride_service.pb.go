@@ -1415,8 +1415,11 @@ type PinRiderRequest struct {
 	Reason string `protobuf:"bytes,4,opt,name=reason,proto3" json:"reason,omitempty"`
 	// Why the hard rules in the way are set aside, up to 300 characters; empty: they are not.
 	OverrideReason string `protobuf:"bytes,5,opt,name=override_reason,json=overrideReason,proto3" json:"override_reason,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// It was seen what holds the rider's bike, and it rides all the same. Without it no rule that holds a bike is set aside,
+	// whatever the reason.
+	HeldBikeRides bool `protobuf:"varint,6,opt,name=held_bike_rides,json=heldBikeRides,proto3" json:"held_bike_rides,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PinRiderRequest) Reset() {
@@ -1482,6 +1485,13 @@ func (x *PinRiderRequest) GetOverrideReason() string {
 		return x.OverrideReason
 	}
 	return ""
+}
+
+func (x *PinRiderRequest) GetHeldBikeRides() bool {
+	if x != nil {
+		return x.HeldBikeRides
+	}
+	return false
 }
 
 // Takes a rider's pin away.
@@ -2352,7 +2362,7 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"2\n" +
 	"\x10PlaceRideRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\xd1\x01\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\xf9\x01\n" +
 	"\x0fPinRiderRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\"\n" +
@@ -2361,7 +2371,8 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x05group\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18\x1eR\x05group\x12\"\n" +
 	"\x06reason\x18\x04 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\x121\n" +
-	"\x0foverride_reason\x18\x05 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x0eoverrideReason\"[\n" +
+	"\x0foverride_reason\x18\x05 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x0eoverrideReason\x12&\n" +
+	"\x0fheld_bike_rides\x18\x06 \x01(\bR\rheldBikeRides\"[\n" +
 	"\x11UnpinRiderRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x12\"\n" +

@@ -110,7 +110,7 @@ type RideServiceClient interface {
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(ctx context.Context, in *PlaceRideRequest, opts ...grpc.CallOption) (*Placement, error)
 	// Fixes a rider in a group, with a reason. What breaks a hard rule is refused, with the rules in the way, unless it comes
-	// with a reason to set them aside. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID, RIDE_OVER, WRONG_STATE (a hard rule is
+	// with a reason to set them aside, and for a held bike with held_bike_rides too. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID, RIDE_OVER, WRONG_STATE (a hard rule is
 	// in the way; PreconditionFailure names each).
 	PinRider(ctx context.Context, in *PinRiderRequest, opts ...grpc.CallOption) (*Signup, error)
 	// Takes a rider's pin away, with what was set aside for it. Errors: NOT_FOUND, RIDE_OVER, WRONG_STATE (no pin).
@@ -539,7 +539,7 @@ type RideServiceServer interface {
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(context.Context, *PlaceRideRequest) (*Placement, error)
 	// Fixes a rider in a group, with a reason. What breaks a hard rule is refused, with the rules in the way, unless it comes
-	// with a reason to set them aside. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID, RIDE_OVER, WRONG_STATE (a hard rule is
+	// with a reason to set them aside, and for a held bike with held_bike_rides too. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID, RIDE_OVER, WRONG_STATE (a hard rule is
 	// in the way; PreconditionFailure names each).
 	PinRider(context.Context, *PinRiderRequest) (*Signup, error)
 	// Takes a rider's pin away, with what was set aside for it. Errors: NOT_FOUND, RIDE_OVER, WRONG_STATE (no pin).
