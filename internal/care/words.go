@@ -50,8 +50,10 @@ const (
 func asks(finding *pb.Finding, since string) string {
 	declared := strings.ReplaceAll(finding.GetDeclared(), start, since)
 	if since == ago {
-		declared = smallRest().ReplaceAllString(declared, "${1} ago")
-		declared = justNow().ReplaceAllString(declared, "${1}just now")
+		if strings.Contains(declared, "0 min ago") || strings.Contains(declared, " s ago") { // both look long
+			declared = smallRest().ReplaceAllString(declared, "${1} ago")
+			declared = justNow().ReplaceAllString(declared, "${1}just now")
+		}
 		declared = strings.ReplaceAll(declared, " 0 days ago", " today")
 	}
 	return fmt.Sprintf("Rule %s needs: %s; declared: %s", finding.GetRule(),

@@ -26,6 +26,14 @@ type answer struct {
 // Means says what it costs.
 func (a answer) Means() string { return meansOf(a.Standing) }
 
+// Whole is all that is shown of an answer, in one string; "" where it tells what somebody declared.
+func (a answer) Whole() (string, error) {
+	if a.Standing != pb.Standing_CLEAR && !a.NotDeclared {
+		return "", nil
+	}
+	return together(a.Standing.String(), a.Where, a.Remedy, a.Needed), nil
+}
+
 // meansOf says what a standing means on the road.
 func meansOf(standing pb.Standing) string {
 	switch standing {
@@ -55,7 +63,7 @@ func answersOf(all []judged) []answer {
 	var found []*said
 	for _, one := range all {
 		for _, finding := range one.GetFindings() {
-			at := slices.IndexFunc(found, func(s *said) bool { return proto.Equal(s.finding, finding) })
+			at := slices.IndexFunc(found, func(s *said) bool { return s.finding.Rule == finding.Rule && proto.Equal(s.finding, finding) })
 			if at < 0 {
 				at = len(found)
 				found = append(found, &said{finding: finding})

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
@@ -45,8 +46,8 @@ func (d *declaring) filled(form *Form) {
 	}
 	d.Sections, d.Rest = form.sections(), form.rest()
 	var known []pb.Check
-	var before []*section
-	if d.begun != nil {
+	before := d.Sections
+	if d.begun != nil && !maps.EqualFunc(d.begun, d.values, slices.Equal) {
 		begun := *form
 		begun.Values = d.begun
 		before = begun.sections()

@@ -1,7 +1,7 @@
 package web
 
 import (
-	"fmt"
+	"encoding/binary"
 	"slices"
 	"strconv"
 	"strings"
@@ -28,29 +28,28 @@ type section struct {
 
 // Whole is what is asked in a section, without the answers, in one string; "" where somebody's own words are in it.
 func (s *section) Whole() (string, error) {
-	parts := []string{s.ID, s.Title, strconv.FormatBool(s.Again)}
-	usual := true
-	add := func(rows []fieldRow) {
-		parts = append(parts, strconv.Itoa(len(rows)))
+	all, usual := after(make([]byte, 0, 8<<10), s.ID, s.Title, strconv.FormatBool(s.Again)), true
+	add := func(rows ...fieldRow) {
+		all = binary.AppendUvarint(all, uint64(len(rows)))
 		for _, row := range rows {
-			parts = append(parts, strconv.Itoa(len(row)))
+			all = binary.AppendUvarint(all, uint64(len(row)))
 			for _, field := range row {
-				parts, usual = append(parts, field.whole()), usual && field.usual()
+				all, usual = field.wholeAfter(all), usual && field.usual()
 			}
 		}
 	}
 	for _, lamp := range s.Lamps {
-		parts = append(parts, lamp.Title, strconv.Itoa(lamp.At), lamp.End.Name, lamp.End.Value)
-		add(lamp.Rows)
-		add(lamp.More)
+		all = after(all, lamp.Title, strconv.Itoa(lamp.At), lamp.End.Name, lamp.End.Value)
+		add(lamp.Rows...)
+		add(lamp.More...)
 	}
-	add([]fieldRow{s.Ticks})
-	add(s.Rows)
-	add(s.More)
+	add(s.Ticks)
+	add(s.Rows...)
+	add(s.More...)
 	if !usual {
 		return "", nil
 	}
-	return together(parts...), nil
+	return string(all), nil
 }
 
 // said is what stands in the fields of a section, in their order.
@@ -92,9 +91,9 @@ func endWord(i int) string { return [2]string{"Front", "Rear"}[i] }
 
 // both asks the same of both ends. Path and label have a %s for the end.
 func both(path, label string, field func(name, label string) Field) fieldRow {
-	var row fieldRow
+	row := make(fieldRow, 0, len(ends))
 	for i, end := range ends {
-		row = append(row, field(fmt.Sprintf(facts+"."+path, end), fmt.Sprintf(label, endWord(i))))
+		row = append(row, field(facts+"."+strings.Replace(path, "%s", end, 1), strings.Replace(label, "%s", endWord(i), 1)))
 	}
 	return row
 }

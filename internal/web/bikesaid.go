@@ -32,7 +32,7 @@ type saidFact struct{ Label, Value string }
 
 // saidOf tells facts in the words of the form that asks for them, and leaves out what nothing was said about.
 func saidOf(declared *pb.BikeFacts) []saidSection {
-	form := Form{Values: filledFrom(declared, facts), Wrong: map[string]string{}, labels: map[string]string{}}
+	form := Form{Values: filledFrom(declared, facts)}
 	var all []saidSection
 	add := func(title string, rows ...[]fieldRow) {
 		said := saidSection{Title: title}

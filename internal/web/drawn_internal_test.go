@@ -130,10 +130,21 @@ func TestSectionsAreKeptApart(t *testing.T) {
 		}
 		told[all] = one
 	}
+	for _, one := range []answer{
+		{Finding: &pb.Finding{Standing: pb.Standing_CLEAR}}, {Finding: &pb.Finding{Standing: pb.Standing_BACK, NotDeclared: true}}, {Finding: &pb.Finding{Standing: pb.Standing_HELD, NotDeclared: true}},
+		{Finding: &pb.Finding{Standing: pb.Standing_BACK, NotDeclared: true}, Where: "a"}, {Finding: &pb.Finding{Standing: pb.Standing_BACK, NotDeclared: true, Remedy: "a"}},
+		{Finding: &pb.Finding{Standing: pb.Standing_BACK, NotDeclared: true, Needed: "a"}},
+	} {
+		all, err := one.Whole()
+		if before, there := told[all]; err != nil || all == "" || there {
+			t.Errorf("%+v is taken for %+v (%v)", one, before, err)
+		}
+		told[all] = one
+	}
 	said := saidSection{Title: "a"}
 	said.add([]fieldRow{{typed}})
 	for _, one := range []whole{
-		typed, said, &section{Ticks: []Field{typed}}, &section{Rows: []fieldRow{{field, typed}}}, &section{More: []fieldRow{{typed}}},
+		typed, said, answer{Finding: &pb.Finding{Standing: pb.Standing_BACK, Declared: "Granny's lamp"}}, &section{Ticks: []Field{typed}}, &section{Rows: []fieldRow{{field, typed}}}, &section{More: []fieldRow{{typed}}},
 		&section{Lamps: []lampForm{{Rows: []fieldRow{{typed}}}}}, &section{Lamps: []lampForm{{More: []fieldRow{{typed}}}}},
 	} {
 		if all, err := one.Whole(); all != "" || err != nil {

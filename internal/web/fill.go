@@ -128,7 +128,7 @@ func readValue(field protoreflect.FieldDescriptor, value string) (protoreflect.V
 
 // filledFrom is the reverse of fillIn: what a form has under prefix for a message.
 func filledFrom(message proto.Message, prefix string) url.Values {
-	values := url.Values{}
+	values := make(url.Values, 64)
 	unfill(message.ProtoReflect(), prefix, values)
 	return values
 }

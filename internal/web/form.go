@@ -1,6 +1,7 @@
 package web
 
 import (
+	"encoding/binary"
 	"net/url"
 	"strconv"
 	"strings"
@@ -16,7 +17,7 @@ type Form struct {
 	Wrong map[string]string
 	// Once tells one filling-in from another: what is sent twice is done once.
 	Once string
-	// labels are what the fields of the page are called, as far as it is made.
+	// labels are what the fields of the page are called, as far as it is made; nil: nobody asks.
 	labels map[string]string
 }
 
@@ -97,14 +98,18 @@ func (f Field) Whole() (string, error) {
 	return f.whole(), nil
 }
 
-// whole is Whole, each part with its length before it, whosever it is.
-func (f Field) whole() string {
-	parts := make([]string, 0, 13+3*len(f.Choices))
-	parts = append(parts, f.Name, f.Label, f.Hint, f.Kind, f.Value, f.Wrong, f.Unit, f.Min, f.Max, f.Step, strconv.Itoa(f.Most), f.Accept, strconv.FormatBool(f.Needed))
+// whole is Whole, whosever it is.
+func (f Field) whole() string { return string(f.wholeAfter(make([]byte, 0, 512))) }
+
+// wholeAfter puts all of a field after other things: how many choices it has, and then each part with its length before it.
+func (f Field) wholeAfter(all []byte) []byte {
+	all = binary.AppendUvarint(binary.AppendUvarint(all, uint64(len(f.Choices))), uint64(f.Most))
+	all = strconv.AppendBool(all, f.Needed)
+	all = after(all, f.Name, f.Label, f.Hint, f.Kind, f.Value, f.Wrong, f.Unit, f.Min, f.Max, f.Step, f.Accept)
 	for _, choice := range f.Choices {
-		parts = append(parts, choice.Value, choice.Label, strconv.FormatBool(choice.Chosen))
+		all = strconv.AppendBool(after(all, choice.Value, choice.Label), choice.Chosen)
 	}
-	return together(parts...)
+	return all
 }
 
 // Described are the ids of what describes the field, for aria-describedby.
@@ -120,7 +125,9 @@ func (f Field) Described() string {
 }
 
 func (f Form) field(kind, name, label, hint string) Field {
-	f.labels[name] = label
+	if f.labels != nil {
+		f.labels[name] = label
+	}
 	return Field{Name: name, Label: label, Hint: hint, Kind: kind, Value: f.Values.Get(name), Wrong: f.Wrong[name]}
 }
 
@@ -188,9 +195,9 @@ func (f Form) Check(name, label, hint string) Field {
 }
 
 func (f Form) choices(name string, pairs []string) []Choice {
-	var made []Choice
+	made, chosen := make([]Choice, 0, len(pairs)/2), f.Values.Get(name)
 	for i := 0; i+1 < len(pairs); i += 2 {
-		made = append(made, Choice{pairs[i], pairs[i+1], f.Values.Get(name) == pairs[i]})
+		made = append(made, Choice{pairs[i], pairs[i+1], chosen == pairs[i]})
 	}
 	return made
 }

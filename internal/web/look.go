@@ -85,14 +85,15 @@ func together(parts ...string) string {
 	for _, part := range parts {
 		size += len(part) + binary.MaxVarintLen16
 	}
-	var all strings.Builder
-	all.Grow(size)
-	var begins [binary.MaxVarintLen64]byte
+	return string(after(make([]byte, 0, size), parts...))
+}
+
+// after puts parts after other things, each with its length before it.
+func after(all []byte, parts ...string) []byte {
 	for _, part := range parts {
-		all.Write(begins[:binary.PutUvarint(begins[:], uint64(len(part)))])
-		all.WriteString(part)
+		all = append(binary.AppendUvarint(all, uint64(len(part))), part...)
 	}
-	return all.String()
+	return all
 }
 
 // documents are what pages are made in, before any of them is sent. Those of ordinary size are used again.
