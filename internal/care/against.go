@@ -100,6 +100,23 @@ func WearAgainst(declaration *pb.Declaration, log []*pb.CareEntry, entry *pb.Car
 	return ""
 }
 
+// JumpAgainst tells where a new entry has chain or pads worn by more since the reading before than is likely: 4 % is easily typed
+// for 0.4 %. "" where it does not.
+func JumpAgainst(declaration *pb.Declaration, log []*pb.CareEntry, entry *pb.CareEntry, at time.Time) string {
+	for _, w := range wearings() {
+		value := w.ofEntry(entry)
+		if entry.GetWork() != w.measured || w.end != entry.GetEnd() && w.end != pb.End_END_UNSPECIFIED || value == nil {
+			continue
+		}
+		before, _ := w.around(declaration, standing(known(log, at), at), entry.GetDoneOn(), at)
+		if before != nil && w.worn(*value)-w.worn(before.value) > w.jump+tiny {
+			return fmt.Sprintf("%s %s would be %s %s more worn than %s %s on %s; look for a slip of the pen, and measure again", number(*value), w.unit,
+				number(w.worn(*value)-w.worn(before.value)), w.unit, number(before.value), w.unit, before.on)
+		}
+	}
+	return ""
+}
+
 // tiny is far below what anybody can measure: 0.5 - 0.4 is not 0.1 to the last bit.
 const tiny = 1e-9
 

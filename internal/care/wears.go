@@ -21,19 +21,21 @@ type wearing struct {
 	end               pb.End
 	new, gone         float64 // values between which any limit lies
 	spread            float64 // by how much a reading may be off either way
+	jump              float64 // wear between two readings beyond which one is likelier mistyped
 	ofEntry           func(*pb.CareEntry) *float64
 	declared          func(*pb.BikeFacts) (*float64, string) // and when it was measured
 	set               func(*pb.BikeFacts, float64)           // and leave nothing else to find fault with
 }
 
 // wearings are the parts, in the order in which they are told. A chain is read to about 0.05 % (0.15 mm in 12 inches), a
-// pad to about 0.2 mm: common practice, no source.
+// pad to about 0.2 mm; a chain that is looked after is renewed long before it has worn by 1 % since the last reading, and pads have
+// hardly more than 4 mm to wear at all: common practice, no source.
 func wearings() []wearing {
 	return []wearing{
 		{
 			name: "chain", unit: "%", check: pb.Check_CHAIN, limits: []protoreflect.Name{"wear"},
 			measured: pb.CareEntry_CHAIN_MEASURED, renewed: pb.CareEntry_CHAIN_RENEWED,
-			new: -0.5, gone: 5, spread: 0.05, ofEntry: func(e *pb.CareEntry) *float64 { return e.WearPct },
+			new: -0.5, gone: 5, spread: 0.05, jump: 1, ofEntry: func(e *pb.CareEntry) *float64 { return e.WearPct },
 			declared: func(f *pb.BikeFacts) (*float64, string) {
 				if f.GetChain() == nil {
 					return nil, ""
@@ -57,7 +59,7 @@ func pads(end pb.End, name string, own, other func(*pb.Brakes) **pb.Brake) weari
 	return wearing{
 		name: name, unit: "mm", check: pb.Check_BRAKES, limits: []protoreflect.Name{"disc_pad_mm", "rim_pad_mm"},
 		measured: pb.CareEntry_PADS_MEASURED, renewed: pb.CareEntry_PADS_RENEWED, end: end,
-		new: 20, gone: 0, spread: 0.2, ofEntry: func(e *pb.CareEntry) *float64 { return e.ThicknessMm },
+		new: 20, gone: 0, spread: 0.2, jump: 4, ofEntry: func(e *pb.CareEntry) *float64 { return e.ThicknessMm },
 		declared: func(f *pb.BikeFacts) (*float64, string) {
 			if f.GetBrakes() == nil || *own(f.Brakes) == nil {
 				return nil, ""

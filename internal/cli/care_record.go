@@ -40,6 +40,7 @@ func (a *app) careRecord() *cobra.Command {
 	flags.set.StringVar(&flags.label, "label", "", "which lamp, by the label of its declaration (default every one of the end)")
 	flags.set.StringVar(&flags.note, "note", "", "in your own words, up to 500 characters")
 	flags.set.StringVar(&flags.strikes, "strikes", "", "entry to strike out, as gritward care list shows it")
+	again := flags.set.Bool("measured-again", false, "you measured again, and it is so, though it differs much from the last reading")
 	return a.online(cmd, func(s *session, args []string) error {
 		name, err := s.bikeName(args[0], "")
 		if err != nil {
@@ -49,7 +50,7 @@ func (a *app) careRecord() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		answer, err := s.bikes.RecordCare(s.ctx, &pb.RecordCareRequest{Parent: name, Entry: entry, RequestId: requestID()})
+		answer, err := s.bikes.RecordCare(s.ctx, &pb.RecordCareRequest{Parent: name, Entry: entry, RequestId: requestID(), MeasuredAgain: *again})
 		if err != nil {
 			return s.withBikes(err, name)
 		}

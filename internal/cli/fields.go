@@ -33,7 +33,7 @@ var fieldFlags = map[string][]string{
 	"reason": {"reason"}, "override_reason": {"override"}, "group": {"group"}, "member": {"member"}, "basis": {"basis"}, "groups": {"group"},
 	"entry.work": {"WORK"}, "entry.done_on": {"on"}, "entry.odometer_km": {"odometer"}, "entry.end": {"end"},
 	"entry.bearing": {"bearing"}, "entry.wear_pct": {"wear"}, "entry.thickness_mm": {"thickness"},
-	"entry.note": {"note"}, "entry.strikes": {"strikes"}, "entry.label": {"label"},
+	"entry.note": {"note"}, "entry.strikes": {"strikes"}, "entry.label": {"label"}, "measured_again": {"measured-again"},
 	"marks.member": {"MEMBER..."}, "marks.what": {"WHAT"}, "marks.at": {"at"}, "marks.note": {"note"},
 	"incident.kind": {"kind"}, "incident.injured": {"injured"}, "incident.happened_local": {"at"}, "incident.at_distance_m": {"km"},
 	"incident.lat_deg": {"place"}, "incident.lon_deg": {"place"}, "incident.where": {"where"}, "incident.concerned": {"concerned"},

@@ -51,7 +51,7 @@ func (s *bikeService) RecordCare(ctx context.Context, request *pb.RecordCareRequ
 			entry, err = careByName(tx, ids[1], ids[2], made)
 			return err
 		}
-		if entry, err = s.recordCare(tx, who, ids[1], ids[2], request.Entry); err != nil {
+		if entry, err = s.recordCare(tx, who, ids[1], ids[2], request.Entry, request.MeasuredAgain); err != nil {
 			return err
 		}
 		return tx.Answer(asked, entry.Name)
@@ -63,7 +63,7 @@ func (s *bikeService) RecordCare(ctx context.Context, request *pb.RecordCareRequ
 }
 
 // recordCare holds an entry against what must be true of entries, and appends it.
-func (s *bikeService) recordCare(tx *ledger.Tx, who *caller, member, bike string, asked *pb.CareEntry) (*pb.CareEntry, error) {
+func (s *bikeService) recordCare(tx *ledger.Tx, who *caller, member, bike string, asked *pb.CareEntry, again bool) (*pb.CareEntry, error) {
 	found, err := tx.Bike(member, bike)
 	if err != nil {
 		return nil, err
@@ -81,6 +81,9 @@ func (s *bikeService) recordCare(tx *ledger.Tx, who *caller, member, bike string
 		return nil, err
 	}
 	if err := soundCare(subject, entry, tx.Now.In(zone)); err != nil {
+		return nil, err
+	}
+	if err := soundJump(subject, entry, again, tx.Now.In(zone)); err != nil {
 		return nil, err
 	}
 	entry.RecordedBy = who.member.Name

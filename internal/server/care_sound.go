@@ -36,13 +36,28 @@ func soundCare(bike readiness.Subject, entry *pb.CareEntry, now time.Time) error
 		return fault.Invalid("entry.odometer_km", "%s", what)
 	}
 	if what := care.WearAgainst(bike.Declaration, bike.Care, entry, now); what != "" {
-		path := "entry.thickness_mm"
-		if entry.WearPct != nil {
-			path = "entry.wear_pct"
-		}
-		return fault.Invalid(path, "%s", what)
+		return fault.Invalid(measuredPath(entry), "%s", what)
 	}
 	return nil
+}
+
+// soundJump refuses a reading that is likelier mistyped than true, unless it was taken again.
+func soundJump(bike readiness.Subject, entry *pb.CareEntry, again bool, now time.Time) error {
+	what := care.JumpAgainst(bike.Declaration, bike.Care, entry, now)
+	if what == "" || again {
+		return nil
+	}
+	refused := fault.Invalid(measuredPath(entry), "%s", what)
+	refused.Fields = append(refused.Fields, fault.Field{Path: "measured_again", What: "confirm it, if it measures the same again"})
+	return refused
+}
+
+// measuredPath is the field of what was measured.
+func measuredPath(entry *pb.CareEntry) string {
+	if entry.WearPct != nil {
+		return "entry.wear_pct"
+	}
+	return "entry.thickness_mm"
 }
 
 func soundDay(entry *pb.CareEntry, now time.Time) error {

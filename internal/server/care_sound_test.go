@@ -86,6 +86,10 @@ func TestCareRefused(t *testing.T) {
 		{pads("2026-12-01", 3), "entry.thickness_mm: 3 mm is more worn than 4 mm on 2026-12-11" + padsRenewed},
 		{pads("2026-12-11", 4.4), ""}, // 15
 		{pads("2026-12-11", 5.0), "entry.thickness_mm: 5 mm is less worn than 4.4 mm on 2026-12-11" + padsRenewed},
+		{chain("2026-12-02", 1.2, ""), "entry.wear_pct: 1.2 % would be 1.2 % more worn than 0 % on 2026-12-01; look for a slip of the pen, and measure again | " +
+			"measured_again: confirm it, if it measures the same again"},
+		{pads("2026-12-11", 0.3), "entry.thickness_mm: 0.3 mm would be 4.1 mm more worn than 4.4 mm on 2026-12-11; look for a slip of the pen, and measure again | " +
+			"measured_again: confirm it, if it measures the same again"},
 		// Striking out.
 		{strike("12"), "entry.strikes: entry 12 only strikes another one out; what was struck out by mistake is recorded anew, with its day"},
 		{strike("11"), "entry.strikes: entry 11 is struck out already; nothing was changed"},
@@ -108,6 +112,10 @@ func TestCareRefused(t *testing.T) {
 			t.Errorf("%v:\ngot  %s\nwant %s", c.entry, got, c.want)
 		}
 	}
+	if _, err := w.bikes.RecordCare(w.as("ben"), &pb.RecordCareRequest{Parent: name, Entry: chain("2026-12-02", 1.2, ""), MeasuredAgain: true}); err != nil {
+		t.Errorf("measured again: %s", told(err))
+	}
+	kept++
 	log, err := w.bikes.ListCare(w.as("ben"), &pb.ListCareRequest{Parent: name})
 	if err != nil || len(log.Entries) != kept {
 		t.Errorf("%d entries of %d: %s", len(log.GetEntries()), kept, told(err))

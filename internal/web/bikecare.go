@@ -196,6 +196,9 @@ func (c *careForm) filled(form *Form) {
 		}
 		add(form.Select("entry.label", "Which lamp", "", pairs...))
 	}
+	if form.Wrong["measured_again"] != "" {
+		add(form.Check("measured_again", "I have measured again, and it is so", ""))
+	}
 	add(form.Date("entry.done_on", "Done on", ""))
 	c.Fields = append(c.Fields, one(form.Number("entry.odometer_km", "Odometer, if read", "", "km", "0", "1000000", "any")),
 		one(form.Text("entry.note", "Note", "Needed where a part measures less worn than before.", 500)))
@@ -245,7 +248,8 @@ func (v *visit) recordCare() error {
 	}
 	entry := &pb.CareEntry{}
 	if err = fillIn(entry, "entry", v.form()); err == nil {
-		_, err = v.bikes.RecordCare(v.ctx, &pb.RecordCareRequest{Parent: v.bike(), Entry: entry, RequestId: v.form().Get("once")})
+		_, err = v.bikes.RecordCare(v.ctx, &pb.RecordCareRequest{Parent: v.bike(), Entry: entry, RequestId: v.form().Get("once"),
+			MeasuredAgain: v.form().Get("measured_again") == "true"})
 	}
 	if err != nil {
 		v.refuse(err, "care-new", careTitle(page), page)

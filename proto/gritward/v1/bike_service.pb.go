@@ -784,7 +784,10 @@ type RecordCareRequest struct {
 	// The entry, without what the server sets.
 	Entry *CareEntry `protobuf:"bytes,2,opt,name=entry,proto3" json:"entry,omitempty"`
 	// A word chosen by the client, so that sending twice is once; up to 64 characters.
-	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	RequestId string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// What was measured was measured again, and is so: needed where the part would have worn by more since the last reading than
+	// parts do.
+	MeasuredAgain bool `protobuf:"varint,4,opt,name=measured_again,json=measuredAgain,proto3" json:"measured_again,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -838,6 +841,13 @@ func (x *RecordCareRequest) GetRequestId() string {
 		return x.RequestId
 	}
 	return ""
+}
+
+func (x *RecordCareRequest) GetMeasuredAgain() bool {
+	if x != nil {
+		return x.MeasuredAgain
+	}
+	return false
 }
 
 // Asks for a care log.
@@ -1226,13 +1236,14 @@ const file_gritward_v1_bike_service_proto_rawDesc = "" +
 	"\x06groups\x18\x01 \x03(\v2\x17.gritward.v1.AssessmentR\x06groups\x12.\n" +
 	"\x06by_day\x18\x02 \x01(\v2\x17.gritward.v1.AssessmentR\x05byDay\x126\n" +
 	"\n" +
-	"after_dark\x18\x03 \x01(\v2\x17.gritward.v1.AssessmentR\tafterDark\"\x95\x01\n" +
+	"after_dark\x18\x03 \x01(\v2\x17.gritward.v1.AssessmentR\tafterDark\"\xbc\x01\n" +
 	"\x11RecordCareRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\x124\n" +
 	"\x05entry\x18\x02 \x01(\v2\x16.gritward.v1.CareEntryB\x06\xbaH\x03\xc8\x01\x01R\x05entry\x12&\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"\x87\x01\n" +
+	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\x12%\n" +
+	"\x0emeasured_again\x18\x04 \x01(\bR\rmeasuredAgain\"\x87\x01\n" +
 	"\x0fListCareRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06parent\x12'\n" +
