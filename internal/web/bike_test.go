@@ -250,6 +250,12 @@ func TestCare(t *testing.T) {
 	b.open(bike).says("Rear pads 2.5 mm")
 	b.send(bike+"/care", url.Values{"strikes": strikes["strikes"], "once": {"x"}}).is(http.StatusOK).says("Struck out")
 	b.open(bike).says("Rear pads 4 mm")
+	b.open(bike+"/care/new?work=CHAIN_MEASURED").saysNot("I have measured again")
+	b.send(bike+"/care/new", with(b.form(), "once", "well", "entry.wear_pct", "0.2")).is(http.StatusOK)
+	b.open(bike + "/care/new?work=CHAIN_MEASURED")
+	b.send(bike+"/care/new", with(b.form(), "once", "slip", "entry.wear_pct", "4")).is(http.StatusUnprocessableEntity).
+		says("4 % would be 3.8 % more worn than 0.2 % on", "I have measured again, and it is so")
+	b.send(bike+"/care/new", with(b.form(), "measured_again", "true")).is(http.StatusOK).says("Recorded.", "Chain measured, 4 %")
 	for _, bad := range []string{"", "../bike-2/care/1", "999"} {
 		if b.send(bike+"/care", url.Values{"strikes": {bad}}); b.status < 400 {
 			t.Errorf("striking %q out is answered with %d", bad, b.status)

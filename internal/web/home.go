@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"gritward/internal/civil"
 	"gritward/internal/names"
 	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
@@ -17,6 +18,8 @@ func (s *site) homeRoutes() {
 
 // homeView is what the first page shows: what matters now to who looks at it.
 type homeView struct {
+	// Today are rides that I lead, or a group of, and that begin today or have not ended: the start line comes first.
+	Today []rideCard
 	// Notices tell of riders who are overdue.
 	Notices []noticeView
 	// Mine are the rides to come for which I am signed up, or that I lead; Others the rest.
@@ -50,6 +53,9 @@ type rideCard struct {
 	Open         bool
 	Until, Opens string
 }
+
+// Clock is when the ride starts, local to the club.
+func (c rideCard) Clock() string { return c.StartLocal[len(civil.DateLayout)+1:] }
 
 const (
 	// homeRides is how many rides the first page looks at.
@@ -133,6 +139,9 @@ func (v *visit) homeRides(page *homeView, titles map[string]string) error {
 		card, err := v.rideCard(ride, titles)
 		if err != nil {
 			return err
+		}
+		if (card.Leads || card.Issue != nil && card.Issue.Leads && v.has(pb.Role_LEADER)) && ride.State != pb.Ride_CALLED_OFF && ride.StartLocal[:len(civil.DateLayout)] <= v.today() {
+			page.Today = append(page.Today, card)
 		}
 		if card.Signup != nil || card.Leads {
 			page.Mine = append(page.Mine, card)

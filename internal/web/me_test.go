@@ -23,7 +23,7 @@ func TestHome(t *testing.T) {
 	b := w.signIn(demo.Member)
 	b.open("/").is(http.StatusOK).says("My rides", "Four Becks", "Sunday 13 December 2026, 10:30", "Steady", "issue 1", "On mint winter bike", "My place")
 	b.saysNot("Declare your bike", "You lead this ride", "overdue")
-	w.signIn(demo.Leader).open("/").is(http.StatusOK).says("You lead this ride", "you lead the group")
+	w.signIn(demo.Leader).open("/").is(http.StatusOK).says("You lead this ride", "you lead the group").saysNot("Start line of")
 	w.signIn("Ludo Bascroft").open("/").is(http.StatusOK).says("Rides", "Sign up for Four Becks").saysNot("My rides")
 
 	code, err := pb.NewClubServiceClient(w.conn).CreateInvite(w.as(demo.Secretary), &pb.CreateInviteRequest{
@@ -33,6 +33,14 @@ func TestHome(t *testing.T) {
 	}
 	nell := w.stranger()
 	nell.send("/join", url.Values{"code": {code.Code}, "device": {"phone"}, "then": {"/"}}).is(http.StatusOK).says("Declare your bike")
+
+	// On the day of the ride the start line comes first for who leads it.
+	w.clock.TurnTo(time.Date(2026, 12, 13, 9, 0, 0, 0, time.UTC))
+	lead := w.signIn(demo.Leader).open("/").says("Start line of Four Becks, 10:30")
+	if at, mine := strings.Index(lead.page, w.ride()+"/start"), strings.Index(lead.page, "My rides"); at < 0 || at > mine {
+		t.Error("the start line does not come first")
+	}
+	b.open("/").saysNot("Start line of")
 
 	// Called off, and overdue.
 	rides := pb.NewRideServiceClient(w.conn)
