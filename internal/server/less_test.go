@@ -131,3 +131,34 @@ func TestPlanForEachReader(t *testing.T) {
 		}
 	}
 }
+
+// TestStandingsAtTheStart: what a look-over finds is told at once to whoever leads a group by the roster, and how the bike stands, without
+// why, to every leader, who may open the start line.
+func TestStandingsAtTheStart(t *testing.T) {
+	w, ride := carPark(t)
+	w.member("Nia", nil, pb.Role_LEADER)
+	w.setClock(onSunday(10, 22))
+	if _, err := w.look("bo", ride.Name, "once", []*pb.Found{{What: pb.Found_LIGHT_DEAD, End: pb.End_REAR}}, nil); err != nil {
+		t.Fatal(told(err))
+	}
+	for _, reader := range []struct {
+		who          string
+		stands, whys bool
+	}{{"lea", true, true}, {"ada", true, true}, {"nia", true, false}, {"ben", false, false}} {
+		for _, inAWord := range []bool{true, false} {
+			listed, err := w.rides.ListSignups(w.as(reader.who), &pb.ListSignupsRequest{Parent: ride.Name, WithoutFindings: inAWord})
+			if err != nil {
+				t.Fatal(told(err))
+			}
+			at := slices.IndexFunc(listed.Signups, func(one *pb.Signup) bool { return one.DisplayName == "Bo" })
+			stands := listed.Signups[at].Standings
+			if held := standingIn(stands, "easy") == pb.Standing_HELD; held != reader.stands {
+				t.Errorf("%s is told of a bike found without a rear light: %v", reader.who, stands)
+			}
+			whys := slices.ContainsFunc(stands, func(one *pb.Assessment) bool { return len(one.Findings) > 0 })
+			if whys != (reader.whys && !inAWord) {
+				t.Errorf("%s is told why, %v: %v", reader.who, whys, stands)
+			}
+		}
+	}
+}

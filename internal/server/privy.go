@@ -10,7 +10,7 @@ import (
 )
 
 // privyTo says of whom a caller may know what is wrong with the bike, and who is a junior: of everybody on a ride, for a
-// secretary and for whoever leads the ride or a group of it; else of the caller, of those whose guardian the caller is, and
+// secretary and for whoever leads the ride or a group of it, by its newest roster or one of issues; else of the caller, of those whose guardian the caller is, and
 // of those who ride under the caller's name.
 func privyTo(tx *ledger.Tx, who *caller, ride *pb.Ride, issues ...*pb.Roster) (func(member string) bool, error) {
 	self := who.member.Name
@@ -22,6 +22,9 @@ func privyTo(tx *ledger.Tx, who *caller, ride *pb.Ride, issues ...*pb.Roster) (f
 		if leads(issue.Ride, self) || inIt {
 			return anybody, nil
 		}
+	}
+	if on, err := leadsOn(tx, who, names.Last(ride.GetName())); on || err != nil {
+		return anybody, err
 	}
 	known := map[string]bool{self: true}
 	err := tx.Wards(who.id(), func(member *pb.Member) error {

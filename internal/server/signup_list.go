@@ -62,9 +62,9 @@ func (s *rideService) ListSignups(ctx context.Context, request *pb.ListSignupsRe
 			case request.WithoutStandings:
 				err = s.named(tx, signup, may)
 			case request.WithoutFindings:
-				err = s.standing(tx, g, signup, may, roster.InAWord)
+				err = s.standing(tx, who, g, signup, may, roster.InAWord)
 			default:
-				err = s.standing(tx, g, signup, may, roster.Unmet)
+				err = s.standing(tx, who, g, signup, may, roster.Unmet)
 			}
 			if err != nil {
 				return err
@@ -106,7 +106,7 @@ func (s *rideService) GetSignup(ctx context.Context, request *pb.GetSignupReques
 		if err != nil {
 			return err
 		}
-		return s.standing(tx, g, found, may, roster.Unmet)
+		return s.standing(tx, who, g, found, may, roster.Unmet)
 	})
 	return found, err
 }
@@ -125,10 +125,11 @@ func countWaiting(signups []*pb.Signup) {
 // judging says where a bike stands in each group of a plan.
 type judging func(readiness.Book, readiness.Subject, *pb.RidePlan, time.Time) []*pb.Assessment
 
-// standing adds to a sign-up what is computed when it is read, as far as the caller may know it: how others' bikes stand is told by the
-// published roster alone, and there as far as it decides who rides where.
-func (s *rideService) standing(tx *ledger.Tx, g *ground, signup *pb.Signup, may func(member string) bool, judge judging) error {
-	if !may(signup.Member) {
+// standing adds to a sign-up what is computed when it is read, as far as the caller may know it: how others' bikes stand is told to members
+// by the published roster alone, and there as far as it decides who rides where. A leader may assess every bike, and opens the start line,
+// where what was just found must be seen.
+func (s *rideService) standing(tx *ledger.Tx, who *caller, g *ground, signup *pb.Signup, may func(member string) bool, judge judging) error {
+	if !may(signup.Member) && !who.has(pb.Role_LEADER) {
 		return s.named(tx, signup, may)
 	}
 	entrant, err := entrantOf(tx, signup)
@@ -137,6 +138,9 @@ func (s *rideService) standing(tx *ledger.Tx, g *ground, signup *pb.Signup, may 
 	}
 	signup.DisplayName, signup.GuestOf = entrant.Member.DisplayName, entrant.Host
 	signup.Standings = judge(g.book, entrant.Subject(), g.plan, g.now)
+	if !may(signup.Member) {
+		roster.Withhold(signup)
+	}
 	return nil
 }
 

@@ -3313,7 +3313,8 @@ type Signup struct {
 	// When it was made. Set by the server.
 	CreatedAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=created_at,json=createdAt,proto3" json:"created_at,omitempty"`
 	// Standing in each group of the ride, in the ride's order, with the findings that are not met; AssessBike tells the others
-	// too. Computed when read, not stored. Empty where the caller may not know what is wrong with the bike.
+	// too. Computed when read, not stored. Empty where the caller may not know how the bike stands; a leader who does not lead on the
+	// ride is told it without findings.
 	Standings []*Assessment `protobuf:"bytes,9,rep,name=standings,proto3" json:"standings,omitempty"`
 	// Name of the member, for lists. Computed when read, not stored.
 	DisplayName string `protobuf:"bytes,10,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
