@@ -146,8 +146,11 @@ func (d *doctor) backups(context.Context) []vitals.Finding {
 			"have gritwardd backup run daily, and name the folder of its files in backup_folder")
 	}
 	entries, err := os.ReadDir(folder)
-	if err != nil {
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
 		return warning("backups", err.Error(), "There is no backup to go back to.", "mkdir -p "+folder+", then gritwardd backup "+filepath.Join(folder, "club.backup"))
+	case err != nil:
+		return warning("backups", err.Error(), "Nobody sees whether there is a backup to go back to.", "name in backup_folder a folder that gritwardd may read")
 	}
 	newest, name := time.Time{}, ""
 	for _, entry := range entries {

@@ -34,7 +34,7 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts plays server and client together, each a process. Scripts have a free port in $PORT, the shipped policy file in $POLICY, and the commands
-// "serve ARGS", which starts gritwardd serve and waits until it listens, "stop", which interrupts it and keeps its log in the
+// "serve ARGS", which starts gritwardd serve and waits until it listens, "interrupt", which interrupts it and keeps its log in the
 // file serve.log, "device NAME", which goes on as a client with settings of its own, and "take NAME REGEXP", which keeps
 // what the first group matches in the last output.
 func TestScripts(t *testing.T) {
@@ -67,7 +67,8 @@ func TestScripts(t *testing.T) {
 			"serve": func(ts *testscript.TestScript, _ bool, args []string) {
 				ts.Check(ts.Value(runningKey{}).(*server).start(ts, args))
 			},
-			"stop": func(ts *testscript.TestScript, _ bool, _ []string) {
+			// Not "stop", which testscript has itself: it ends the script there, as passed.
+			"interrupt": func(ts *testscript.TestScript, _ bool, _ []string) {
 				running := ts.Value(runningKey{}).(*server)
 				ts.Check(running.stop())
 				ts.Check(os.WriteFile(ts.MkAbs("serve.log"), []byte(running.log.String()), 0o600))
