@@ -83,7 +83,7 @@ func notAllowed(message string) string {
 		return "speak to a secretary of the club, who can let you in again; until then every command is refused"
 	case strings.Contains(message, "you were a guest"):
 		return "" // what it says is all that can be done
-	case strings.Contains(message, "those who lead the ride"): // nobody else reads emergency contacts, secretaries neither
+	case strings.Contains(message, "only for those who lead the ride"): // nobody else reads emergency contacts, secretaries neither
 		return "ask the ride's leader, or who leads the group: they can on the day, once the rider has signed on. In an emergency call the emergency number first"
 	case strings.Contains(message, "; ask "):
 		return "gritward whoami shows what you may do"

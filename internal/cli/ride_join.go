@@ -132,7 +132,7 @@ func (a *app) rideWithdraw() *cobra.Command {
 
 func (a *app) rideSignups() *cobra.Command {
 	cmd := &cobra.Command{
-		Use: "signups RIDE", Short: "Who has signed up, and where each bike stands in each group",
+		Use: "signups RIDE", Short: "Who has signed up, and where the bikes that you may know of stand in each group",
 		Example: "  gritward ride signups 2026-12-13-moors", Args: cobra.ExactArgs(1),
 	}
 	return a.online(cmd, func(s *session, args []string) error {
