@@ -24,6 +24,9 @@ var (
 // WithGroup is who of a group a mark is about that names nobody.
 var WithGroup = withGroup
 
+// NextFirst is the order of rides in a list.
+var NextFirst = nextFirst
+
 // Clean is what makes text safe for a terminal.
 var Clean = clean
 

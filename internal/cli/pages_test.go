@@ -73,6 +73,28 @@ func TestTimes(t *testing.T) {
 	holds(t, cli.LayTimes(nil), "no times are recorded yet")
 }
 
+// TestNextFirst: the next ride first, past ones after those to come, newest first; a closed one is past at once.
+func TestNextFirst(t *testing.T) {
+	now := time.Date(2026, 12, 13, 12, 0, 0, 0, time.UTC)
+	var rides []*pb.Ride
+	for _, one := range []struct {
+		name  string
+		hours int
+		state pb.Ride_State
+	}{{"after next", 300, pb.Ride_OPEN}, {"next", 100, pb.Ride_OPEN}, {"under way", -2, pb.Ride_OPEN}, {"closed", -3, pb.Ride_CLOSED},
+		{"never closed", -11, pb.Ride_OPEN}, {"old", -500, pb.Ride_CLOSED}} {
+		rides = append(rides, &pb.Ride{Name: one.name, State: one.state, StartAt: timestamppb.New(now.Add(time.Duration(one.hours) * time.Hour))})
+	}
+	cli.NextFirst(rides, now)
+	var got []string
+	for _, ride := range rides {
+		got = append(got, ride.Name)
+	}
+	if want := "under way, next, after next, closed, never closed, old"; strings.Join(got, ", ") != want {
+		t.Errorf("%s, want %s", strings.Join(got, ", "), want)
+	}
+}
+
 func TestDue(t *testing.T) {
 	items := []*pb.DueItem{
 		{Bike: blueName, What: "Measure the chain", Why: "last measured 61 days ago; the policy asks for 60",

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -26,7 +27,7 @@ func (a *app) ride() *cobra.Command {
 
 func (a *app) rideList() *cobra.Command {
 	cmd := &cobra.Command{
-		Use: "list", Short: "The club's rides, latest start first",
+		Use: "list", Short: "The club's rides: the next first, then past ones, newest first",
 		Example: "  gritward ride list", Args: cobra.NoArgs,
 	}
 	return a.online(cmd, func(s *session, _ []string) error {
@@ -42,6 +43,7 @@ func (a *app) rideList() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		nextFirst(rides, time.Now())
 		return a.answer(&pb.ListRidesResponse{Rides: rides}, func(p *page) {
 			var rows [][]string
 			for _, ride := range rides {
@@ -50,6 +52,30 @@ func (a *app) rideList() *cobra.Command {
 			}
 			p.list("no rides yet", []string{"ride", "start", "title", "route", "groups", "state"}, rows)
 		})
+	})
+}
+
+// rideLength is after how long a ride that nobody closed counts as past in the list: no group is out longer on a winter's day
+// (common practice, no source).
+const rideLength = 10 * time.Hour
+
+// nextFirst puts the next ride first, those after it behind, and then past ones, newest first.
+func nextFirst(rides []*pb.Ride, now time.Time) {
+	past := func(ride *pb.Ride) bool {
+		return ride.GetState() == pb.Ride_CLOSED || now.After(ride.GetStartAt().AsTime().Add(rideLength))
+	}
+	slices.SortStableFunc(rides, func(a, b *pb.Ride) int {
+		switch byStart := a.GetStartAt().AsTime().Compare(b.GetStartAt().AsTime()); {
+		case past(a) != past(b):
+			if past(a) {
+				return 1
+			}
+			return -1
+		case past(a):
+			return -byStart
+		default:
+			return byStart
+		}
 	})
 }
 

@@ -250,7 +250,7 @@ func TestCare(t *testing.T) {
 	b.open(bike).says("Rear pads 2.5 mm")
 	b.send(bike+"/care", url.Values{"strikes": strikes["strikes"], "once": {"x"}}).is(http.StatusOK).says("Struck out")
 	b.open(bike).says("Rear pads 4 mm")
-	b.open(bike+"/care/new?work=CHAIN_MEASURED").saysNot("I have measured again")
+	b.open(bike + "/care/new?work=CHAIN_MEASURED").saysNot("I have measured again")
 	b.send(bike+"/care/new", with(b.form(), "once", "well", "entry.wear_pct", "0.2")).is(http.StatusOK)
 	b.open(bike + "/care/new?work=CHAIN_MEASURED")
 	b.send(bike+"/care/new", with(b.form(), "once", "slip", "entry.wear_pct", "4")).is(http.StatusUnprocessableEntity).
