@@ -25,7 +25,8 @@ func TestExplainedAnew(t *testing.T) {
 	if !proto.Equal(first, explain("mia")) || !proto.Equal(first, explain("lea")) {
 		t.Error("asked again, it is told otherwise")
 	}
-	if _, err := w.pin("mia", "easy", "borrows a lamp", ride); err != nil {
+	if _, err := w.rides.PinRider(w.as("lea"), &pb.PinRiderRequest{Parent: ride.Name, Member: club + "/members/mia",
+		Group: "easy", Reason: "wants company", OverrideReason: "borrows a lamp", HeldBikeRides: true}); err != nil {
 		t.Fatal(told(err))
 	}
 	if changed := explain("mia"); proto.Equal(first, changed) || changed.Group != "easy" {
