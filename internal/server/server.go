@@ -94,7 +94,7 @@ type Entrance struct {
 
 // workers are how many goroutines wait for calls: their stacks have grown to what a call takes, where that of a goroutine made
 // for one call is copied thrice in it. More calls at once have goroutines of their own. They are made before the first call is taken,
-// and each touches two fresh pages: of 256 the making took 5 ms, half of what a start takes from the program's first line until it
+// and touch fresh pages: of 256 the making took some 5 ms on a busy machine, about half of what a start takes from the program's first line until it
 // listens. What 256 callers who sign up, or 64 who read a roster, cost the processor was the same with 64.
 const workers = 64
 
