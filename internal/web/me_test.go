@@ -141,6 +141,9 @@ func TestWaiting(t *testing.T) {
 		b.send(join, with(b.form(), "signup.bike", w.member(name)+"/bikes/bike-1")).is(http.StatusOK)
 		b.says([]string{"You are signed up", "you wait for one. My place", "1 rider waits before"}[i])
 		b.open("/").says([]string{"No roster is published yet", "The next that comes free is yours", "1 rider waits before you"}[i])
+		b.open(join)
+		b.send(join, with(b.form(), "once", "again", "etag", "changed in nothing that is shown")).is(http.StatusOK).
+			says([]string{"You are signed up", "you wait for one.", "you wait for one."}[i])
 	}
 }
 

@@ -131,10 +131,7 @@ func (v *visit) askJoin() error {
 func (v *visit) joinRide() error {
 	signup, err := v.join()
 	if err == nil {
-		if signup.State == pb.Signup_WAITING {
-			return v.to("/"+signup.Name, "waiting")
-		}
-		return v.to("/"+signup.Name, "signed-up")
+		return v.joined(signup)
 	}
 	page, unread := v.joining()
 	if unread != nil {
@@ -144,11 +141,19 @@ func (v *visit) joinRide() error {
 		if met := page.meanwhile(v.form()); met != nil {
 			err = met
 		} else if signup, err = v.join(); err == nil {
-			return v.to("/"+signup.Name, "signed-up")
+			return v.joined(signup)
 		}
 	}
 	v.refuse(err, "me-join", page.title(), page)
 	return nil
+}
+
+// joined goes on to the place of who signed up, or waits for one.
+func (v *visit) joined(signup *pb.Signup) error {
+	if signup.State == pb.Signup_WAITING {
+		return v.to("/"+signup.Name, "waiting")
+	}
+	return v.to("/"+signup.Name, "signed-up")
 }
 
 func (v *visit) join() (*pb.Signup, error) {
