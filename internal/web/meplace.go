@@ -6,6 +6,9 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
+
+	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/names"
 	"gritward/internal/phrase"
@@ -145,9 +148,35 @@ func liftsIn(ride *pb.Ride, lifts []*pb.Lift, told *pb.Explanation) []liftView {
 			continue
 		}
 		slices.SortStableFunc(ways, func(a, b *pb.LiftWay) int { return cmp.Compare(b.Reaches, a.Reaches) })
-		all = append(all, liftView{phrase.FirstOf(titles[lift.Group], lift.Group), lift.Standing, ways})
+		title := phrase.FirstOf(titles[lift.Group], lift.Group)
+		i := slices.IndexFunc(all, func(one liftView) bool {
+			return one.Standing == lift.Standing && slices.EqualFunc(one.Ways, ways, sameWay)
+		})
+		if i < 0 {
+			all = append(all, liftView{title, lift.Standing, ways})
+			continue
+		}
+		all[i].Groups += ", " + title
+		all[i].Ways = withoutGroup(all[i].Ways)
 	}
 	return all
+}
+
+// sameWay tells whether two ways, of two groups, ask for the same and reach the same.
+func sameWay(a, b *pb.LiftWay) bool {
+	return a.Reaches == b.Reaches && slices.EqualFunc(a.Steps, b.Steps, func(a, b *pb.LiftStep) bool { return proto.Equal(a, b) })
+}
+
+// withoutGroup are ways in words that name no group: what is to be done alone.
+func withoutGroup(ways []*pb.LiftWay) (told []*pb.LiftWay) {
+	for _, way := range ways {
+		var words []string
+		for _, step := range way.Steps {
+			words = append(words, phrase.Stopped(phrase.Sentence(step.Remedy)))
+		}
+		told = append(told, &pb.LiftWay{Reaches: way.Reaches, Steps: way.Steps, Words: strings.Join(words, " ")})
+	}
+	return told
 }
 
 // issueOf finds a member in the newest issue of a ride's roster; nil where there is none, or the member is not in it.
