@@ -111,16 +111,10 @@ type paper struct {
 
 // group draws the sheet of a group: on as few pages as it can be, in the largest type.
 func (p *paper) group(g *pb.RosterGroup) {
-	pages := func(panels [][]piece) int { return (len(panels) + panelsOnPage - 1) / panelsOnPage }
-	var best [][]piece
-	for _, fit := range fittings {
-		t := &setter{pdf: p.pdf, letters: p.letters, width: panelWidth, size: fit.size}
-		panels := flow(p.parts(t, g), panelHeight, fit.whole)
-		if best == nil || pages(panels) < pages(best) {
-			best = panels
-		}
-		if pages(best) == 1 {
-			break
+	best := p.fitted(g, true)
+	if pages(best) > 1 {
+		if less := p.fitted(g, false); pages(less) < pages(best) {
+			best = less // whom to ring is said at the start, and the leader's number heads the sheet
 		}
 	}
 	for i, pieces := range best {
@@ -138,6 +132,23 @@ func (p *paper) group(g *pb.RosterGroup) {
 		}
 	}
 }
+
+// fitted lays a group's sheet out on as few pages as it can be, in the largest type; with what to do at an accident, or without.
+func (p *paper) fitted(g *pb.RosterGroup, accident bool) (best [][]piece) {
+	for _, fit := range fittings {
+		t := &setter{pdf: p.pdf, letters: p.letters, width: panelWidth, size: fit.size}
+		panels := flow(p.parts(t, g, accident), panelHeight, fit.whole)
+		if best == nil || pages(panels) < pages(best) {
+			best = panels
+		}
+		if pages(best) == 1 {
+			break
+		}
+	}
+	return best
+}
+
+func pages(panels [][]piece) int { return (len(panels) + panelsOnPage - 1) / panelsOnPage }
 
 // folds mark where the page is folded, at its edges and in its middle.
 func (p *paper) folds() {

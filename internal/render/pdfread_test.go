@@ -73,8 +73,14 @@ func mustStand(r *pb.Roster, g *pb.RosterGroup) []string {
 		}
 	}
 	for _, s := range r.Brief.Sections {
-		if s.Id == "conditions" || s.Id == "hazards" || s.Id == "cautions" {
+		switch s.Id {
+		case "conditions", "hazards", "cautions":
 			out = append(out, s.Lines...)
+		case "trouble": // as far as the leader, who is told; on a page that has room for it
+			if len(g.Rows) > 5 {
+				continue
+			}
+			out = append(append(out, s.Title, "Ring 112, or your local number", "Tell the ride leader: "+r.LeaderName), s.Lines[:5]...)
 		}
 	}
 	for _, spoken := range r.Brief.Spoken {

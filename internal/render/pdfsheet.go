@@ -10,10 +10,14 @@ import (
 )
 
 // parts are the parts of a group's sheet, in order. What is looked at as one stays whole.
-func (p *paper) parts(t *setter, g *pb.RosterGroup) []part {
+func (p *paper) parts(t *setter, g *pb.RosterGroup, accident bool) []part {
 	front := append(append(p.head(t, g), p.times(t, g)...), p.stops(t, g)...)
+	var hurt block
+	if accident {
+		hurt = p.accident(t)
+	}
 	return []part{
-		{front, true}, {p.order(t, g), true}, {p.notes(t, g), false}, {p.spoken(t, g), true},
+		{front, true}, {p.order(t, g), true}, {p.notes(t, g), false}, {p.spoken(t, g), true}, {hurt, true},
 		{p.section(t, "conditions"), false}, {p.section(t, "hazards"), false}, {p.watched(t, g), false},
 		{p.section(t, "cautions"), false}, {p.foot(t), false},
 	}
@@ -194,6 +198,17 @@ func (p *paper) section(t *setter, id string) block {
 			b, lines = append(b, t.marked("!", "B", 1, t.size*point*0.9, lines[0])...), lines[1:]
 		}
 		return append(b, t.points(lines)...)
+	}
+	return nil
+}
+
+// accident tells what to do where somebody is hurt: how the brief's part begins. What follows there is said at the start, too.
+func (p *paper) accident(t *setter) block {
+	const lines = 5 // make safe, do not move, ring, say where, tell the leader
+	for _, s := range p.GetBrief().GetSections() {
+		if s.GetId() == "trouble" && len(s.GetLines()) > 0 {
+			return append(t.heading(s.GetTitle()), t.points(s.GetLines()[:min(lines, len(s.GetLines()))])...)
+		}
 	}
 	return nil
 }
