@@ -80,7 +80,7 @@ func TestJoinRide(t *testing.T) {
 	me := "/" + w.member(jun)
 	b.open(me)
 	b.send(me, with(b.form(), "etag", "old", "member.email", "new@club.example")).is(http.StatusConflict).
-		says("This was changed while the page was open, on another device or by somebody else.", "Nothing you typed is lost").saysNot("clubs/")
+		says("This was changed while the page was open, on another device or by somebody else.", "Nothing you typed is lost", "saving again puts yours in its place").saysNot("clubs/")
 	b.send(me, b.form()).is(http.StatusOK)
 	b.open(join)
 	b.send(join, with(b.form(), "once", "on the track", "signup.bike", w.member(jun)+"/bikes/bike-2")).is(http.StatusOK)

@@ -95,7 +95,7 @@ func titleOf(reason pb.Reason) string {
 func changedMeanwhile(form bool) string {
 	const what = "This was changed while the page was open, on another device or by somebody else. "
 	if form {
-		return what + "Nothing you typed is lost: look through it, then save again."
+		return what + "Nothing you typed is lost. Look first at what is there now, in another window: saving again puts yours in its place."
 	}
 	return what + "Open it again, and repeat what you wanted to do."
 }
