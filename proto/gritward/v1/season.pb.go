@@ -38,7 +38,7 @@ const (
 	SeasonRide_NOT_RECORDED SeasonRide_Outcome = 3
 	// Still to come.
 	SeasonRide_TO_COME SeasonRide_Outcome = 4
-	// Begun and not ended: neither closed, nor is everybody home who set out, nor is the day after it over.
+	// Begun and not ended: neither closed, nor is every rider home, handed over or marked as not come, nor is the day after it over.
 	SeasonRide_UNDER_WAY SeasonRide_Outcome = 5
 )
 
