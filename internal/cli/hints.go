@@ -56,6 +56,9 @@ func (a *app) next(r refusal) string {
 		return "in an emergency call the emergency number first; gritward ride mark RIDE signed-on MEMBER records a sign-on"
 	case pb.Reason_HOME_TOO_SOON:
 		return "who turned back is marked turned-back; if it is so, run it again with --early"
+	case pb.Reason_HELD_BIKE:
+		return "choose another group, or set the rules aside with --override TEXT and --held-bike-rides, which says that you have seen what is wrong " +
+			"with the bike; it stands on the roster under your name"
 	case pb.Reason_REQUEST_ID_REUSED:
 		return "run the command again"
 	case pb.Reason_UNAVAILABLE, pb.Reason_BUSY:

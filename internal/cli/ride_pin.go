@@ -1,8 +1,6 @@
 package cli
 
 import (
-	"strings"
-
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
@@ -68,9 +66,6 @@ func (a *app) ridePin() *cobra.Command {
 		answer, err := s.rides.PinRider(s.ctx, &pb.PinRiderRequest{
 			Parent: ride, Member: member, Group: f.group, Reason: *reason, OverrideReason: *override, HeldBikeRides: *rides})
 		if err != nil {
-			if *override != "" && !*rides && isReason(err, pb.Reason_WRONG_STATE) && strings.Contains(err.Error(), "the bike is held") {
-				return hinted{"next: choose another group, or confirm it with --held-bike-rides beside --override; it stands on the roster under your name", err}
-			}
 			return pinHint(err, *override)
 		}
 		return a.answer(answer, func(p *page) {

@@ -55,6 +55,7 @@ var codeOf = map[pb.Reason]codes.Code{
 	pb.Reason_TOO_MANY_CONNECTIONS: codes.ResourceExhausted,
 	pb.Reason_MESSAGE_TOO_LARGE:    codes.ResourceExhausted,
 	pb.Reason_LAST_SECRETARY:       codes.FailedPrecondition,
+	pb.Reason_HELD_BIKE:            codes.FailedPrecondition,
 	pb.Reason_CONTACTS_SHUT:        codes.FailedPrecondition,
 	pb.Reason_STORE_DAMAGED:        codes.Unavailable, // it may be restored, and a client keeps marks until then
 	pb.Reason_STORE_FULL:           codes.Unavailable, // as above: room can be made

@@ -104,6 +104,7 @@ func wantCode() map[pb.Reason]codes.Code {
 		pb.Reason_TOO_MANY_CONNECTIONS: codes.ResourceExhausted,
 		pb.Reason_MESSAGE_TOO_LARGE:    codes.ResourceExhausted,
 		pb.Reason_LAST_SECRETARY:       codes.FailedPrecondition,
+		pb.Reason_HELD_BIKE:            codes.FailedPrecondition,
 	}
 }
 

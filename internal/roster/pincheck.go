@@ -28,7 +28,7 @@ type Asked struct {
 }
 
 // PinRider checks a pin of a rider against the hard rules, all pins that hold now kept, and gives what was set aside for it.
-// WRONG_STATE with what is in the way when it cannot be.
+// HELD_BIKE or WRONG_STATE with what is in the way when it cannot be.
 func PinRider(ctx context.Context, in Input, asked Asked) ([]*pb.Override, error) {
 	c := &pinCheck{ctx: ctx, in: in, asked: asked, wish: placement.Constraint{Kind: placement.Rides, Rider: riderID(asked.Member)}}
 	c.in.Entrants = slices.Clone(in.Entrants)
@@ -90,11 +90,17 @@ func (c *pinCheck) run() ([]*pb.Override, error) {
 			return c.sets, nil
 		}
 		more := c.setAside(s, conflict.Constraints)
+		held := len(more) > 0 && more[0].Rule != ""
 		if c.asked.Reason == "" || len(more) == 0 || len(c.sets) >= maxSets {
-			return nil, c.refusal(s, conflict.Constraints, len(more) > 0)
+			refused := c.refusal(s, conflict.Constraints, len(more) > 0)
+			if held && len(c.sets) < maxSets {
+				refused.Reason = pb.Reason_HELD_BIKE
+			}
+			return nil, refused
 		}
-		if more[0].Rule != "" && !c.asked.HeldBikeRides {
+		if held && !c.asked.HeldBikeRides {
 			refused := c.refusal(s, conflict.Constraints, true)
+			refused.Reason = pb.Reason_HELD_BIKE
 			refused.Message = "the bike is held, since what is wrong with it is dangerous; look at it with the rider, " +
 				"and confirm that you have seen it and that it rides all the same, or leave it"
 			return nil, refused

@@ -39,11 +39,11 @@ func (w *world) pin(member, group, override string, ride *pb.Ride) (*pb.Signup, 
 func TestPinNeedsAnOverride(t *testing.T) {
 	w, ride := pinned(t)
 	_, err := w.pin("mia", "easy", "", ride)
-	if got := told(err); !strings.HasPrefix(got, "FailedPrecondition | WRONG_STATE | easy: The bike of Mia is held in Easy: the light at the rear is ") {
+	if got := told(err); !strings.HasPrefix(got, "FailedPrecondition | HELD_BIKE | easy: The bike of Mia is held in Easy: the light at the rear is ") {
 		t.Fatalf("got %s", got)
 	}
 	_, err = w.pin("mia", "easy", "borrows a lamp", ride) // a reason alone does not do for a held bike
-	if got := told(err); !strings.HasPrefix(got, "FailedPrecondition | WRONG_STATE | easy: The bike of Mia is held in Easy: the light at the rear is ") ||
+	if got := told(err); !strings.HasPrefix(got, "FailedPrecondition | HELD_BIKE | easy: The bike of Mia is held in Easy: the light at the rear is ") ||
 		!strings.Contains(fault.Read(err).Message, "confirm that you have seen it") {
 		t.Fatalf("got %s", got)
 	}

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"slices"
 	"strings"
 
 	"gritward/internal/fault"
@@ -18,6 +17,7 @@ type pinView struct {
 	Pin     *pb.GroupPin
 	Idle    *pb.IdleGroup
 	Against []string // hard rules against what was asked
+	Held    bool     // a held bike is among them: the form asks to confirm that it rides
 }
 
 // Choice is the field of the group.
@@ -25,13 +25,6 @@ func (m *pinView) Choice(f Form) Field {
 	pairs := groupPairs(m.Ride)
 	pairs[1] = "choose"
 	return f.Needed(f.Select("group", "Group", "", pairs...))
-}
-
-// Held tells whether the rider's bike is held in the group that was asked for.
-func (m *pinView) Held(f Form) bool {
-	return slices.ContainsFunc(m.Why.GetOptions(), func(option *pb.GroupOption) bool {
-		return option.Group == f.Value("group") && option.Standing == pb.Standing_HELD
-	})
 }
 
 func (v *visit) pinView() (*pinView, error) {
@@ -136,9 +129,11 @@ func (v *visit) pinDone(err error, view *pinView, title, done string) error {
 	if err == nil {
 		return v.to(v.below("place"), done)
 	}
-	for _, limit := range fault.Read(err).Limits {
+	problem := problemOf(err)
+	for _, limit := range problem.Limits {
 		view.Against = append(view.Against, limit.What)
 	}
+	view.Held = problem.Reason == pb.Reason_HELD_BIKE || v.form().Get("held_bike_rides") == "true"
 	v.refuse(err, "leader-pin", title, view)
 	return nil
 }

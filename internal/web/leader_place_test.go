@@ -42,7 +42,8 @@ func TestPlaceAndPublish(t *testing.T) {
 	form.Set("group", "easy")
 	b.send(hetty, form).is(http.StatusUnprocessableEntity)
 	form.Set("reason", hostile)
-	b.send(hetty, form).is(http.StatusConflict).says("Hard rules are in the way", "Choose otherwise", "Why the rules are set aside")
+	b.send(hetty, form).is(http.StatusConflict).says("Hard rules are in the way", "Choose otherwise", "Why the rules are set aside",
+		"I have seen what is wrong with the bike, and it rides all the same")
 	form = b.filledForm(hetty)
 	if form.Get("reason") != hostile || form.Get("group") != "easy" {
 		t.Errorf("lost what was typed: %v", form)

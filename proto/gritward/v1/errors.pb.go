@@ -93,6 +93,9 @@ const (
 	Reason_STORE_DAMAGED Reason = 42
 	// What keeps the server's store has no room left, and nothing is written until whoever runs it makes some; nothing was done.
 	Reason_STORE_FULL Reason = 43
+	// The rider's bike is held in the group: it rides there with a reason to set that aside and held_bike_rides, or not at all.
+	// PreconditionFailure names what is wrong with it.
+	Reason_HELD_BIKE Reason = 44
 )
 
 // Enum value maps for Reason.
@@ -131,6 +134,7 @@ var (
 		41: "BUSY",
 		42: "STORE_DAMAGED",
 		43: "STORE_FULL",
+		44: "HELD_BIKE",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED":   0,
@@ -166,6 +170,7 @@ var (
 		"BUSY":                 41,
 		"STORE_DAMAGED":        42,
 		"STORE_FULL":           43,
+		"HELD_BIKE":            44,
 	}
 )
 
@@ -200,7 +205,7 @@ var File_gritward_v1_errors_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\n" +
-	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\xfc\x04\n" +
+	"\x18gritward/v1/errors.proto\x12\vgritward.v1*\x8b\x05\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rFIELD_INVALID\x10\x01\x12\r\n" +
@@ -237,7 +242,8 @@ const file_gritward_v1_errors_proto_rawDesc = "" +
 	"\x04BUSY\x10)\x12\x11\n" +
 	"\rSTORE_DAMAGED\x10*\x12\x0e\n" +
 	"\n" +
-	"STORE_FULL\x10+B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
+	"STORE_FULL\x10+\x12\r\n" +
+	"\tHELD_BIKE\x10,B'Z%gritward/proto/gritward/v1;gritwardv1b\x06proto3"
 
 var (
 	file_gritward_v1_errors_proto_rawDescOnce sync.Once

@@ -110,8 +110,8 @@ type RideServiceClient interface {
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(ctx context.Context, in *PlaceRideRequest, opts ...grpc.CallOption) (*Placement, error)
 	// Fixes a rider in a group, with a reason. What breaks a hard rule is refused, with the rules in the way, unless it comes
-	// with a reason to set them aside, and for a held bike with held_bike_rides too. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID, RIDE_OVER, WRONG_STATE (a hard rule is
-	// in the way; PreconditionFailure names each).
+	// with a reason to set them aside, and for a held bike with held_bike_rides too. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID, RIDE_OVER, HELD_BIKE, WRONG_STATE
+	// (another hard rule is in the way; PreconditionFailure names each).
 	PinRider(ctx context.Context, in *PinRiderRequest, opts ...grpc.CallOption) (*Signup, error)
 	// Takes a rider's pin away, with what was set aside for it. Errors: NOT_FOUND, RIDE_OVER, WRONG_STATE (no pin).
 	UnpinRider(ctx context.Context, in *UnpinRiderRequest, opts ...grpc.CallOption) (*Signup, error)
@@ -539,8 +539,8 @@ type RideServiceServer interface {
 	// Computes who rides where; publishes nothing. Errors: NOT_FOUND, NO_POLICY, WRONG_STATE.
 	PlaceRide(context.Context, *PlaceRideRequest) (*Placement, error)
 	// Fixes a rider in a group, with a reason. What breaks a hard rule is refused, with the rules in the way, unless it comes
-	// with a reason to set them aside, and for a held bike with held_bike_rides too. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID, RIDE_OVER, WRONG_STATE (a hard rule is
-	// in the way; PreconditionFailure names each).
+	// with a reason to set them aside, and for a held bike with held_bike_rides too. Errors: NOT_FOUND, NO_POLICY, FIELD_INVALID, RIDE_OVER, HELD_BIKE, WRONG_STATE
+	// (another hard rule is in the way; PreconditionFailure names each).
 	PinRider(context.Context, *PinRiderRequest) (*Signup, error)
 	// Takes a rider's pin away, with what was set aside for it. Errors: NOT_FOUND, RIDE_OVER, WRONG_STATE (no pin).
 	UnpinRider(context.Context, *UnpinRiderRequest) (*Signup, error)
