@@ -35,6 +35,12 @@ func Unchanged(read string, record tagged, name string) error {
 		"%s was changed by someone else since it was read; read it again and repeat the change", name)
 }
 
+// MadeMeanwhile refuses what was meant for a record that was not there when the client looked, and is now.
+func MadeMeanwhile(name string) error {
+	return fault.New(pb.Reason_CHANGED_MEANWHILE,
+		"%s was made by someone else since it was looked for; read it and repeat the change", name)
+}
+
 // Digest is the SHA-256 of data, hexadecimal.
 func Digest(data []byte) string {
 	sum := sha256.Sum256(data)

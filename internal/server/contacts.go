@@ -37,6 +37,9 @@ func (s *personalService) SetEmergencyContacts(ctx context.Context, request *pb.
 		if err != nil {
 			return err
 		}
+		if before != nil && request.NoneKnown {
+			return ledger.MadeMeanwhile(contacts.Name)
+		}
 		if err := ledger.Unchanged(contacts.Etag, before, contacts.Name); err != nil {
 			return err
 		}

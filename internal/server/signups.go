@@ -48,7 +48,7 @@ func (s *rideService) JoinRide(ctx context.Context, request *pb.JoinRideRequest)
 			}
 			return err
 		}
-		if told, err = s.join(tx, who, ride[1], member[1], bike[2], asked); err != nil {
+		if told, err = s.join(tx, who, ride[1], member[1], bike[2], request); err != nil {
 			return err
 		}
 		return tx.Answer(repeated, told.signup.Name)
@@ -60,8 +60,17 @@ func (s *rideService) JoinRide(ctx context.Context, request *pb.JoinRideRequest)
 }
 
 // join signs a member up. What stands already is not written again.
-func (s *rideService) join(tx *ledger.Tx, who *caller, id, member, bike string, asked *pb.Signup) (*stood, error) {
-	signup, changed, err := s.enter(tx, who, id, member, bike, asked)
+func (s *rideService) join(tx *ledger.Tx, who *caller, id, member, bike string, request *pb.JoinRideRequest) (*stood, error) {
+	if request.NoneKnown {
+		before, err := tx.PeekSignup(id, member)
+		if err != nil {
+			return nil, err
+		}
+		if before != nil && before.State != pb.Signup_WITHDRAWN {
+			return nil, ledger.MadeMeanwhile(before.Name)
+		}
+	}
+	signup, changed, err := s.enter(tx, who, id, member, bike, request.Signup)
 	if err != nil {
 		return nil, err
 	}
@@ -99,6 +108,9 @@ func (s *rideService) enter(tx *ledger.Tx, who *caller, id, member, bike string,
 	switch {
 	case before == nil || before.State == pb.Signup_WITHDRAWN:
 		if err := s.openForSignup(tx, who, ride); err != nil {
+			return nil, false, err
+		}
+		if err := ledger.Unchanged(asked.Etag, before, names.Signup(tx.Club, id, member)); err != nil { // who changes one that is withdrawn is told so
 			return nil, false, err
 		}
 		if signup, err = fresh(tx, ride, member); err != nil {

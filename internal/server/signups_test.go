@@ -132,6 +132,55 @@ func TestSignupRepeated(t *testing.T) {
 	}
 }
 
+// TestNoneKnown: who knows of no sign-up, or no contacts, takes the place of none; who changes a sign-up that is withdrawn is told.
+func TestNoneKnown(t *testing.T) {
+	w := newWorld(t)
+	people(w)
+	ride := w.ride("lea", sunday()).Name
+	join := func(group, etag string, none bool) (*pb.Signup, error) {
+		return w.rides.JoinRide(w.as("ben"), &pb.JoinRideRequest{Parent: ride, NoneKnown: none,
+			Signup: &pb.Signup{Member: club + "/members/ben", Bike: club + "/members/ben" + winterBike, PreferredGroup: group, Etag: etag}})
+	}
+	first, err := join("brisk", "", true)
+	if err != nil {
+		t.Fatal(told(err))
+	}
+	const meanwhile = "Aborted | CHANGED_MEANWHILE | "
+	if _, err := join("easy", "", true); !strings.HasPrefix(told(err), meanwhile) {
+		t.Errorf("a sign-up was made meanwhile: %s", told(err))
+	}
+	if kept, err := w.rides.GetSignup(w.as("ben"), &pb.GetSignupRequest{Name: first.Name}); err != nil || kept.PreferredGroup != "brisk" {
+		t.Errorf("it is now %v, %s", kept, told(err))
+	}
+	if changed, err := join("easy", "", false); err != nil || changed.PreferredGroup != "easy" {
+		t.Errorf("whatever there is: %v, %s", changed, told(err))
+	}
+	if got := w.withdraws("ben", ride); got != "no error" {
+		t.Fatal(got)
+	}
+	if _, err := join("brisk", first.Etag, false); !strings.HasPrefix(told(err), meanwhile) {
+		t.Errorf("it was withdrawn meanwhile: %s", told(err))
+	}
+	if again, err := join("brisk", "", true); err != nil || again.State != pb.Signup_IN {
+		t.Errorf("none that is not withdrawn: %v, %s", again, told(err))
+	}
+
+	contacts := func(phone string, none bool) error {
+		_, err := w.personal.SetEmergencyContacts(w.as("ben"), &pb.SetEmergencyContactsRequest{NoneKnown: none, Contacts: &pb.EmergencyContacts{
+			Name: club + "/members/ben/contacts", Call: []*pb.EmergencyContact{{ContactName: "Runa Quill", Phone: phone}}}})
+		return err
+	}
+	if err := contacts("07700 900123", true); err != nil {
+		t.Error(told(err))
+	}
+	if err := contacts("07700 900124", true); !strings.HasPrefix(told(err), meanwhile) {
+		t.Errorf("contacts were given meanwhile: %s", told(err))
+	}
+	if err := contacts("07700 900125", false); err != nil {
+		t.Errorf("whatever there is: %s", told(err))
+	}
+}
+
 // TestPhoneGoesWithTheLeader: who takes a ride over is not reached under the other's number.
 func TestPhoneGoesWithTheLeader(t *testing.T) {
 	w := newWorld(t)

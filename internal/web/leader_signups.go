@@ -123,11 +123,14 @@ type entryView struct {
 }
 
 func (m entryView) filled(f *Form) {
-	if m.Signup == nil {
+	if len(f.Values) > 0 {
 		return
 	}
-	f.with(filledFrom(&pb.Signup{Bike: m.Signup.Bike, PreferredGroup: m.Signup.PreferredGroup, Party: m.Signup.Party,
-		WillLead: m.Signup.WillLead, WillMarkBack: m.Signup.WillMarkBack}, "signup"))
+	if m.Signup != nil {
+		f.Values = filledFrom(&pb.Signup{Bike: m.Signup.Bike, PreferredGroup: m.Signup.PreferredGroup, Party: m.Signup.Party,
+			WillLead: m.Signup.WillLead, WillMarkBack: m.Signup.WillMarkBack}, "signup")
+	}
+	goesOnFrom(f.Values, "etag", m.Signup.GetEtag())
 }
 
 // Bike, Group, Lead and Mark are the fields of a sign-up.
@@ -219,9 +222,11 @@ func (v *visit) changeEntry() error {
 	}
 	if err == nil {
 		signup.Member, signup.Etag = view.Member.Name, v.form().Get("etag")
-		_, err = v.rides.JoinRide(v.ctx, &pb.JoinRideRequest{Parent: view.Ride.Name, Signup: signup, RequestId: v.form().Get("once")})
+		_, err = v.rides.JoinRide(v.ctx, &pb.JoinRideRequest{Parent: view.Ride.Name, Signup: signup, RequestId: v.form().Get("once"),
+			NoneKnown: v.form().Get(noneKnown) != ""})
 	}
 	if err != nil {
+		v.goOnFrom(err, "etag", view.Signup.GetEtag())
 		v.refuse(err, "leader-entry", view.Member.DisplayName, *view)
 		return nil
 	}

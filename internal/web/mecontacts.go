@@ -28,7 +28,7 @@ const mostContacts = 3
 func (c *contactsView) filled(form *Form) {
 	if len(form.Values) == 0 && c.Contacts != nil {
 		form.Values = filledFrom(c.Contacts, "contacts")
-		form.Values.Set("contacts.etag", c.Contacts.Etag)
+		goesOnFrom(form.Values, "contacts.etag", c.Contacts.Etag)
 	}
 	c.People = nil
 	for i := range mostContacts {
@@ -73,7 +73,7 @@ func (v *visit) setContacts() error {
 	err := fillIn(contacts, "contacts", v.form())
 	if err == nil {
 		contacts.Name = names.Contacts(v.r.PathValue("club"), v.r.PathValue("member"))
-		_, err = v.personal.SetEmergencyContacts(v.ctx, &pb.SetEmergencyContactsRequest{Contacts: contacts})
+		_, err = v.personal.SetEmergencyContacts(v.ctx, &pb.SetEmergencyContactsRequest{Contacts: contacts, NoneKnown: v.form().Get(noneKnown) != ""})
 	}
 	if err != nil {
 		page, unread := v.contactsView()

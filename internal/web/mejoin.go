@@ -31,7 +31,7 @@ type bikeChoice struct {
 }
 
 func (j *joining) filled(form *Form) {
-	if len(form.Values) == 0 && j.Signup != nil {
+	if len(form.Values) == 0 {
 		j.begin(form.Values)
 	}
 	groups := []string{"", "any that suits"}
@@ -137,7 +137,7 @@ func (v *visit) joinRide() error {
 	if unread != nil {
 		return unread
 	}
-	if problemOf(err).Reason == pb.Reason_CHANGED_MEANWHILE && page.Signup != nil {
+	if problemOf(err).Reason == pb.Reason_CHANGED_MEANWHILE {
 		if met := page.meanwhile(v.form()); met != nil {
 			err = met
 		} else if signup, err = v.join(); err == nil {
@@ -162,5 +162,6 @@ func (v *visit) join() (*pb.Signup, error) {
 		return nil, err
 	}
 	signup.Member, signup.Etag = v.me(), v.form().Get("etag")
-	return v.rides.JoinRide(v.ctx, &pb.JoinRideRequest{Parent: v.ride(), Signup: signup, RequestId: v.form().Get("once")})
+	return v.rides.JoinRide(v.ctx, &pb.JoinRideRequest{Parent: v.ride(), Signup: signup, RequestId: v.form().Get("once"),
+		NoneKnown: v.form().Get(noneKnown) != ""})
 }

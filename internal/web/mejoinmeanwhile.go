@@ -25,22 +25,27 @@ func signupValues(signup *pb.Signup) map[string]string {
 	return values
 }
 
-// begin has a form begin with the sign-up that is there, and remember what that was.
+// begin has a form begin with the sign-up that is there, and remember what that was, or that there is none.
 func (j *joining) begin(form url.Values) {
-	values := signupValues(j.Signup)
-	for _, field := range signupFields {
-		form.Set(field, values[field])
+	if j.Signup != nil {
+		values := signupValues(j.Signup)
+		for _, field := range signupFields {
+			form.Set(field, values[field])
+		}
 	}
 	j.remember(form)
 }
 
-// remember notes the sign-up that a form goes on from.
+// remember notes the sign-up that a form goes on from, or that there is none.
 func (j *joining) remember(form url.Values) {
+	goesOnFrom(form, "etag", j.Signup.GetEtag())
+	if j.Signup == nil {
+		return
+	}
 	values := signupValues(j.Signup)
 	for _, field := range signupFields {
 		form.Set("was."+field, values[field])
 	}
-	form.Set("etag", j.Signup.Etag)
 }
 
 // Was are the fields that remember what the sign-up was when the form was opened.
@@ -54,12 +59,22 @@ func (j *joining) Was() (names []string) {
 // meanwhile tells what of a sign-up was changed since its form was opened; nil when that is nothing that the form shows.
 // The form then goes on from the sign-up as it is now: with what was typed, and with what stands now where nothing was.
 func (j *joining) meanwhile(typed url.Values) error {
-	met := &fault.Error{Reason: pb.Reason_CHANGED_MEANWHILE, Message: "your sign-up was changed while this form was open, on another device of yours or by a leader; " +
-		"nothing you typed is lost. Look at what changed, then keep your change"}
+	const byWhom, kept = "while this form was open, on another device of yours or by a leader; ", "nothing you typed is lost. "
+	met := &fault.Error{Reason: pb.Reason_CHANGED_MEANWHILE, Message: "your sign-up was changed " + byWhom + kept +
+		"Look at what changed, then keep your change"}
+	none := typed.Get(noneKnown) != ""
+	switch {
+	case j.Signup == nil:
+		j.remember(typed)
+		met.Message = "your sign-up was withdrawn " + byWhom + kept + "If you want to ride all the same, sign up again: you then stand last in the order of signing up"
+		return met
+	case none:
+		met.Message = "you were signed up " + byWhom + kept + "Look at what stands now, then keep your change"
+	}
 	now := signupValues(j.Signup)
 	for _, field := range signupFields {
 		was, mine := typed.Get("was."+field), typed.Get(field)
-		if !typed.Has(field) || now[field] == was || now[field] == mine {
+		if !typed.Has(field) || now[field] == was && !none || now[field] == mine {
 			continue
 		}
 		what := "now “" + j.told(field, now[field]) + "”"

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"net/url"
 	"strings"
 
 	"google.golang.org/grpc/codes"
@@ -103,8 +104,31 @@ func changedMeanwhile(form bool) string {
 // goOnFrom has a form that was refused since its record was changed meanwhile be saved upon the record as it is now.
 func (v *visit) goOnFrom(err error, field, etag string) {
 	if problemOf(err).Reason == pb.Reason_CHANGED_MEANWHILE {
-		v.form().Set(field, etag)
+		goesOnFrom(v.form(), field, etag)
 	}
+}
+
+// noneKnown is the field of a form that was opened when there was no record yet: an empty etag would take the place of whatever
+// was made since.
+const noneKnown = "none_known"
+
+// goesOnFrom has a form say which state of its record it goes on from; an empty etag: there is none yet.
+func goesOnFrom(form url.Values, field, etag string) {
+	form.Del(noneKnown)
+	form.Del(field)
+	if etag == "" {
+		form.Set(noneKnown, "true")
+	} else {
+		form.Set(field, etag)
+	}
+}
+
+// GoesOnFrom is the hidden field that says which state of its record a form goes on from, its etag being in the field of that name.
+func (f Form) GoesOnFrom(field string) Field {
+	if f.Value(noneKnown) != "" {
+		field = noneKnown
+	}
+	return Field{Name: field, Value: f.Value(field)}
 }
 
 // amiss says at the head of a form what stands in the way; of fields that are marked, to look at them.

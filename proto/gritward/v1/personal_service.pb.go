@@ -29,7 +29,9 @@ const (
 type SetEmergencyContactsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// All of them, with the etag read (empty: whatever it is now).
-	Contacts      *EmergencyContacts `protobuf:"bytes,1,opt,name=contacts,proto3" json:"contacts,omitempty"`
+	Contacts *EmergencyContacts `protobuf:"bytes,1,opt,name=contacts,proto3" json:"contacts,omitempty"`
+	// The caller knows of none: when there are some it is CHANGED_MEANWHILE. Left out: whatever there is.
+	NoneKnown     bool `protobuf:"varint,2,opt,name=none_known,json=noneKnown,proto3" json:"none_known,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -69,6 +71,13 @@ func (x *SetEmergencyContactsRequest) GetContacts() *EmergencyContacts {
 		return x.Contacts
 	}
 	return nil
+}
+
+func (x *SetEmergencyContactsRequest) GetNoneKnown() bool {
+	if x != nil {
+		return x.NoneKnown
+	}
+	return false
 }
 
 // Asks for the caller's own emergency contacts.
@@ -643,9 +652,11 @@ var File_gritward_v1_personal_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_personal_service_proto_rawDesc = "" +
 	"\n" +
-	"\"gritward/v1/personal_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x1agritward/v1/personal.proto\"a\n" +
+	"\"gritward/v1/personal_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x1agritward/v1/personal.proto\"\x80\x01\n" +
 	"\x1bSetEmergencyContactsRequest\x12B\n" +
-	"\bcontacts\x18\x01 \x01(\v2\x1e.gritward.v1.EmergencyContactsB\x06\xbaH\x03\xc8\x01\x01R\bcontacts\"=\n" +
+	"\bcontacts\x18\x01 \x01(\v2\x1e.gritward.v1.EmergencyContactsB\x06\xbaH\x03\xc8\x01\x01R\bcontacts\x12\x1d\n" +
+	"\n" +
+	"none_known\x18\x02 \x01(\bR\tnoneKnown\"=\n" +
 	"\x1bGetEmergencyContactsRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"~\n" +

@@ -737,11 +737,15 @@ type JoinRideRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// clubs/{club}/rides/{ride}.
 	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
-	// The sign-up: member, bike, preferred_group, party, will_lead, will_mark_back; etag when changing one.
+	// The sign-up: member, bike, preferred_group, party, will_lead, will_mark_back; etag when changing one
+	// (empty: whatever there is now).
 	Signup *Signup `protobuf:"bytes,2,opt,name=signup,proto3" json:"signup,omitempty"`
 	// Id of the request, up to 64 characters, so that repeating it signs up once, and does not bring back who has withdrawn
 	// since; empty: none.
-	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	RequestId string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// The caller knows of no sign-up of the member: when there is one that is not withdrawn it is CHANGED_MEANWHILE, so that a form
+	// opened before it was made does not take its place unseen. Left out: whatever there is.
+	NoneKnown     bool `protobuf:"varint,4,opt,name=none_known,json=noneKnown,proto3" json:"none_known,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -795,6 +799,13 @@ func (x *JoinRideRequest) GetRequestId() string {
 		return x.RequestId
 	}
 	return ""
+}
+
+func (x *JoinRideRequest) GetNoneKnown() bool {
+	if x != nil {
+		return x.NoneKnown
+	}
+	return false
 }
 
 // Asks for the e-mails about a ride.
@@ -2308,13 +2319,15 @@ const file_gritward_v1_ride_service_proto_rawDesc = "" +
 	"\x06groups\x18\x02 \x03(\tB\b\xbaH\x05\x92\x01\x02\x10\n" +
 	"R\x06groups\"\x1d\n" +
 	"\tRouteFile\x12\x10\n" +
-	"\x03gpx\x18\x01 \x01(\fR\x03gpx\"\x92\x01\n" +
+	"\x03gpx\x18\x01 \x01(\fR\x03gpx\"\xb1\x01\n" +
 	"\x0fJoinRideRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\x123\n" +
 	"\x06signup\x18\x02 \x01(\v2\x13.gritward.v1.SignupB\x06\xbaH\x03\xc8\x01\x01R\x06signup\x12&\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\"8\n" +
+	"request_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18@R\trequestId\x12\x1d\n" +
+	"\n" +
+	"none_known\x18\x04 \x01(\bR\tnoneKnown\"8\n" +
 	"\x12ListLettersRequest\x12\"\n" +
 	"\x06parent\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x06parent\"e\n" +
