@@ -49,7 +49,7 @@ func (a *app) bikeList() *cobra.Command {
 				declared := bike.GetDeclaration()
 				rows = append(rows, []string{s.shortBike(bike.GetName()), declared.GetFacts().GetTitle(),
 					fmt.Sprint(declared.GetRevision()), day(declared.GetCertifiedAt(), zone),
-					age(declared.GetCertifiedAt(), a.io.Now()), state})
+					age(declared.GetCertifiedAt(), s.now()), state})
 			}
 			p.list("no bikes yet: gritward bike example > bike.yaml, fill it in, gritward bike declare bike.yaml",
 				[]string{"bike", "title", "revision", "certified", "age", "state"}, rows)

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
-	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/phrase"
 	pb "gritward/proto/gritward/v1"
@@ -97,7 +96,7 @@ func alikeLifts(lifts []*pb.Lift) [][]*pb.Lift {
 	var sets [][]*pb.Lift
 	for _, lift := range lifts {
 		i := slices.IndexFunc(sets, func(set []*pb.Lift) bool {
-			return set[0].GetStanding() == lift.GetStanding() && slices.EqualFunc(set[0].GetWays(), lift.GetWays(), sameWay)
+			return set[0].GetStanding() == lift.GetStanding() && slices.EqualFunc(set[0].GetWays(), lift.GetWays(), phrase.SameWay)
 		})
 		if i < 0 {
 			sets = append(sets, []*pb.Lift{lift})
@@ -106,12 +105,6 @@ func alikeLifts(lifts []*pb.Lift) [][]*pb.Lift {
 		sets[i] = append(sets[i], lift)
 	}
 	return sets
-}
-
-// sameWay tells whether two ways, perhaps of two groups, ask for the same and reach the same.
-func sameWay(a, b *pb.LiftWay) bool {
-	return a.GetReaches() == b.GetReaches() && slices.EqualFunc(a.GetSteps(), b.GetSteps(),
-		func(a, b *pb.LiftStep) bool { return proto.Equal(a, b) })
 }
 
 // smallestFirst are ways by what they reach, the least first: to start at all comes before to be clear.

@@ -58,7 +58,7 @@ func (s *session) inviteState(invite *pb.Invite, zone *time.Location) string {
 		return "used " + day(invite.GetAcceptedAt(), zone) + " by " + s.ref(invite.GetAcceptedBy())
 	case invite.GetWithdrawnAt() != nil:
 		return "withdrawn " + day(invite.GetWithdrawnAt(), zone)
-	case s.io.Now().After(invite.GetExpiresAt().AsTime()):
+	case s.now().After(invite.GetExpiresAt().AsTime()):
 		return "expired " + day(invite.GetExpiresAt(), zone)
 	}
 	return "good until " + day(invite.GetExpiresAt(), zone)

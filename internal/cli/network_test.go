@@ -29,6 +29,7 @@ const token = "marrowdale.FORTESTSONLY"
 type fakeClub struct {
 	pb.UnimplementedClubServiceServer
 	answer func(ctx context.Context) (*pb.WhoAmIResponse, error)
+	rides  pb.RideServiceServer // nil: none
 
 	mu    sync.Mutex
 	calls []metadata.MD
@@ -52,6 +53,9 @@ func (f *fakeClub) serve(t *testing.T, listener net.Listener, config *tls.Config
 	}
 	server := grpc.NewServer(options...)
 	pb.RegisterClubServiceServer(server, f)
+	if f.rides != nil {
+		pb.RegisterRideServiceServer(server, f.rides)
+	}
 	served := make(chan error, 1)
 	go func() { served <- server.Serve(listener) }()
 	t.Cleanup(func() {

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"gritward/internal/names"
+	"gritward/internal/rollcall"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -43,7 +44,7 @@ func (a *app) rideList() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		nextFirst(rides, time.Now())
+		nextFirst(rides, s.now())
 		return a.answer(&pb.ListRidesResponse{Rides: rides}, func(p *page) {
 			var rows [][]string
 			for _, ride := range rides {
@@ -55,15 +56,9 @@ func (a *app) rideList() *cobra.Command {
 	})
 }
 
-// rideLength is after how long a ride that nobody closed counts as past in the list: no group is out longer on a winter's day
-// (common practice, no source).
-const rideLength = 10 * time.Hour
-
 // nextFirst puts the next ride first, those after it behind, and then past ones, newest first.
 func nextFirst(rides []*pb.Ride, now time.Time) {
-	past := func(ride *pb.Ride) bool {
-		return ride.GetState() == pb.Ride_CLOSED || now.After(ride.GetStartAt().AsTime().Add(rideLength))
-	}
+	past := func(ride *pb.Ride) bool { return rollcall.Past(ride, now) }
 	slices.SortStableFunc(rides, func(a, b *pb.Ride) int {
 		switch byStart := a.GetStartAt().AsTime().Compare(b.GetStartAt().AsTime()); {
 		case past(a) != past(b):

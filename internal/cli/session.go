@@ -78,5 +78,14 @@ func (s *session) zone() (*time.Location, error) {
 	return time.LoadLocation(who.GetClub().GetZone())
 }
 
+// now is the time by the server's clock, by which it tells what is to come, where it has said who this is and when; otherwise this
+// device's.
+func (s *session) now() time.Time {
+	if at := s.who.GetAt(); at != nil {
+		return at.AsTime()
+	}
+	return s.io.Now()
+}
+
 // requestID is a word that no other call uses, so that a call sent twice counts once.
 func requestID() string { return rand.Text() }

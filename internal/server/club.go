@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
@@ -40,7 +41,8 @@ func (d *desk) club(ctx context.Context, who *caller) (club *pb.Club, err error)
 func (s *clubService) WhoAmI(ctx context.Context, _ *pb.WhoAmIRequest) (*pb.WhoAmIResponse, error) {
 	who := callerOf(ctx)
 	club, err := s.club(ctx, who)
-	response := &pb.WhoAmIResponse{Club: club, Member: who.member, Device: who.device}
+	response := &pb.WhoAmIResponse{Club: club, Member: who.member, Device: who.device,
+		At: timestamppb.New(s.ledger.Now())}
 	if s.entrance.Pins != nil {
 		response.ServerPins = s.entrance.Pins()
 	}

@@ -176,3 +176,12 @@ func TestLastSecretary(t *testing.T) {
 		t.Errorf("the next last secretary: %s", told(err))
 	}
 }
+
+// TestWhoAmITellsTheTime: it is told by the server's clock, by which clients tell what is past.
+func TestWhoAmITellsTheTime(t *testing.T) {
+	w := newWorld(t)
+	w.setClock(friday.Add(90 * time.Minute))
+	if is, err := w.clubs.WhoAmI(w.as("sec"), &pb.WhoAmIRequest{}); err != nil || !is.GetAt().AsTime().Equal(friday.Add(90*time.Minute)) {
+		t.Errorf("%v, %s", is.GetAt().AsTime(), told(err))
+	}
+}

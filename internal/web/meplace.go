@@ -8,8 +8,6 @@ import (
 	"slices"
 	"strings"
 
-	"google.golang.org/protobuf/proto"
-
 	"gritward/internal/names"
 	"gritward/internal/phrase"
 	"gritward/internal/render"
@@ -150,7 +148,7 @@ func liftsIn(ride *pb.Ride, lifts []*pb.Lift, told *pb.Explanation) []liftView {
 		slices.SortStableFunc(ways, func(a, b *pb.LiftWay) int { return cmp.Compare(b.Reaches, a.Reaches) })
 		title := phrase.FirstOf(titles[lift.Group], lift.Group)
 		i := slices.IndexFunc(all, func(one liftView) bool {
-			return one.Standing == lift.Standing && slices.EqualFunc(one.Ways, ways, sameWay)
+			return one.Standing == lift.Standing && slices.EqualFunc(one.Ways, ways, phrase.SameWay)
 		})
 		if i < 0 {
 			all = append(all, liftView{title, lift.Standing, ways})
@@ -160,11 +158,6 @@ func liftsIn(ride *pb.Ride, lifts []*pb.Lift, told *pb.Explanation) []liftView {
 		all[i].Ways = withoutGroup(all[i].Ways)
 	}
 	return all
-}
-
-// sameWay tells whether two ways, of two groups, ask for the same and reach the same.
-func sameWay(a, b *pb.LiftWay) bool {
-	return a.Reaches == b.Reaches && slices.EqualFunc(a.Steps, b.Steps, func(a, b *pb.LiftStep) bool { return proto.Equal(a, b) })
 }
 
 // withoutGroup are ways in words that name no group: what is to be done alone.

@@ -8,6 +8,7 @@ import (
 
 	"gritward/internal/fault"
 	"gritward/internal/render"
+	"gritward/internal/rollcall"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -42,7 +43,7 @@ func (v *visit) listRides() error {
 		switch {
 		case ride.State == pb.Ride_CALLED_OFF:
 			view.CalledOff = append(view.CalledOff, ride)
-		case ride.State == pb.Ride_CLOSED || v.over(ride):
+		case rollcall.Past(ride, v.Now()):
 			view.Past = append(view.Past, ride)
 		default:
 			view.ToCome = append(view.ToCome, ride)
@@ -53,12 +54,6 @@ func (v *visit) listRides() error {
 	slices.SortStableFunc(view.Past, func(a, b *pb.Ride) int { return byStart(b, a) })
 	return v.view("rides", "Rides", view)
 }
-
-// rideLength is after how long a ride counts as past in lists, which know no plan: no group is out longer on a winter's day
-// (common practice, no source).
-const rideLength = 10 * time.Hour
-
-func (v *visit) over(ride *pb.Ride) bool { return v.Now().After(ride.StartAt.AsTime().Add(rideLength)) }
 
 // rideView is what the page of a ride shows.
 type rideView struct {
@@ -165,7 +160,7 @@ func (v *visit) liveRide(ride *pb.Ride) (liveRide, error) {
 	if ride.Places > 0 && live.Told {
 		live.Left = max(0, int(ride.Places)-len(live.In))
 	}
-	live.Ended = ride.State == pb.Ride_CLOSED || ride.State == pb.Ride_CALLED_OFF || v.over(ride)
+	live.Ended = ride.State == pb.Ride_CALLED_OFF || rollcall.Past(ride, now)
 	live.Over = live.Ended || now.After(ride.StartAt.AsTime())
 	closes := ride.StartAt.AsTime()
 	if ride.SignupClosesAt.IsValid() {

@@ -13,6 +13,7 @@ import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	fieldmaskpb "google.golang.org/protobuf/types/known/fieldmaskpb"
+	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -120,7 +121,9 @@ type WhoAmIResponse struct {
 	// Pins of the certificate authority of the server's own: of the one in use, then of the one that is to follow it, if one
 	// is prepared. A pin is the SHA-256 of the key (SubjectPublicKeyInfo, as in RFC 7469), as base64url without padding. A
 	// client that was invited with pins keeps these in their place. Empty: the server has no authority of its own.
-	ServerPins    []string `protobuf:"bytes,4,rep,name=server_pins,json=serverPins,proto3" json:"server_pins,omitempty"`
+	ServerPins []string `protobuf:"bytes,4,rep,name=server_pins,json=serverPins,proto3" json:"server_pins,omitempty"`
+	// When it was answered, by the server's clock: what is past, and what is to come, goes by that.
+	At            *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=at,proto3" json:"at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -179,6 +182,13 @@ func (x *WhoAmIResponse) GetDevice() *Device {
 func (x *WhoAmIResponse) GetServerPins() []string {
 	if x != nil {
 		return x.ServerPins
+	}
+	return nil
+}
+
+func (x *WhoAmIResponse) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
 	}
 	return nil
 }
@@ -1272,17 +1282,18 @@ var File_gritward_v1_club_service_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_club_service_proto_rawDesc = "" +
 	"\n" +
-	"\x1egritward/v1/club_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x16gritward/v1/club.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\"0\n" +
+	"\x1egritward/v1/club_service.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a google/protobuf/field_mask.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16gritward/v1/club.proto\x1a\x19gritward/v1/options.proto\x1a\x16gritward/v1/ride.proto\"0\n" +
 	"\x0eGetClubRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\x0f\n" +
-	"\rWhoAmIRequest\"\xb2\x01\n" +
+	"\rWhoAmIRequest\"\xde\x01\n" +
 	"\x0eWhoAmIResponse\x12%\n" +
 	"\x04club\x18\x01 \x01(\v2\x11.gritward.v1.ClubR\x04club\x12+\n" +
 	"\x06member\x18\x02 \x01(\v2\x13.gritward.v1.MemberR\x06member\x12+\n" +
 	"\x06device\x18\x03 \x01(\v2\x13.gritward.v1.DeviceR\x06device\x12\x1f\n" +
 	"\vserver_pins\x18\x04 \x03(\tR\n" +
-	"serverPins\"2\n" +
+	"serverPins\x12*\n" +
+	"\x02at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"2\n" +
 	"\x10GetMemberRequest\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\"\x8a\x01\n" +
@@ -1421,61 +1432,63 @@ var file_gritward_v1_club_service_proto_goTypes = []any{
 	(*Club)(nil),                   // 22: gritward.v1.Club
 	(*Member)(nil),                 // 23: gritward.v1.Member
 	(*Device)(nil),                 // 24: gritward.v1.Device
-	(*fieldmaskpb.FieldMask)(nil),  // 25: google.protobuf.FieldMask
-	(*Ride)(nil),                   // 26: gritward.v1.Ride
-	(*Invite)(nil),                 // 27: gritward.v1.Invite
-	(*AuditEntry)(nil),             // 28: gritward.v1.AuditEntry
+	(*timestamppb.Timestamp)(nil),  // 25: google.protobuf.Timestamp
+	(*fieldmaskpb.FieldMask)(nil),  // 26: google.protobuf.FieldMask
+	(*Ride)(nil),                   // 27: gritward.v1.Ride
+	(*Invite)(nil),                 // 28: gritward.v1.Invite
+	(*AuditEntry)(nil),             // 29: gritward.v1.AuditEntry
 }
 var file_gritward_v1_club_service_proto_depIdxs = []int32{
 	22, // 0: gritward.v1.WhoAmIResponse.club:type_name -> gritward.v1.Club
 	23, // 1: gritward.v1.WhoAmIResponse.member:type_name -> gritward.v1.Member
 	24, // 2: gritward.v1.WhoAmIResponse.device:type_name -> gritward.v1.Device
-	23, // 3: gritward.v1.ListMembersResponse.members:type_name -> gritward.v1.Member
-	23, // 4: gritward.v1.UpdateMemberRequest.member:type_name -> gritward.v1.Member
-	25, // 5: gritward.v1.UpdateMemberRequest.update_mask:type_name -> google.protobuf.FieldMask
-	23, // 6: gritward.v1.SuspendMemberResponse.member:type_name -> gritward.v1.Member
-	26, // 7: gritward.v1.SuspendMemberResponse.leads:type_name -> gritward.v1.Ride
-	27, // 8: gritward.v1.ListInvitesResponse.invites:type_name -> gritward.v1.Invite
-	27, // 9: gritward.v1.CreateInviteRequest.invite:type_name -> gritward.v1.Invite
-	23, // 10: gritward.v1.AcceptInviteResponse.member:type_name -> gritward.v1.Member
-	24, // 11: gritward.v1.AcceptInviteResponse.device:type_name -> gritward.v1.Device
-	24, // 12: gritward.v1.ListDevicesResponse.devices:type_name -> gritward.v1.Device
-	28, // 13: gritward.v1.ListAuditResponse.entries:type_name -> gritward.v1.AuditEntry
-	0,  // 14: gritward.v1.ClubService.GetClub:input_type -> gritward.v1.GetClubRequest
-	1,  // 15: gritward.v1.ClubService.WhoAmI:input_type -> gritward.v1.WhoAmIRequest
-	3,  // 16: gritward.v1.ClubService.GetMember:input_type -> gritward.v1.GetMemberRequest
-	4,  // 17: gritward.v1.ClubService.ListMembers:input_type -> gritward.v1.ListMembersRequest
-	6,  // 18: gritward.v1.ClubService.UpdateMember:input_type -> gritward.v1.UpdateMemberRequest
-	7,  // 19: gritward.v1.ClubService.SuspendMember:input_type -> gritward.v1.SuspendMemberRequest
-	9,  // 20: gritward.v1.ClubService.ReinstateMember:input_type -> gritward.v1.ReinstateMemberRequest
-	13, // 21: gritward.v1.ClubService.CreateInvite:input_type -> gritward.v1.CreateInviteRequest
-	14, // 22: gritward.v1.ClubService.InviteDevice:input_type -> gritward.v1.InviteDeviceRequest
-	10, // 23: gritward.v1.ClubService.ListInvites:input_type -> gritward.v1.ListInvitesRequest
-	12, // 24: gritward.v1.ClubService.WithdrawInvite:input_type -> gritward.v1.WithdrawInviteRequest
-	15, // 25: gritward.v1.ClubService.AcceptInvite:input_type -> gritward.v1.AcceptInviteRequest
-	17, // 26: gritward.v1.ClubService.ListDevices:input_type -> gritward.v1.ListDevicesRequest
-	19, // 27: gritward.v1.ClubService.RevokeDevice:input_type -> gritward.v1.RevokeDeviceRequest
-	20, // 28: gritward.v1.ClubService.ListAudit:input_type -> gritward.v1.ListAuditRequest
-	22, // 29: gritward.v1.ClubService.GetClub:output_type -> gritward.v1.Club
-	2,  // 30: gritward.v1.ClubService.WhoAmI:output_type -> gritward.v1.WhoAmIResponse
-	23, // 31: gritward.v1.ClubService.GetMember:output_type -> gritward.v1.Member
-	5,  // 32: gritward.v1.ClubService.ListMembers:output_type -> gritward.v1.ListMembersResponse
-	23, // 33: gritward.v1.ClubService.UpdateMember:output_type -> gritward.v1.Member
-	8,  // 34: gritward.v1.ClubService.SuspendMember:output_type -> gritward.v1.SuspendMemberResponse
-	23, // 35: gritward.v1.ClubService.ReinstateMember:output_type -> gritward.v1.Member
-	27, // 36: gritward.v1.ClubService.CreateInvite:output_type -> gritward.v1.Invite
-	27, // 37: gritward.v1.ClubService.InviteDevice:output_type -> gritward.v1.Invite
-	11, // 38: gritward.v1.ClubService.ListInvites:output_type -> gritward.v1.ListInvitesResponse
-	27, // 39: gritward.v1.ClubService.WithdrawInvite:output_type -> gritward.v1.Invite
-	16, // 40: gritward.v1.ClubService.AcceptInvite:output_type -> gritward.v1.AcceptInviteResponse
-	18, // 41: gritward.v1.ClubService.ListDevices:output_type -> gritward.v1.ListDevicesResponse
-	24, // 42: gritward.v1.ClubService.RevokeDevice:output_type -> gritward.v1.Device
-	21, // 43: gritward.v1.ClubService.ListAudit:output_type -> gritward.v1.ListAuditResponse
-	29, // [29:44] is the sub-list for method output_type
-	14, // [14:29] is the sub-list for method input_type
-	14, // [14:14] is the sub-list for extension type_name
-	14, // [14:14] is the sub-list for extension extendee
-	0,  // [0:14] is the sub-list for field type_name
+	25, // 3: gritward.v1.WhoAmIResponse.at:type_name -> google.protobuf.Timestamp
+	23, // 4: gritward.v1.ListMembersResponse.members:type_name -> gritward.v1.Member
+	23, // 5: gritward.v1.UpdateMemberRequest.member:type_name -> gritward.v1.Member
+	26, // 6: gritward.v1.UpdateMemberRequest.update_mask:type_name -> google.protobuf.FieldMask
+	23, // 7: gritward.v1.SuspendMemberResponse.member:type_name -> gritward.v1.Member
+	27, // 8: gritward.v1.SuspendMemberResponse.leads:type_name -> gritward.v1.Ride
+	28, // 9: gritward.v1.ListInvitesResponse.invites:type_name -> gritward.v1.Invite
+	28, // 10: gritward.v1.CreateInviteRequest.invite:type_name -> gritward.v1.Invite
+	23, // 11: gritward.v1.AcceptInviteResponse.member:type_name -> gritward.v1.Member
+	24, // 12: gritward.v1.AcceptInviteResponse.device:type_name -> gritward.v1.Device
+	24, // 13: gritward.v1.ListDevicesResponse.devices:type_name -> gritward.v1.Device
+	29, // 14: gritward.v1.ListAuditResponse.entries:type_name -> gritward.v1.AuditEntry
+	0,  // 15: gritward.v1.ClubService.GetClub:input_type -> gritward.v1.GetClubRequest
+	1,  // 16: gritward.v1.ClubService.WhoAmI:input_type -> gritward.v1.WhoAmIRequest
+	3,  // 17: gritward.v1.ClubService.GetMember:input_type -> gritward.v1.GetMemberRequest
+	4,  // 18: gritward.v1.ClubService.ListMembers:input_type -> gritward.v1.ListMembersRequest
+	6,  // 19: gritward.v1.ClubService.UpdateMember:input_type -> gritward.v1.UpdateMemberRequest
+	7,  // 20: gritward.v1.ClubService.SuspendMember:input_type -> gritward.v1.SuspendMemberRequest
+	9,  // 21: gritward.v1.ClubService.ReinstateMember:input_type -> gritward.v1.ReinstateMemberRequest
+	13, // 22: gritward.v1.ClubService.CreateInvite:input_type -> gritward.v1.CreateInviteRequest
+	14, // 23: gritward.v1.ClubService.InviteDevice:input_type -> gritward.v1.InviteDeviceRequest
+	10, // 24: gritward.v1.ClubService.ListInvites:input_type -> gritward.v1.ListInvitesRequest
+	12, // 25: gritward.v1.ClubService.WithdrawInvite:input_type -> gritward.v1.WithdrawInviteRequest
+	15, // 26: gritward.v1.ClubService.AcceptInvite:input_type -> gritward.v1.AcceptInviteRequest
+	17, // 27: gritward.v1.ClubService.ListDevices:input_type -> gritward.v1.ListDevicesRequest
+	19, // 28: gritward.v1.ClubService.RevokeDevice:input_type -> gritward.v1.RevokeDeviceRequest
+	20, // 29: gritward.v1.ClubService.ListAudit:input_type -> gritward.v1.ListAuditRequest
+	22, // 30: gritward.v1.ClubService.GetClub:output_type -> gritward.v1.Club
+	2,  // 31: gritward.v1.ClubService.WhoAmI:output_type -> gritward.v1.WhoAmIResponse
+	23, // 32: gritward.v1.ClubService.GetMember:output_type -> gritward.v1.Member
+	5,  // 33: gritward.v1.ClubService.ListMembers:output_type -> gritward.v1.ListMembersResponse
+	23, // 34: gritward.v1.ClubService.UpdateMember:output_type -> gritward.v1.Member
+	8,  // 35: gritward.v1.ClubService.SuspendMember:output_type -> gritward.v1.SuspendMemberResponse
+	23, // 36: gritward.v1.ClubService.ReinstateMember:output_type -> gritward.v1.Member
+	28, // 37: gritward.v1.ClubService.CreateInvite:output_type -> gritward.v1.Invite
+	28, // 38: gritward.v1.ClubService.InviteDevice:output_type -> gritward.v1.Invite
+	11, // 39: gritward.v1.ClubService.ListInvites:output_type -> gritward.v1.ListInvitesResponse
+	28, // 40: gritward.v1.ClubService.WithdrawInvite:output_type -> gritward.v1.Invite
+	16, // 41: gritward.v1.ClubService.AcceptInvite:output_type -> gritward.v1.AcceptInviteResponse
+	18, // 42: gritward.v1.ClubService.ListDevices:output_type -> gritward.v1.ListDevicesResponse
+	24, // 43: gritward.v1.ClubService.RevokeDevice:output_type -> gritward.v1.Device
+	21, // 44: gritward.v1.ClubService.ListAudit:output_type -> gritward.v1.ListAuditResponse
+	30, // [30:45] is the sub-list for method output_type
+	15, // [15:30] is the sub-list for method input_type
+	15, // [15:15] is the sub-list for extension type_name
+	15, // [15:15] is the sub-list for extension extendee
+	0,  // [0:15] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_club_service_proto_init() }
