@@ -2,11 +2,14 @@ package cli
 
 import (
 	"bytes"
+	"slices"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/fieldmaskpb"
 
 	"gritward/internal/names"
+	"gritward/internal/transport"
 	"gritward/internal/waypoint"
 	pb "gritward/proto/gritward/v1"
 )
@@ -26,8 +29,7 @@ func (a *app) rideCreate() *cobra.Command {
 		Args: cobra.NoArgs,
 	}
 	flags := addRideFlags(cmd.Flags())
-	waypoints := cmd.Flags().Bool("waypoints", false,
-		"take stops, hazards and ways out from the file's waypoints too, by their type or name")
+	waypoints := waypointsFlag(cmd)
 	needs(cmd, "gpx", "title", "start", "meet", "group")
 	return a.online(cmd, func(s *session, _ []string) error {
 		ride := &pb.Ride{}
@@ -64,9 +66,33 @@ func (a *app) rideCreate() *cobra.Command {
 			for _, place := range places {
 				p.line("%s", place)
 			}
+			layLeft(p, answer, flags.gpx, gpx)
 			p.line("Next: gritward ride plan %s", names.Last(answer.GetName()))
 		})
 	})
+}
+
+func waypointsFlag(cmd *cobra.Command) *bool {
+	return cmd.Flags().Bool("waypoints", false, "take stops, hazards and ways out from the file's waypoints too, by their type or name")
+}
+
+// layLeft tells which places of the route file the ride does not have: a ford that the file warns of is not to be
+// missing from the brief unseen.
+func layLeft(p *page, ride *pb.Ride, file string, gpx []byte) {
+	var left []string
+	for _, one := range waypoint.Take(proto.CloneOf(ride), bytes.NewReader(gpx)) {
+		if one.Taken {
+			left = append(left, one.Words)
+		}
+	}
+	if len(left) == 0 {
+		return
+	}
+	p.line("The route file names what the ride does not have, so that its brief does not tell it:")
+	for _, one := range left {
+		p.line("  %s", one)
+	}
+	p.line("To take that in: gritward ride change %s --gpx %s --waypoints", names.Last(ride.GetName()), transport.ForShell(file))
 }
 
 // takenPlaces takes a file's waypoints into a ride, and tells what became of each.
@@ -82,14 +108,27 @@ func takenPlaces(ride *pb.Ride, gpx []byte) []string {
 	return told
 }
 
+// placed is an update mask with the lists that waypoints go into.
+func placed(mask []string) []string {
+	for _, list := range []string{"stops", "hazards", "ways_out"} {
+		if !slices.Contains(mask, list) {
+			mask = append(mask, list)
+		}
+	}
+	return mask
+}
+
 func (a *app) rideChange() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "change RIDE", Short: "Change what is given of a ride, and nothing else",
 		Long: "A list (--group, --stop, --hazard, --way-out, --later) that is given takes the place of the one there; a group that\n" +
-			"stays keeps what is not said of it. --stop none empties a list. Weather that is not given stays as it was.",
-		Example: "  gritward ride change 2026-12-13-moors --start \"2026-12-13 09:30\" --gust 65", Args: cobra.ExactArgs(1),
+			"stays keeps what is not said of it. --stop none empties a list. Weather that is not given stays as it was.\n" +
+			"--waypoints with --gpx adds the file's stops, hazards and ways out to those there.",
+		Example: "  gritward ride change 2026-12-13-moors --start \"2026-12-13 09:30\" --gust 65\n" +
+			"  gritward ride change 2026-12-13-moors --gpx moors.gpx --waypoints", Args: cobra.ExactArgs(1),
 	}
 	flags := addRideFlags(cmd.Flags())
+	waypoints := waypointsFlag(cmd)
 	return a.online(cmd, func(s *session, args []string) error {
 		zone, err := s.zone()
 		if err != nil {
@@ -109,6 +148,15 @@ func (a *app) rideChange() *cobra.Command {
 			if request.RouteGpx, err = a.readGPX(flags.gpx); err != nil {
 				return err
 			}
+		}
+		var places []string
+		if *waypoints {
+			if flags.gpx == "" {
+				return usagef("--waypoints needs the route file: --gpx FILE")
+			}
+			places = takenPlaces(ride, request.RouteGpx)
+			request.UpdateMask.Paths = placed(mask)
+			mask = request.UpdateMask.Paths
 		}
 		if len(mask) == 0 {
 			if len(request.RouteGpx) == 0 {
@@ -136,6 +184,13 @@ func (a *app) rideChange() *cobra.Command {
 			if had != nil && answer.GetForecast() == nil {
 				p.line("")
 				p.para(0, "! The forecast was taken out: it is not for the new start or route. Read another: gritward ride forecast %s", names.Last(answer.GetName()))
+			}
+			if len(request.RouteGpx) > 0 {
+				p.line("")
+				for _, place := range places {
+					p.line("%s", place)
+				}
+				layLeft(p, answer, flags.gpx, request.RouteGpx)
 			}
 			stale(p)
 		})

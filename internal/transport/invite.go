@@ -65,10 +65,11 @@ func ParseInvite(text string) (Invite, error) {
 	return Invite{parts[0], parts[1], pins}, nil
 }
 
-// ForShell is a word as it is pasted on a command line: a shell may take the brackets of an IPv6 address for a pattern.
+// ForShell is a word as it is pasted on a command line: a shell may take the brackets of an IPv6 address for a pattern,
+// and parts the name of a file at its spaces.
 func ForShell(word string) string {
-	if strings.ContainsAny(word, "[]") {
-		return "'" + word + "'"
+	if strings.ContainsAny(word, "[] \t'\"\\$&;()<>|*?`!#~") {
+		return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
 	}
 	return word
 }

@@ -83,7 +83,8 @@ func TestInviteRoundTrip(t *testing.T) {
 }
 
 func TestForShell(t *testing.T) {
-	for word, want := range map[string]string{"a.example:1/b": "a.example:1/b", "[::1]:1/b": "'[::1]:1/b'"} {
+	for word, want := range map[string]string{"a.example:1/b": "a.example:1/b", "[::1]:1/b": "'[::1]:1/b'",
+		"my ride.gpx": "'my ride.gpx'", "Osric's.gpx": `'Osric'\''s.gpx'`, "ways/sunday.gpx": "ways/sunday.gpx"} {
 		if got := transport.ForShell(word); got != want {
 			t.Errorf("%s, want %s", got, want)
 		}

@@ -18,7 +18,9 @@ import (
 
 // What a waypoint is told by: whole words of its type, else of its name. Common practice, no source.
 var (
-	hazardWords = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?i)\b(hazard|danger|caution|warning)\b`) })
+	hazardWords = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`(?i)\b(hazard|danger|caution|warning|ford|cattle[- ]?grid|level[- ]?crossing)\b`)
+	})
 	wayOutWords = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?i)\b(way out|bail[- ]?out|station|short ?cut)\b`) })
 	stopWords   = sync.OnceValue(func() *regexp.Regexp {
 		return regexp.MustCompile(`(?i)\b(stop|caf[eé]|tea ?room|food|rest|regroup)\b`)
@@ -39,6 +41,8 @@ type Told struct {
 	Words string
 	// Guessed: how long the stop lasts is not in the file.
 	Guessed bool
+	// Taken: it became a place of the ride that was not there before.
+	Taken bool
 }
 
 // Take adds the stops, hazards and ways out among a file's waypoints to a ride, and tells what became of each.
@@ -51,12 +55,15 @@ func Take(ride *pb.Ride, gpx io.Reader) []Told {
 	}
 	var told []Told
 	for _, place := range line.Waypoints {
+		had := places(ride)
 		what, guessed := take(ride, place)
-		told = append(told, Told{fmt.Sprintf("Waypoint %s, at %s: %s", place.Name, phrase.Km(place.DistM), what), guessed})
+		told = append(told, Told{fmt.Sprintf("Waypoint %s, at %s: %s", place.Name, phrase.Km(place.DistM), what), guessed, places(ride) > had})
 	}
 	slices.SortStableFunc(ride.Stops, func(a, b *pb.Stop) int { return cmp.Compare(a.AtDistanceM, b.AtDistanceM) })
 	return told
 }
+
+func places(ride *pb.Ride) int { return len(ride.Stops) + len(ride.Hazards) + len(ride.WaysOut) }
 
 func take(ride *pb.Ride, place route.Waypoint) (what string, guessed bool) {
 	if place.OffM > placeOffM {

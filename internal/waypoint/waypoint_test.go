@@ -23,6 +23,10 @@ func TestTake(t *testing.T) {
 		{"minutes that cannot be", place(500, "20.0", "<name>Rest, 999 min</name>"),
 			"Waypoint Rest, 999 min, at 5 km: a stop of 30 min", "stop Rest, 999 min 30"},
 		{"hazard", place(500, "20.0", "<name>Ford</name><desc>floods</desc><type>Hazard</type>"), "Waypoint Ford, at 5 km: a hazard", "hazard Ford: floods"},
+		{"hazard by its name", place(500, "20.0", "<name>Nether Sike ford</name>"), "Waypoint Nether Sike ford, at 5 km: a hazard", "hazard Nether Sike ford"},
+		{"cattle grid", place(500, "20.0", "<name>Cattle grid</name>"), "Waypoint Cattle grid, at 5 km: a hazard", "hazard Cattle grid"},
+		{"name of a town", place(500, "20.0", "<name>Fordham</name>"),
+			"Waypoint Fordham, at 5 km: neither a stop, a hazard nor a way out by its type or name, not taken", ""},
 		{"type before name", place(500, "20.0", "<name>Station road</name><type>danger</type>"), "Waypoint Station road, at 5 km: a hazard", "hazard Station road"},
 		{"way out", place(500, "20.0", "<name>Station, hourly</name>"), "Waypoint Station, hourly, at 5 km: a way out", "way out Station, hourly"},
 		{"bail-out", place(500, "20.0", "<name>Lane end</name><type>bail-out</type>"), "Waypoint Lane end, at 5 km: a way out", "way out Lane end"},
@@ -48,7 +52,8 @@ func TestTake(t *testing.T) {
 			for _, note := range ride.WaysOut {
 				taken = append(taken, "way out "+note.What)
 			}
-			if len(told) != 1 || told[0].Words != c.told || told[0].Guessed != (strings.Contains(c.told, "stop of 30 min")) || strings.Join(taken, "; ") != c.taken {
+			if len(told) != 1 || told[0].Words != c.told || told[0].Guessed != (strings.Contains(c.told, "stop of 30 min")) ||
+				told[0].Taken != (c.taken != "") || strings.Join(taken, "; ") != c.taken {
 				t.Errorf("told %v, taken %q\nwant %q, %q", told, taken, c.told, c.taken)
 			}
 		})
