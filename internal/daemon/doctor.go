@@ -25,12 +25,11 @@ func doctorCommand() *cobra.Command {
 		Args:    exactly(0),
 	}
 	file := serverFlags(command)
-	folder := command.Flags().String("policy-folder", "", "folder with policy files, as serve has it")
 	asJSON := command.Flags().Bool("json", false, "print the answer as JSON")
 	command.RunE = func(command *cobra.Command, _ []string) error {
 		s, err := settings.LoadServer(settings.Source{File: *file, Flags: command.Flags()})
 		told := newProgress(command.ErrOrStderr())
-		report := examination(command.Context(), s, err, *folder, told)
+		report := examination(command.Context(), s, err, told)
 		told.end()
 		if *asJSON {
 			err = json.NewEncoder(command.OutOrStdout()).Encode(report)
@@ -47,7 +46,7 @@ func doctorCommand() *cobra.Command {
 }
 
 // examination looks at all. Where the settings are wrong nothing that hangs on them is looked at.
-func examination(ctx context.Context, s settings.Server, wrong error, folder string, told *progress) vitals.Report {
+func examination(ctx context.Context, s settings.Server, wrong error, told *progress) vitals.Report {
 	began := time.Now()
 	findings := settingsFound(wrong)
 	if wrong == nil {
@@ -56,7 +55,7 @@ func examination(ctx context.Context, s settings.Server, wrong error, folder str
 		for _, look := range []func(context.Context) []vitals.Finding{d.addresses, d.reached, d.certificates, d.keyFile, d.disk, d.members, d.store, d.backups, d.mail, d.traces, d.tiles} {
 			findings = append(findings, look(ctx)...)
 		}
-		findings = append(findings, policyFiles(folder)...)
+		findings = append(findings, policyFiles(s.PolicyFolder)...)
 	}
 	findings = append(findings, zoneData()...)
 	findings = append(findings, clock(began)...)

@@ -186,7 +186,7 @@ func policyFiles(folder string) (findings []vitals.Finding) {
 	}
 	files, err := filepath.Glob(filepath.Join(folder, "*.yaml"))
 	if _, statErr := os.Stat(folder); err != nil || statErr != nil {
-		return failing("policy-files", fmt.Sprint(errors.Join(err, statErr)), "The server does not start with it.", "make the folder, or name another with --policy-folder")
+		return failing("policy-files", fmt.Sprint(errors.Join(err, statErr)), "The server does not start with it.", "make the folder, or name another with policy_folder")
 	}
 	for _, path := range files {
 		content, err := os.ReadFile(path)

@@ -41,7 +41,6 @@ func serveCommand() *cobra.Command {
 		Args:    exactly(0),
 	}
 	file := serverFlags(command)
-	folder := command.Flags().String("policy-folder", "", "folder with a policy file for each club, CLUB.yaml, adopted when edited")
 	check := command.Flags().Bool("only-check", false, "read the settings, and end")
 	command.RunE = func(command *cobra.Command, _ []string) error {
 		s, err := settings.LoadServer(settings.Source{File: *file, Flags: command.Flags()})
@@ -54,7 +53,7 @@ func serveCommand() *cobra.Command {
 			return err
 		}
 		defer sockets.close()
-		v := &service{settings: s, folder: *folder, log: log, sockets: sockets, out: command.OutOrStdout(), errOut: command.ErrOrStderr()}
+		v := &service{settings: s, log: log, sockets: sockets, out: command.OutOrStdout(), errOut: command.ErrOrStderr()}
 		if err = v.serve(command.Context()); errors.Is(err, errRestart) {
 			err = sockets.restart()
 		}
@@ -66,7 +65,6 @@ func serveCommand() *cobra.Command {
 // service is a server with all that it works with.
 type service struct {
 	settings    settings.Server
-	folder      string
 	log         *slog.Logger
 	sockets     *sockets
 	out, errOut io.Writer
@@ -186,8 +184,8 @@ func (v *service) shut() {
 func (v *service) make() (err error) {
 	s := v.settings
 	v.config.TLS, v.config.Entrance = v.way.TLS, entrance(s, v.way, v.calls.Addr().String())
-	if v.folder != "" {
-		v.config.Folder = server.NewPolicyFolder(v.folder)
+	if v.settings.PolicyFolder != "" {
+		v.config.Folder = server.NewPolicyFolder(v.settings.PolicyFolder)
 	}
 	if v.pages, err = pagesAt(s, v.browsers, v.way.TLS, &v.config); err != nil {
 		return err

@@ -100,7 +100,7 @@ func (f *PolicyFolder) Watch(ctx context.Context) error {
 	}
 	defer func() { _ = watcher.Close() }()
 	if err := watcher.Add(f.path); err != nil {
-		return fmt.Errorf("the policy folder %s cannot be watched: %w; make the folder, or name another with --policy-folder", f.path, err)
+		return fmt.Errorf("the policy folder %s cannot be watched: %w; make the folder, or name another with policy_folder", f.path, err)
 	}
 	clear(f.seen)
 	f.readAll(ctx, true)

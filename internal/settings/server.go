@@ -59,6 +59,8 @@ type Server struct {
 	OperatorListen string `mapstructure:"operator_listen"`
 	// BackupFolder is where the operator keeps backups, for gritwardd doctor to look how old the newest is; empty: nobody looks.
 	BackupFolder string `mapstructure:"backup_folder"`
+	// PolicyFolder has a policy file for each club, CLUB.yaml, that is adopted when it is edited; empty: there is none.
+	PolicyFolder string `mapstructure:"policy_folder"`
 	// PagesListen is the address to serve pages to browsers on, host:port; empty: there are none. On a loopback address without
 	// PagesAddress they are for this machine only; with it, another server speaks TLS with browsers and hands their calls on.
 	PagesListen string `mapstructure:"pages_listen"`
@@ -104,6 +106,7 @@ func ServerFlags(flags *pflag.FlagSet) {
 	flags.String("key-file", "", "keys that emergency contacts are sealed with (default "+DefaultKeyFile()+")")
 	flags.Duration("lock-timeout", 0, "how long to wait for another process to let go of the store file (default 5s)")
 	flags.String("backup-folder", "", "folder of backups, for gritwardd doctor to look at (default none)")
+	flags.String("policy-folder", "", "folder with a policy file for each club, CLUB.yaml, adopted when edited (default none)")
 	flags.String("log-level", "", "least level logged: debug, info, warn or error (default info)")
 	flags.String("log-format", "", "text or json (default text on a terminal, json elsewhere)")
 	flags.String("pages-listen", "", "address to serve pages to browsers on, host:port (default none)")
@@ -151,7 +154,7 @@ func LoadServer(src Source) (Server, error) {
 		"etcd_endpoints": "", "etcd_prefix": "gritward/", "etcd_ca_file": "", "etcd_cert": "", "etcd_key": "", "etcd_timeout": "5s", "etcd_txn_ops": "128", "etcd_request_kib": "1228", "etcd_mirror_mib": "512",
 		"lock_timeout": "5s", "log_level": "info", "log_format": "",
 		"device_calls_min": "600", "address_calls_min": "3000", "failed_sign_ins_min": "20", "address_connections": "100", "handshake_timeout": "10s",
-		"operator_listen": "", "backup_folder": "", "pages_listen": "", "pages_address": "", "tiles_address": "", "tiles_credit": "",
+		"operator_listen": "", "backup_folder": "", "policy_folder": "", "pages_listen": "", "pages_address": "", "tiles_address": "", "tiles_credit": "",
 		"forecast_url": "", "forecast_user_agent": "", "forecast_name": "", "forecast_timeout": "10s", "forecast_max_age": "12h",
 		"smtp_server": "", "smtp_security": "starttls", "smtp_from": "", "smtp_user": "", "smtp_password_file": "", "smtp_timeout": "20s",
 	})
