@@ -11,9 +11,9 @@ import (
 func (a *app) memberInvite() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "invite NAME", Short: "Invite a person; prints the code, this once",
-		Long: "Makes an invite for a person, or with --device-for a further device of someone who is a member already. With --ride\n" +
-			"it is for a guest of that ride, under your name; the ride's leader may make it. The guest's device is let in until\n" +
-			"the ride is closed, or the day after it has ended, and for that ride only.\n" +
+		Long: "Makes an invite for a person, or with --device-for a further device of a member: anybody for themselves, good for an\n" +
+			"hour, and a secretary for everybody. With --ride it is for a guest of that ride, under your name; the ride's leader may\n" +
+			"make it. The guest's device is let in until the ride is closed, or the day after it has ended, and for that ride only.\n" +
 			"The code is shown once; hand it over where nobody else reads it.",
 		Example: "  gritward member invite \"Ida Holm\" --role leader\n  gritward member invite --device-for ida-holm\n" +
 			"  gritward member invite \"Per Lund\" --ride 2026-12-13-moors",
@@ -21,7 +21,7 @@ func (a *app) memberInvite() *cobra.Command {
 	}
 	roles := cmd.Flags().StringArray("role", nil, "role beside member: leader, secretary (repeat)")
 	ride := cmd.Flags().String("ride", "", "ride that a guest is invited to")
-	device := cmd.Flags().String("device-for", "", "member who gets a further device")
+	device := cmd.Flags().String("device-for", "", "member who gets a further device: you, or as secretary anybody")
 	return a.online(cmd, func(s *session, args []string) error {
 		invite := &pb.Invite{}
 		switch {
@@ -49,7 +49,7 @@ func (a *app) memberInvite() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		answer, err := s.clubs.CreateInvite(s.ctx, &pb.CreateInviteRequest{Parent: s.clubName(), Invite: invite})
+		answer, err := s.invite(invite)
 		if err != nil {
 			return err
 		}
@@ -67,6 +67,23 @@ func (a *app) memberInvite() *cobra.Command {
 			}
 		})
 	})
+}
+
+// invite asks for an invite. Members let a further device of their own in without a secretary.
+func (s *session) invite(asked *pb.Invite) (*pb.Invite, error) {
+	me, err := s.me()
+	if err != nil {
+		return nil, err
+	}
+	own := asked.GetForMember() != "" && asked.GetForMember() == me.GetMember().GetName()
+	if !own || s.may(pb.Role_SECRETARY) || len(asked.GetRoles()) > 0 || asked.GetForRide() != "" {
+		return s.clubs.CreateInvite(s.ctx, &pb.CreateInviteRequest{Parent: s.clubName(), Invite: asked})
+	}
+	made, err := s.clubs.InviteDevice(s.ctx, &pb.InviteDeviceRequest{Parent: asked.GetForMember()})
+	if made != nil && made.GetDisplayName() == "" {
+		made.DisplayName = asked.GetDisplayName()
+	}
+	return made, err
 }
 
 // handover is the one word that a person pastes. A server that does not know how it is reached leaves it to this client,
