@@ -267,3 +267,20 @@ func TestCare(t *testing.T) {
 	b.open(bike).is(http.StatusOK).says("Out of use since").saysNot("Change something")
 	b.send(bike+"/again", url.Values{}).is(http.StatusConflict)
 }
+
+// TestDeclaredMeanwhile: who certifies a bike that was declared since the form was opened is told what it says now.
+func TestDeclaredMeanwhile(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	const silas = "Silas Whinfell"
+	declare := "/" + w.member(silas) + "/bikes/bike-1/declare"
+	b, other := w.signIn(silas).open(declare), w.signIn(silas).open(declare)
+	late := with(b.form(), "facts.note", "mine", "act", "certify")
+	other.send(declare, with(other.form(), "facts.guards.front.kind", "NONE", "facts.note", "", "act", "certify")).is(http.StatusOK).says("Certified")
+	b.send(declare, late).is(http.StatusConflict).says("This bike was declared while the page was open", "nothing you typed is lost", "now “Front guard: none”", "now “Anything else a leader should know left out”").
+		saysNot("clubs/", "Rear guard:")
+	if got := b.form(); got.Get("facts.note") != "mine" || got.Get("facts.guards.front.kind") != late.Get("facts.guards.front.kind") {
+		t.Errorf("what was typed is lost: %v", got)
+	}
+	b.send(declare, with(b.form(), "act", "certify")).is(http.StatusOK).says("Certified")
+}

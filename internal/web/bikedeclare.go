@@ -213,8 +213,9 @@ func (v *visit) certify(page *declaring, title string, read *pb.BikeFacts) error
 	}
 	made, err := v.bikes.DeclareBike(v.ctx, asked)
 	if err != nil {
-		if page.Bike != nil {
-			v.goOnFrom(err, "etag", page.Bike.Etag)
+		if page.Bike != nil && problemOf(err).Reason == pb.Reason_CHANGED_MEANWHILE {
+			v.form().Set("etag", page.Bike.Etag)
+			err = declaredMeanwhile(page.Bike.InEffect, read)
 		}
 		v.refuse(err, "bike-declare", title, page)
 		return nil
@@ -223,6 +224,20 @@ func (v *visit) certify(page *declaring, title string, read *pb.BikeFacts) error
 		return v.to("/"+page.Ride.Name+"/join", "certified")
 	}
 	return v.to("/"+made.Bike.Name, "certified")
+}
+
+// declaredMeanwhile says that a bike was declared since its form was opened, and what of it now stands otherwise than was typed.
+func declaredMeanwhile(now, typed *pb.BikeFacts) error {
+	met := &fault.Error{Reason: pb.Reason_CHANGED_MEANWHILE, Message: "this bike was declared while the page was open, on another device or by somebody else; nothing you typed is lost. "}
+	for _, said := range changedLabels(saidOf(typed), saidOf(now)) {
+		met.Limits = append(met.Limits, fault.Limit{What: "now “" + said + "”"})
+	}
+	if met.Limits == nil {
+		met.Message += "It now says the same as yours: you need not certify it again"
+	} else {
+		met.Message += "Where it now says something else than yours is told here: certifying puts yours in its place"
+	}
+	return met
 }
 
 // lamps adds a lamp to the form or takes one away, where a button for that was pressed.

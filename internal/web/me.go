@@ -10,6 +10,7 @@ import (
 	"google.golang.org/protobuf/types/known/fieldmaskpb"
 
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	"gritward/internal/render"
 	pb "gritward/proto/gritward/v1"
 )
@@ -46,6 +47,7 @@ type meView struct {
 func (m *meView) filled(form *Form) {
 	if len(form.Values) == 0 {
 		form.Values = filledFrom(m.Member, "member")
+		rememberWas(form.Values, form.Values, meParts)
 		form.Values.Set("etag", m.Etag)
 	}
 	m.Address = form.Text("member.email", "E-mail", "Rosters and changes are sent to it. Empty: nothing is sent.", 254)
@@ -66,24 +68,41 @@ func (v *visit) meView() *meView {
 // myself is one's own page.
 func (v *visit) myself() error { return v.view("me", "Me", v.meView()) }
 
-// changeMe changes what a member may change of the own record.
+// meParts are the fields of the form by which members change what they may of themselves.
+var meParts = []part{alone("member.display_name", asTyped), alone("member.pace_min_kmh", asTyped), alone("member.pace_max_kmh", asTyped),
+	alone("member.email", asTyped), alone("member.name_public", func(value string) string { return phrase.FirstOf(map[string]string{"true": "yes"}[value], "no") })}
+
+// changeMe changes what a member may change of the own record. Where it was changed meanwhile in what the form does not show, it
+// goes on.
 func (v *visit) changeMe() error {
-	changed := &pb.Member{}
-	err := fillIn(changed, "member", v.form())
-	if err == nil {
-		changed.Name, changed.Etag = v.asked(), v.form().Get("etag")
-		_, err = v.clubs.UpdateMember(v.ctx, &pb.UpdateMemberRequest{Member: changed, UpdateMask: &fieldmaskpb.FieldMask{
-			Paths: []string{"display_name", "pace_min_kmh", "pace_max_kmh", "email", "name_public"}}})
-	}
+	err := v.saveMe()
 	if err != nil && v.asked() != v.me() {
 		return err
 	}
+	if err != nil && problemOf(err).Reason == pb.Reason_CHANGED_MEANWHILE {
+		v.form().Set("etag", v.who.Member.Etag)
+		if met := metIn(v.form(), filledFrom(v.who.Member, "member"), meParts, false, "keep it"); met != nil {
+			err = changedOn(" or by a secretary", met)
+		} else {
+			err = v.saveMe()
+		}
+	}
 	if err != nil {
-		v.goOnFrom(err, "etag", v.who.Member.Etag)
 		v.refuse(err, "me", "Me", v.meView())
 		return nil
 	}
 	return v.to("/"+v.asked(), "changed")
+}
+
+func (v *visit) saveMe() error {
+	changed := &pb.Member{}
+	if err := fillIn(changed, "member", v.form()); err != nil {
+		return err
+	}
+	changed.Name, changed.Etag = v.asked(), v.form().Get("etag")
+	_, err := v.clubs.UpdateMember(v.ctx, &pb.UpdateMemberRequest{Member: changed, UpdateMask: &fieldmaskpb.FieldMask{
+		Paths: []string{"display_name", "pace_min_kmh", "pace_max_kmh", "email", "name_public"}}})
+	return err
 }
 
 // devicesView are a member's devices.

@@ -79,9 +79,19 @@ func TestJoinRide(t *testing.T) {
 	b.send(join, with(b.form(), "once", "again", "etag", "changed in nothing that is shown")).is(http.StatusOK).says("keep me", "yellow bike")
 	me := "/" + w.member(jun)
 	b.open(me)
-	b.send(me, with(b.form(), "etag", "old", "member.email", "new@club.example")).is(http.StatusConflict).
-		says("This was changed while the page was open, on another device or by somebody else.", "Nothing you typed is lost", "saving again puts yours in its place").saysNot("clubs/")
-	b.send(me, b.form()).is(http.StatusOK)
+	stale = with(b.form(), "once", "late", "member.email", "new@club.example")
+	b.send(me, with(b.form(), "member.email", "other@club.example", "member.pace_min_kmh", "19.5", "member.name_public", "true")).is(http.StatusOK)
+	b.send(me, stale).is(http.StatusConflict).says("This was changed while the page was open, on another device of yours or by a secretary; nothing you typed is lost",
+		"From : now “19.5”; it is taken over below", "E-mail : now “other@club.example”; yours stands below", "My name may stand on pages that anybody can see : now “yes”; it is taken over").
+		saysNot("clubs/")
+	if got := b.form(); got.Get("member.email") != "new@club.example" || got.Get("member.pace_min_kmh") != "19.5" || got.Get("member.name_public") != "true" {
+		t.Errorf("the form has %v", got)
+	}
+	b.send(me, with(b.form(), "etag", "changed in nothing that is shown")).is(http.StatusOK)
+	b.open(me)
+	if got := b.form(); got.Get("member.email") != "new@club.example" || got.Get("member.pace_min_kmh") != "19.5" {
+		t.Errorf("it is now %v", got)
+	}
 	b.open(join)
 	b.send(join, with(b.form(), "once", "on the track", "signup.bike", w.member(jun)+"/bikes/bike-2")).is(http.StatusOK)
 	b.open(join)

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/url"
+	"slices"
 	"strings"
 
 	"gritward/internal/names"
@@ -28,6 +29,7 @@ const mostContacts = 3
 func (c *contactsView) filled(form *Form) {
 	if len(form.Values) == 0 && c.Contacts != nil {
 		form.Values = filledFrom(c.Contacts, "contacts")
+		rememberWas(form.Values, form.Values, contactParts())
 		goesOnFrom(form.Values, "contacts.etag", c.Contacts.Etag)
 	}
 	c.People = nil
@@ -66,25 +68,58 @@ func (v *visit) showContacts() error {
 	return v.view("me-contacts", "Emergency contacts", page)
 }
 
-// setContacts says whom to call. A person of whom nothing is filled in is left out.
-func (v *visit) setContacts() error {
-	contacts := &pb.EmergencyContacts{}
-	v.r.PostForm = closedUp(v.form())
-	err := fillIn(contacts, "contacts", v.form())
-	if err == nil {
-		contacts.Name = names.Contacts(v.r.PathValue("club"), v.r.PathValue("member"))
-		_, err = v.personal.SetEmergencyContacts(v.ctx, &pb.SetEmergencyContactsRequest{Contacts: contacts, NoneKnown: v.form().Get(noneKnown) != ""})
-	}
-	if err != nil {
-		page, unread := v.contactsView()
-		if unread != nil {
-			return unread
+// contactFields are what is said of a person to call.
+var contactFields = []string{"contact_name", "phone", "relation"}
+
+// contactParts are the fields of the contacts as they are compared: a person is one part, so that nobody stands there with another's
+// number.
+func contactParts() (all []part) {
+	for i, place := range []string{"first", "second", "third"}[:mostContacts] {
+		person := part{}
+		for _, field := range contactFields {
+			person.fields = append(person.fields, fmt.Sprintf("contacts.call[%d].%s", i, field))
 		}
-		v.goOnFrom(err, "contacts.etag", page.Contacts.GetEtag())
-		v.refuse(err, "me-contacts", "Emergency contacts", page)
-		return nil
+		person.told = func(values url.Values) string {
+			said := slices.DeleteFunc(person.values(values, ""), func(value string) bool { return value == "" })
+			return "to call " + place + " “" + asTyped(strings.Join(said, ", ")) + "”"
+		}
+		all = append(all, person)
 	}
-	return v.to("/"+v.asked()+"/contacts", "contacts")
+	return append(all, alone("contacts.medical_note", asTyped))
+}
+
+// setContacts says whom to call. A person of whom nothing is filled in is left out. Where the contacts were changed meanwhile, and are
+// what was typed, it goes on.
+func (v *visit) setContacts() error {
+	v.r.PostForm = closedUp(v.form())
+	err := v.saveContacts()
+	if err == nil {
+		return v.to("/"+v.asked()+"/contacts", "contacts")
+	}
+	page, unread := v.contactsView()
+	if unread != nil {
+		return unread
+	}
+	if problemOf(err).Reason == pb.Reason_CHANGED_MEANWHILE {
+		goesOnFrom(v.form(), "contacts.etag", page.Contacts.GetEtag())
+		if met := metIn(v.form(), filledFrom(page.Contacts, "contacts"), contactParts(), false, "keep it"); met != nil {
+			err = changedOn("", met)
+		} else if err = v.saveContacts(); err == nil {
+			return v.to("/"+v.asked()+"/contacts", "contacts")
+		}
+	}
+	v.refuse(err, "me-contacts", "Emergency contacts", page)
+	return nil
+}
+
+func (v *visit) saveContacts() error {
+	contacts := &pb.EmergencyContacts{}
+	if err := fillIn(contacts, "contacts", v.form()); err != nil {
+		return err
+	}
+	contacts.Name = names.Contacts(v.r.PathValue("club"), v.r.PathValue("member"))
+	_, err := v.personal.SetEmergencyContacts(v.ctx, &pb.SetEmergencyContactsRequest{Contacts: contacts, NoneKnown: v.form().Get(noneKnown) != ""})
+	return err
 }
 
 // closedUp has the people to call stand without gaps: who is left empty between two others is left out.
@@ -97,7 +132,7 @@ func closedUp(form url.Values) url.Values {
 	}
 	for i := range mostContacts {
 		filled := false
-		for _, field := range []string{"contact_name", "phone", "relation"} {
+		for _, field := range contactFields {
 			value := form.Get(fmt.Sprintf("contacts.call[%d].%s", i, field))
 			filled = filled || strings.TrimSpace(value) != ""
 			made.Set(fmt.Sprintf("contacts.call[%d].%s", to, field), value)

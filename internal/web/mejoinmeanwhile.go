@@ -2,6 +2,8 @@ package web
 
 import (
 	"net/url"
+	"slices"
+	"strconv"
 
 	"gritward/internal/fault"
 	"gritward/internal/phrase"
@@ -14,24 +16,32 @@ var signupFields = []string{"signup.bike", "signup.preferred_group", "signup.par
 // readyWords are what a member may say of leading or marking the back, and the words for it.
 var readyWords = []string{"", "as usual", "true", "ready to", "false", "not this time"}
 
-// signupValues are the fields of the form as a sign-up has them.
-func signupValues(signup *pb.Signup) map[string]string {
-	values := map[string]string{"signup.bike": signup.Bike, "signup.preferred_group": signup.PreferredGroup, "signup.party": signup.Party}
+// signupValues are the fields of the form as a sign-up has them; none: nothing in any.
+func signupValues(signup *pb.Signup) url.Values {
+	if signup == nil {
+		return url.Values{}
+	}
+	values := url.Values{"signup.bike": {signup.Bike}, "signup.preferred_group": {signup.PreferredGroup}, "signup.party": {signup.Party}}
 	for name, said := range map[string]*bool{"signup.will_lead": signup.WillLead, "signup.will_mark_back": signup.WillMarkBack} {
 		if said != nil {
-			values[name] = map[bool]string{true: "true", false: "false"}[*said]
+			values.Set(name, strconv.FormatBool(*said))
 		}
 	}
 	return values
 }
 
+// parts are the fields of the form as they are compared.
+func (j *joining) parts() (all []part) {
+	for _, field := range signupFields {
+		all = append(all, alone(field, func(value string) string { return j.told(field, value) }))
+	}
+	return all
+}
+
 // begin has a form begin with the sign-up that is there, and remember what that was, or that there is none.
 func (j *joining) begin(form url.Values) {
-	if j.Signup != nil {
-		values := signupValues(j.Signup)
-		for _, field := range signupFields {
-			form.Set(field, values[field])
-		}
+	for field, value := range signupValues(j.Signup) {
+		form[field] = value
 	}
 	j.remember(form)
 }
@@ -39,21 +49,7 @@ func (j *joining) begin(form url.Values) {
 // remember notes the sign-up that a form goes on from, or that there is none.
 func (j *joining) remember(form url.Values) {
 	goesOnFrom(form, "etag", j.Signup.GetEtag())
-	if j.Signup == nil {
-		return
-	}
-	values := signupValues(j.Signup)
-	for _, field := range signupFields {
-		form.Set("was."+field, values[field])
-	}
-}
-
-// Was are the fields that remember what the sign-up was when the form was opened.
-func (j *joining) Was() (names []string) {
-	for _, field := range signupFields {
-		names = append(names, "was."+field)
-	}
-	return names
+	rememberWas(form, signupValues(j.Signup), j.parts())
 }
 
 // meanwhile tells what of a sign-up was changed since its form was opened; nil when that is nothing that the form shows.
@@ -71,21 +67,8 @@ func (j *joining) meanwhile(typed url.Values) error {
 	case none:
 		met.Message = "you were signed up " + byWhom + kept + "Look at what stands now, then keep your change"
 	}
-	now := signupValues(j.Signup)
-	for _, field := range signupFields {
-		was, mine := typed.Get("was."+field), typed.Get(field)
-		if !typed.Has(field) || now[field] == was && !none || now[field] == mine {
-			continue
-		}
-		what := "now “" + j.told(field, now[field]) + "”"
-		if mine != was {
-			what += "; yours stands below, and takes its place when you keep the change"
-		} else {
-			what += "; it is taken over below"
-			typed.Set(field, now[field])
-		}
-		met.Fields = append(met.Fields, fault.Field{Path: field, What: what})
-	}
+	asked := slices.DeleteFunc(j.parts(), func(p part) bool { return !typed.Has(p.fields[0]) }) // who may not lead is not asked about it
+	met.Fields = metIn(typed, signupValues(j.Signup), asked, none, "keep the change")
 	j.remember(typed)
 	if met.Fields == nil {
 		return nil

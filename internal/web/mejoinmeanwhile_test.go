@@ -65,10 +65,21 @@ func TestFirstMeanwhile(t *testing.T) {
 	late := with(member.form(), "contacts.medical_note", "wasps")
 	other := w.signIn(ludo).open(contacts)
 	other.send(contacts, with(other.form(), "contacts.call[0].contact_name", "Runa Quill", "contacts.call[0].phone", "07700 900123")).is(http.StatusOK).says("Kept.")
-	member.send(contacts, late).is(http.StatusConflict).says("This was changed while the page was open", "wasps")
+	member.send(contacts, late).is(http.StatusConflict).says("This was changed while the page was open, on another device of yours;",
+		"to call first “Runa Quill, 07700 900123”; it is taken over below", "wasps")
 	other.open(contacts).says("Kept sealed")
 	if got := other.form().Get("contacts.call[0].contact_name"); got != "Runa Quill" {
 		t.Errorf("the first to call is %q", got)
 	}
 	member.send(contacts, member.form()).is(http.StatusOK).says("Kept.")
+
+	// A person is one: nobody stands there with another's number.
+	member.open(contacts)
+	late = with(member.form(), "contacts.call[0].phone", "07700 900999")
+	other.open(contacts)
+	other.send(contacts, with(other.form(), "contacts.call[0].contact_name", "Ada Quill", "contacts.medical_note", "")).is(http.StatusOK)
+	member.send(contacts, late).is(http.StatusConflict).says("now to call first “Ada Quill, 07700 900123”; yours stands below", "now “nothing”; it is taken over below")
+	if got := member.form(); got.Get("contacts.call[0].contact_name") != "Runa Quill" || got.Get("contacts.call[0].phone") != "07700 900999" || got.Get("contacts.medical_note") != "" {
+		t.Errorf("the form has %v", got)
+	}
 }
