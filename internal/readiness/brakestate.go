@@ -34,14 +34,27 @@ func (e brakeEnd) checked(within time.Duration) limit {
 	return l
 }
 
+// todoByKind says what to do in the words of the kind of brake: only disc pads are bedded in.
+func (e brakeEnd) todoByKind(rim, disc, unknown string) func(*context) string {
+	return func(c *context) string {
+		switch e.of(c.facts).GetKind() {
+		case pb.Brake_RIM:
+			return rim
+		case pb.Brake_DISC:
+			return disc
+		default:
+			return unknown
+		}
+	}
+}
+
 func (e brakeEnd) uncontaminated() limit {
-	return truth{
+	const brakes = ", and do not ride before it brakes as it should" + mechanic + "."
+	l := truth{
 		needed: "no oil or dirt on pads, disc or rim", good: "clean", bad: "contaminated", name: "whether contaminated", inverted: true,
 		declare: "whether oil or dirt has got onto the " + e.name() + " pads, disc or rim",
-		do: "Renew the " + e.name() + " pads and clean the disc or rim; " + bedding + ", and do not ride before it brakes as it should" +
-			mechanic + ".",
-		work:  work{does: jobOil.at(e.end), under: (jobRotor | jobBrake).at(e.end)},
-		kinds: kinds(pb.Brake_RIM, pb.Brake_DISC),
+		work:    work{does: jobOil.at(e.end), under: (jobRotor | jobBrake).at(e.end)},
+		kinds:   kinds(pb.Brake_RIM, pb.Brake_DISC),
 		get: func(f *pb.BikeFacts) *bool {
 			if b := e.of(f); b != nil {
 				return b.Contaminated
@@ -50,13 +63,16 @@ func (e brakeEnd) uncontaminated() limit {
 		},
 		set: func(f *pb.BikeFacts, v *bool) { e.known(f).Contaminated = v },
 	}.limit()
+	l.todo = e.todoByKind("Renew the "+e.name()+" blocks and clean the rim"+brakes,
+		"Renew the "+e.name()+" pads and clean the disc; "+bedding+brakes,
+		"Renew the "+e.name()+" pads and clean what they brake on"+brakes)
+	return l
 }
 
 func (e brakeEnd) unglazed() limit {
-	return truth{
+	l := truth{
 		needed: "pads not glazed", good: "not glazed", bad: "glazed", name: "whether glazed", inverted: true,
 		declare: "whether the " + e.name() + " pads are glazed: hard and shiny",
-		do:      "Sand the glaze off the " + e.name() + " pads or renew them; " + bedding + ".",
 		work:    work{does: jobGlaze.at(e.end), under: (jobPads | jobOil | jobRotor | jobBrake).at(e.end)},
 		kinds:   kinds(pb.Brake_RIM, pb.Brake_DISC), log: fromPadsNew.at(e.end),
 		get: func(f *pb.BikeFacts) *bool {
@@ -67,6 +83,9 @@ func (e brakeEnd) unglazed() limit {
 		},
 		set: func(f *pb.BikeFacts, v *bool) { e.known(f).Glazed = v },
 	}.limit()
+	sand := "Sand the glaze off the " + e.name()
+	l.todo = e.todoByKind(sand+" blocks or renew them.", sand+" pads or renew them; "+bedding+".", sand+" pads or renew them.")
+	return l
 }
 
 func (e brakeEnd) bedded() limit {
