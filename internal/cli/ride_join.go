@@ -58,11 +58,38 @@ func (a *app) rideJoin() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		paceless, err := s.paceless(answer)
+		if err != nil {
+			return err
+		}
 		return a.answer(answer, func(p *page) {
 			laySignup(p, answer, titles)
+			if paceless != "" {
+				p.line("")
+				p.para(0, "%s", paceless)
+			}
 			stale(p)
 		})
 	})
+}
+
+// paceless tells a member who has stated no pace, and wishes for no group, what comes of that; "" where there is nothing to tell.
+func (s *session) paceless(signup *pb.Signup) (string, error) {
+	me, err := s.me()
+	if err != nil {
+		return "", err
+	}
+	member := me.GetMember()
+	if signup.GetMember() != member.GetName() || !s.may(pb.Role_MEMBER) || signup.GetPreferredGroup() != "" ||
+		member.GetPaceMinKmh() > 0 || member.GetPaceMaxKmh() > 0 {
+		return "", nil
+	}
+	known, err := s.people()
+	if err != nil {
+		return "", err
+	}
+	return "You have stated no pace, so that you can be placed in any group, the fastest too. Say which suits you: gritward member change " +
+		known.ref(member.GetName()) + " --pace 20-24, or which group you would like: --group.", nil
 }
 
 func laySignup(p *page, signup *pb.Signup, titles render.Titles) {

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"gritward/internal/names"
+	"gritward/internal/phrase"
 	"gritward/internal/placement"
 	pb "gritward/proto/gritward/v1"
 )
@@ -22,6 +23,7 @@ func (s *seating) rosterGroup(plan *pb.GroupPlan, answer placement.GroupResult) 
 			group.Notes = append(group.Notes, s.absent(offered)...)
 		}
 	}
+	group.Notes = append(group.Notes, s.paceless(plan, answer)...)
 	for _, note := range notes {
 		group.Notes = append(group.Notes, s.say(note))
 	}
@@ -42,6 +44,22 @@ func (s *seating) absent(group *pb.Group) []string {
 	}
 	slices.Sort(said)
 	return said
+}
+
+// paceless tells of whom in a group no pace is known: such riders can be placed in any, the fastest too, and somebody should
+// ask them. Who leads or marks the back knows the group.
+func (s *seating) paceless(plan *pb.GroupPlan, answer placement.GroupResult) []string {
+	var who []string
+	for _, id := range answer.Riders {
+		if id != answer.Leader && id != answer.BackMarker && !s.paceKnown(id) {
+			who = append(who, s.entrants[id].Member.DisplayName)
+		}
+	}
+	if len(who) == 0 {
+		return nil
+	}
+	slices.Sort(who)
+	return []string{fmt.Sprintf("No pace is known of %s: ask before the start whether %s km/h suits.", phrase.List(who), phrase.Number(plan.PaceKmh, 1))}
 }
 
 func (s *seating) memberName(id string) string {

@@ -226,6 +226,9 @@ func (e *explainer) why(said *pb.Explanation) string {
 	case wish == said.Group:
 		return fmt.Sprintf("%s was wished for%s.", said.Title, suits(here.PaceOffKmh))
 	}
+	if !e.paceKnown(e.id) {
+		return capital(pacelessWords(e.result.Proven)) + "." + wished
+	}
 	return capital(bestWords(here.PaceOffKmh, e.result.Proven)) + "." + wished
 }
 
@@ -234,6 +237,15 @@ func suits(offKmh float64) string {
 		return ", though it is " + words
 	}
 	return ", and its pace suits"
+}
+
+// pacelessWords tell a rider of whom no pace is known that none was looked at.
+func pacelessWords(proven bool) string {
+	const none = "no pace is stated, so that any counts as one that suits"
+	if !proven {
+		return none + "; whether another placement serves all riders better is not known"
+	}
+	return none + ", and all riders are served best so"
 }
 
 func bestWords(offKmh float64, proven bool) string {

@@ -24,6 +24,12 @@ func (s *seating) band(id string) (minKmh, maxKmh float64) {
 	return 0, 0
 }
 
+// paceKnown tells whether a rider has stated a pace, or wished for a group with one.
+func (s *seating) paceKnown(id string) bool {
+	minKmh, maxKmh := s.band(id)
+	return minKmh > 0 || maxKmh > 0
+}
+
 // paceOff is how far a pace lies outside a rider's band, km/h.
 func (s *seating) paceOff(id string, paceKmh float64) float64 {
 	minKmh, maxKmh := s.band(id)

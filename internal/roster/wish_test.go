@@ -2,6 +2,7 @@ package roster_test
 
 import (
 	"context"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -39,6 +40,41 @@ func TestWishNotMet(t *testing.T) {
 	for _, idle := range placed.Idle {
 		if strings.Contains(idle.Why, "others") || idle.Group == "brisk" && !strings.HasPrefix(idle.Why, "no leader left: of those who signed up and may ride, 1 can lead") {
 			t.Errorf("%s does not run: %q", idle.Title, idle.Why)
+		}
+	}
+}
+
+// Of whom no pace is known can be placed in any group: the group's note says whom to ask, and the rider is not told that the
+// pace suits.
+func TestPaceNotKnown(t *testing.T) {
+	entrants := []roster.Entrant{
+		entrant(0, 22, true, false, "ready"), entrant(1, 0, false, true, "ready"), entrant(2, 0, false, false, "ready"), entrant(3, 22, false, false, "ready"),
+		entrant(4, 0, false, false, "ready"), entrant(5, 0, false, false, "ready"),
+	}
+	for _, i := range []int{1, 2, 4, 5} {
+		entrants[i].Member.PaceMinKmh, entrants[i].Member.PaceMaxKmh = 0, 0
+	}
+	entrants[5].Signup.PreferredGroup = "steady"
+	in := input(t, entrants)
+	placed, err := roster.Place(context.Background(), in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(placed.Groups) != 1 {
+		t.Fatalf("%d groups run", len(placed.Groups))
+	}
+	group := placed.Groups[0]
+	want := fmt.Sprintf("No pace is known of Rider m2 and Rider m4: ask before the start whether %g km/h suits.", group.Plan.PaceKmh)
+	if len(group.Notes) == 0 || group.Notes[0] != want {
+		t.Errorf("notes %q, want first %q", group.Notes, want)
+	}
+	for member, without := range map[int]bool{2: true, 3: false} {
+		said, err := roster.Explain(context.Background(), in, entrants[member].Member.Name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(said.Why, "No pace is stated") != without || without && strings.Contains(said.Why, "pace suits") {
+			t.Errorf("%s is told %q", entrants[member].Member.DisplayName, said.Why)
 		}
 	}
 }

@@ -92,6 +92,13 @@ func TestJoinRide(t *testing.T) {
 	if got := b.form(); got.Get("member.email") != "new@club.example" || got.Get("member.pace_min_kmh") != "19.5" {
 		t.Errorf("it is now %v", got)
 	}
+	b.open(join).saysNot("which pace suits you")
+	b.open(me)
+	paced := b.form()
+	b.send(me, with(paced, "once", "no pace", "member.pace_min_kmh", "", "member.pace_max_kmh", "")).is(http.StatusOK)
+	b.open(join).says("You have not said which pace suits you", "you can be placed in any, the fastest too", "Say it under Me")
+	b.open(me)
+	b.send(me, with(b.form(), "once", "paced", "member.pace_min_kmh", paced.Get("member.pace_min_kmh"), "member.pace_max_kmh", paced.Get("member.pace_max_kmh"))).is(http.StatusOK)
 	b.open(join)
 	b.send(join, with(b.form(), "once", "on the track", "signup.bike", w.member(jun)+"/bikes/bike-2")).is(http.StatusOK)
 	b.open(join)

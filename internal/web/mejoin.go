@@ -17,6 +17,8 @@ type joining struct {
 	Bikes  []bikeChoice
 	// May are what the member is qualified for.
 	MayLead, MayMarkBack bool
+	// Paceless: the member could say which pace suits, and has not.
+	Paceless bool
 	// Group, Lead and Back are fields of the form.
 	Group, Party, Lead, Back Field
 }
@@ -70,7 +72,8 @@ func (v *visit) joining() (*joining, error) {
 	if err != nil {
 		return nil, err
 	}
-	page := &joining{Ride: ride, When: v.watch().Stamp(ride.StartAt), MayLead: v.who.Member.MayLead, MayMarkBack: v.who.Member.MayMarkBack}
+	page := &joining{Ride: ride, When: v.watch().Stamp(ride.StartAt), MayLead: v.who.Member.MayLead, MayMarkBack: v.who.Member.MayMarkBack,
+		Paceless: slices.Contains(v.who.Member.Roles, pb.Role_MEMBER) && v.who.Member.PaceMinKmh == 0 && v.who.Member.PaceMaxKmh == 0}
 	if page.Signup, err = v.signup(ride.Name, v.me()); err != nil {
 		return nil, err
 	}
