@@ -161,6 +161,32 @@ func TestBrowserRefused(t *testing.T) {
 	b.until(`!document.getElementById("said").textContent.includes("Refused")`)
 }
 
+// TestBrowserCalledOffMeanwhile calls the ride off while a phone has marks that are not sent: with a signal again, the page says what
+// became of them, though nothing can be marked on it any more.
+func TestBrowserCalledOffMeanwhile(t *testing.T) {
+	w := newWorld(t)
+	b := w.tabOf(t, "the leader", phone, true).signIn(demo.Leader)
+	b.open(w.start()).readyForNoSignal()
+	b.offline(true)
+	b.taps(w, demo.Member).waits("1 mark on this phone not sent")
+	b.does(chromedp.Navigate("about:blank"))
+	ride, err := pb.NewRideServiceClient(w.conn).CallOffRide(w.as(demo.Leader), &pb.CallOffRideRequest{Name: w.ride(), Reason: "Black ice on the lanes"})
+	if err != nil || ride.State != pb.Ride_CALLED_OFF {
+		t.Fatal(ride, err)
+	}
+	b.offline(false).open(w.start())
+	b.waits("Refused: Hetty Marlock, signed on").says("The ride is called off: Black ice on the lanes").checked("called off")
+	if text := b.text(); strings.Contains(text, "not sent") || strings.Contains(text, "All signed on but") {
+		t.Errorf("what is sent is told as not sent, or something can be marked: %s", text)
+	}
+	if n := len(w.marks()); n != 0 {
+		t.Errorf("%d marks are recorded", n)
+	}
+	b.does(chromedp.Click(chromedp.Search(`(//button[normalize-space()="I have seen it"])[1]`)))
+	b.until(`!document.getElementById("said").textContent.includes("Refused")`)
+	b.touches("#r-" + names.Last(w.member(demo.Member)) + " a").waits("Back to the start line") // nothing is marked: it leads to the rider
+}
+
 // TestWorkerIsAllowed: the worker may answer for pages of rides, which lie outside its own folder.
 func TestWorkerIsAllowed(t *testing.T) {
 	t.Parallel()

@@ -1,9 +1,11 @@
 // The page of the start line, with a script: what is tapped is kept on the phone at once, shown at once, and sent when there is
 // a signal. What it shows is what the server told last and what the phone has not sent yet, by the server's own rule (startfold.js).
+// Once the ride is called off nothing is marked any more: what is still on the phone is sent, and shown with what became of it.
 (() => {
   "use strict";
   const line = document.getElementById("line"), panel = document.getElementById("panel"), all = document.getElementById("all");
   if (!line || !self.indexedDB) return;
+  const off = !panel; // the ride is called off
   const at = line.dataset.at, ride = at.slice(1, -"/start".length), me = document.body.dataset.me;
   const words = JSON.parse(line.dataset.words);
   const find = (selector, inside = document) => inside.querySelector(selector);
@@ -109,6 +111,7 @@
     if (session === "out") said.push(`You are signed out: ${what || "what you mark"} stays on this phone until ${kept.name} is signed in on it again.`);
     if (session === "other") said.push("Somebody else is signed in on this phone now.");
     if (session === "denied") said.push("You may not record them now; ask who leads the ride.");
+    bar.hidden = off && !mine.length && !session;
     bar.classList.toggle("unsent", mine.length > 0 || !signal || session !== "");
     put(find("#kept"), said.filter(Boolean).join(" "));
     put(find("#flash"), flash ? flash.words : "");
@@ -134,18 +137,21 @@
     const said = document.getElementById("said");
     if (said.textContent !== told.map((p) => p.textContent).join("")) said.replaceChildren(...told);
   };
-  const show = async () => {
-    [kept, unsent, aside] = [await startKeep.ride(ride), await startKeep.unsent(), await startKeep.aside()];
-    if (!kept || kept.me !== me) return;
+  const showCall = () => {
     call = startFold.call(kept.basis, marks(), now());
     call.groups.forEach(showGroup);
     for (const made of line.querySelectorAll(".grp")) {
       if (!call.groups.some((g) => g.g === made.dataset.g)) find(".rl", made).replaceChildren();
     }
     showTotals();
+  };
+  const show = async () => {
+    [kept, unsent, aside] = [await startKeep.ride(ride), await startKeep.unsent(), await startKeep.aside()];
+    if (!kept || kept.me !== me) return;
+    if (!off) showCall();
     showKept();
     showSaid();
-    if (panel.open) fillPanel(panel.dataset.m);
+    if (panel?.open) fillPanel(panel.dataset.m);
   };
   const say = (text, undo) => {
     flash = { words: text, undo };
@@ -261,7 +267,7 @@
   document.addEventListener("click", (event) => {
     const link = event.target.closest("a");
     if (event.target.closest("[data-shut]")) event.target.closest("dialog").close();
-    if (!kept || !link || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    if (off || !kept || !link || event.ctrlKey || event.metaKey || event.shiftKey) return;
     if (link.closest(".alls")) {
       event.preventDefault();
       const asked = new URL(link.href).searchParams;
@@ -288,7 +294,7 @@
     const wrongBy = Math.abs(device * 1000 - state.now) < 6e7 ? 0 : device * 1000 - state.now; // as the server reckons with a clock
     await startKeep.stood({ ...state, readAt: device, ahead: wrongBy });
     localStorage.setItem("start line of", me);
-    if (state.look !== line.dataset.look && !panel.open && !all.open && sessionStorage.getItem("look") !== state.look) {
+    if (state.look !== line.dataset.look && !panel?.open && !all?.open && sessionStorage.getItem("look") !== state.look) {
       sessionStorage.setItem("look", state.look); // once, should an old page come back
       location.reload();
     }
