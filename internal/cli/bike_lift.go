@@ -34,15 +34,11 @@ func (a *app) bikeLift() *cobra.Command {
 		if err != nil {
 			return s.withBikes(err, name)
 		}
-		stands, err := s.bikes.AssessBike(s.ctx, &pb.AssessBikeRequest{Name: name, Ride: rideName})
-		if err != nil {
-			return s.withBikes(err, name)
-		}
-		return a.answer(answer, func(p *page) { layLifts(p, answer.GetLifts(), stands.GetAssessments()) })
+		return a.answer(answer, func(p *page) { layLifts(p, answer.GetLifts()) })
 	})
 }
 
-func layLifts(p *page, lifts []*pb.Lift, stands []*pb.Assessment) {
+func layLifts(p *page, lifts []*pb.Lift) {
 	if len(lifts) == 0 {
 		p.line("Nothing was assessed.")
 	}
@@ -59,44 +55,39 @@ func layLifts(p *page, lifts []*pb.Lift, stands []*pb.Assessment) {
 		case len(lift.GetWays()) > 0:
 		case lift.GetStanding() == pb.Standing_CLEAR:
 			p.line("  Nothing to put right.")
+		case len(lift.GetStays()) > 0:
+			p.para(2, "Nothing that could be done to the bike lifts it, for %s.", stays(lift))
 		default:
 			p.line("  Nothing that could be done to the bike lifts it.")
 		}
 		for _, way := range smallestFirst(lift.GetWays()) {
 			layWay(p, way, len(lifts) > 1)
 		}
-		if ways := lift.GetWays(); len(ways) > 0 && ways[0].GetReaches() != pb.Standing_CLEAR {
-			p.para(2, "clear: not by work on the bike, for %s asks for something else.", phrase.Either(stays(lift.GetGroup(), ways[0], stands)))
+		if len(lift.GetWays()) > 0 && len(lift.GetStays()) > 0 {
+			p.para(2, "clear: not by work on the bike, for %s.", stays(lift))
 		}
 	}
 }
 
-// stays names the rules that keep a bike from being clear when the best way was gone: those that cost as much, and of them the
-// club's own expressions, which no work is known for, before all.
-func stays(group string, best *pb.LiftWay, stands []*pb.Assessment) (rules []string) {
-	var own []string
-	for _, one := range stands {
-		for _, finding := range one.GetFindings() {
-			if one.GetGroup() != group || finding.GetStanding() != best.GetReaches() {
-				continue
-			}
-			if rules = append(rules, "rule "+finding.GetRule()); finding.GetCheck() == pb.Check_EXPRESSION {
-				own = append(own, "rule "+finding.GetRule())
-			}
-		}
+// stays says which rules ask for what no work on the bike gives.
+func stays(lift *pb.Lift) string {
+	var rules []string
+	for _, rule := range lift.GetStays() {
+		rules = append(rules, "rule "+rule)
 	}
-	if len(own) > 0 {
-		return own
+	if len(rules) == 1 {
+		return rules[0] + " asks for something else"
 	}
-	return rules
+	return phrase.List(rules) + " ask for something else"
 }
 
-// alikeLifts puts groups together that have the same standing and the same ways to lift it.
+// alikeLifts puts groups together that have the same standing, the same ways to lift it, and the same rules in the way.
 func alikeLifts(lifts []*pb.Lift) [][]*pb.Lift {
 	var sets [][]*pb.Lift
 	for _, lift := range lifts {
 		i := slices.IndexFunc(sets, func(set []*pb.Lift) bool {
-			return set[0].GetStanding() == lift.GetStanding() && slices.EqualFunc(set[0].GetWays(), lift.GetWays(), phrase.SameWay)
+			return set[0].GetStanding() == lift.GetStanding() && slices.EqualFunc(set[0].GetWays(), lift.GetWays(), phrase.SameWay) &&
+				slices.Equal(set[0].GetStays(), lift.GetStays())
 		})
 		if i < 0 {
 			sets = append(sets, []*pb.Lift{lift})

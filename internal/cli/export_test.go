@@ -79,10 +79,7 @@ func FieldLine(path, what string, line ...string) string {
 var (
 	StandingsWords = standingsWords
 
-	LayLifts = paged(func(p *page, lifts []*pb.Lift) {
-		layLifts(p, lifts, []*pb.Assessment{{Group: "steady", Findings: []*pb.Finding{{Rule: "guards", Check: pb.Check_GUARDS, Standing: pb.Standing_BACK},
-			{Rule: "vest", Check: pb.Check_EXPRESSION, Standing: pb.Standing_ADVISED}, {Rule: "chain", Standing: pb.Standing_ADVISED}}}})
-	})
+	LayLifts      = paged(layLifts)
 	LayPreview    = paged(func(p *page, answer *pb.PreviewPolicyResponse) { layPreview(p, answer, memberBike) })
 	LayDifference = paged(layDifference)
 	LayScore      = paged(layScore)

@@ -41,10 +41,14 @@ func TestLifts(t *testing.T) {
 	other := proto.CloneOf(lifts[0])
 	other.Group, other.Ways[0].Words = "touring", "Fit a flap, and the bike rides anywhere in Touring."
 	holds(t, cli.LayLifts([]*pb.Lift{lifts[0], lifts[1], other}), "steady, touring: stands back\n", "  clear: Fit a flap.\n", "not: anywhere")
-	start := &pb.Lift{Group: "steady", Standing: pb.Standing_HELD, Ways: []*pb.LiftWay{two, {Reaches: pb.Standing_BACK,
+	start := &pb.Lift{Group: "steady", Standing: pb.Standing_HELD, Stays: []string{"vest"}, Ways: []*pb.LiftWay{two, {Reaches: pb.Standing_BACK,
 		Words: "Charge the lamp, and you ride at the back.", Steps: two.Steps[:1]}}}
 	holds(t, cli.LayShortLift([]*pb.Lift{start}), "  steady: Charge the lamp, and you ride at the back.\n")
 	holds(t, cli.LayLifts([]*pb.Lift{start}), "  clear: not by work on the bike, for rule vest asks for something else.\n")
+	holds(t, cli.LayLifts([]*pb.Lift{start, {Group: "easy", Standing: pb.Standing_HELD, Stays: []string{"vest", "bell"}, Ways: start.Ways}}),
+		"steady: stands held\n", "easy: stands held\n", "for rule vest and rule bell ask for\n    something else.\n")
+	holds(t, cli.LayLifts([]*pb.Lift{{Group: "steady", Standing: pb.Standing_HELD, Stays: []string{"vest"}}}),
+		"  Nothing that could be done to the bike lifts it, for rule vest asks for\n    something else.\n")
 	short := cli.LayShortLift(lifts)
 	holds(t, short, "gritward bike lift blue --ride r1", "  steady: Fit a flap, and the bike rides anywhere in Steady.\n", "not: Charge", "not: brisk", "not: easy")
 	if got := cli.LayShortLift(lifts[1:]); got != "" {

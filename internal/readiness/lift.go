@@ -37,7 +37,28 @@ func Lifts(book Book, bike Subject, group *pb.GroupPlan, at time.Time) *pb.Lift 
 			lift.Ways = append(lift.Ways, l.way(set, target))
 		}
 	}
+	if l.now > pb.Standing_CLEAR && (len(lift.Ways) == 0 || lift.Ways[0].Reaches > pb.Standing_CLEAR) {
+		lift.Stays = l.stays()
+	}
 	return lift
+}
+
+// stays are the rules that cost something and are not met when all remedies have been carried out.
+func (l *lifting) stays() (ids []string) {
+	var all []int
+	for i, b := range l.broken {
+		if b.rule.form.cost > pb.Standing_CLEAR {
+			all = append(all, i)
+		}
+	}
+	c := l.mended(all)
+	for _, rule := range c.book.Rules {
+		rule = rule.ready()
+		if rule.form.cost > pb.Standing_CLEAR && rule.form.applies(c.holds) && !rule.form.met(c) {
+			ids = append(ids, rule.GetId())
+		}
+	}
+	return ids
 }
 
 // broken is one rule that is not met.

@@ -104,6 +104,41 @@ func TestLiftOutOfReach(t *testing.T) {
 	}
 }
 
+// TestLiftStays: what keeps a bike from being clear is what no work meets. A rule that work meets is not among it, nor an expression
+// that comes true with the work for another rule; where a bike can be cleared, nothing is.
+func TestLiftStays(t *testing.T) {
+	own := func(id, text string) *pb.Rule {
+		return &pb.Rule{Id: id, Check: pb.Check_EXPRESSION, When: []pb.Circumstance{pb.Circumstance_ALWAYS}, Otherwise: pb.Rule_ADVISE,
+			Need: &pb.Rule_Expression{Expression: text}}
+	}
+	guards, lamps := guardsRule(&pb.GuardsNeed{Rear: pb.GuardsNeed_FULL}), lightsRule(&pb.LightsNeed{Rear: 1})
+	guards.Otherwise, lamps.Otherwise = pb.Rule_ADVISE, pb.Rule_HOLD
+	guarded, vest := own("guarded", "bike.guards.rear.kind == FIXED"), own("vest", "false")
+	facts := func() *pb.BikeFacts {
+		return &pb.BikeFacts{Guards: &pb.Guards{Rear: &pb.Guard{Kind: pb.Guard_NONE}}}
+	}
+	for name, c := range map[string]struct {
+		rules []*pb.Rule
+		want  string
+	}{
+		"one that no work meets": {[]*pb.Rule{guards, guarded, vest, lamps}, "ADVISED stays vest"},
+		"two":                    {[]*pb.Rule{vest, guards, own("bell", "1 > 2"), lamps}, "ADVISED stays vest, bell"},
+		"none":                   {[]*pb.Rule{guards, guarded, lamps}, "CLEAR stays "},
+		"nothing that work does": {[]*pb.Rule{vest}, "none stays vest"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			lift := readiness.Lifts(book(c.rules...), subject(facts()), group(0, nil), evening)
+			best := "none"
+			if len(lift.GetWays()) > 0 {
+				best = lift.GetWays()[0].GetReaches().String()
+			}
+			if got := best + " stays " + strings.Join(lift.GetStays(), ", "); got != c.want {
+				t.Errorf("%s, want %s; %v", got, c.want, lift)
+			}
+		})
+	}
+}
+
 // TestLiftOfManyBrokenRules: beyond the number of rules of which every set is tried there is one way, of which nothing can
 // be left out; beyond the number that is tried out at all it is to mend everything.
 func TestLiftOfManyBrokenRules(t *testing.T) {

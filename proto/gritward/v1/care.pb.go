@@ -557,7 +557,10 @@ type Lift struct {
 	// Standing now.
 	Standing Standing `protobuf:"varint,2,opt,name=standing,proto3,enum=gritward.v1.Standing" json:"standing,omitempty"`
 	// Ways to stand better, best standing first; among equals, fewest remedies first.
-	Ways          []*LiftWay `protobuf:"bytes,3,rep,name=ways,proto3" json:"ways,omitempty"`
+	Ways []*LiftWay `protobuf:"bytes,3,rep,name=ways,proto3" json:"ways,omitempty"`
+	// Ids of the rules that keep the bike from being clear when everything is put right that work on it can put right; empty: it can be
+	// cleared.
+	Stays         []string `protobuf:"bytes,4,rep,name=stays,proto3" json:"stays,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -609,6 +612,13 @@ func (x *Lift) GetStanding() Standing {
 func (x *Lift) GetWays() []*LiftWay {
 	if x != nil {
 		return x.Ways
+	}
+	return nil
+}
+
+func (x *Lift) GetStays() []string {
+	if x != nil {
+		return x.Stays
 	}
 	return nil
 }
@@ -794,11 +804,12 @@ const file_gritward_v1_care_proto_rawDesc = "" +
 	"\x17ODOMETER_AND_CLUB_RIDES\x10\x03B\n" +
 	"\n" +
 	"\b_km_highB\x12\n" +
-	"\x10_wet_per_1000_km\"y\n" +
+	"\x10_wet_per_1000_km\"\x8f\x01\n" +
 	"\x04Lift\x12\x14\n" +
 	"\x05group\x18\x01 \x01(\tR\x05group\x121\n" +
 	"\bstanding\x18\x02 \x01(\x0e2\x15.gritward.v1.StandingR\bstanding\x12(\n" +
-	"\x04ways\x18\x03 \x03(\v2\x14.gritward.v1.LiftWayR\x04ways\"}\n" +
+	"\x04ways\x18\x03 \x03(\v2\x14.gritward.v1.LiftWayR\x04ways\x12\x14\n" +
+	"\x05stays\x18\x04 \x03(\tR\x05stays\"}\n" +
 	"\aLiftWay\x12/\n" +
 	"\areaches\x18\x01 \x01(\x0e2\x15.gritward.v1.StandingR\areaches\x12+\n" +
 	"\x05steps\x18\x02 \x03(\v2\x15.gritward.v1.LiftStepR\x05steps\x12\x14\n" +
