@@ -58,7 +58,7 @@ var mayImport = map[string][]string{
 	"internal/season":                  {"proto/gritward/v1"},
 	"internal/roster": {
 		"internal/sun", "internal/weather", "internal/forecast", "internal/placement", "internal/placement/proof", "internal/route", "internal/pace", "internal/daylight",
-		"internal/readiness", "internal/policy", "internal/brief", "internal/rollcall", "internal/names", "internal/civil", "internal/fault",
+		"internal/readiness", "internal/policy", "internal/brief", "internal/rollcall", "internal/names", "internal/phrase", "internal/civil", "internal/fault",
 		"proto/gritward/v1",
 	},
 	"internal/render":            {"internal/phrase", "proto/gritward/v1"},
