@@ -111,8 +111,8 @@ func (m *marking) record(path string, mark *pb.Mark) (*pb.Mark, error) {
 	if err := m.correct(path, mark); err != nil {
 		return nil, err
 	}
-	if done, ends := endings[mark.What]; ends && m.tx.Now.Before(m.ride.StartAt.AsTime()) {
-		return nil, fault.Invalid(path+".what", "nobody %s before the ride has started, at %s", done, m.ride.StartLocal)
+	if done, ends := endings[mark.What]; ends && m.tx.Now.Before(m.ride.StartAt.AsTime()) && !m.setOff(mark) {
+		return nil, fault.Invalid(path+".what", "nobody %s before the ride has started, at %s; of a group that left sooner mark first who has set off", done, m.ride.StartLocal)
 	}
 	if what := tooSoon(m.ride, mark); what != "" && !m.early && !m.turnedBack(mark) {
 		return nil, &fault.Error{Reason: pb.Reason_HOME_TOO_SOON, Message: "a rider is marked home too soon",
@@ -164,6 +164,14 @@ func (m *marking) turnedBack(mark *pb.Mark) bool {
 		}
 	}
 	return back
+}
+
+// setOff tells that somebody had set off by the time of a mark: a group may leave sooner than planned, and a rider fall before
+// the planned start.
+func (m *marking) setOff(mark *pb.Mark) bool {
+	return slices.ContainsFunc(rollcall.Counting(m.there), func(one *pb.Mark) bool {
+		return one.What == pb.Mark_SET_OFF && !rollcall.At(one).After(rollcall.At(mark))
+	})
 }
 
 // endings are the marks that only a ride which has started can have.

@@ -80,6 +80,24 @@ func TestNobodyTurnsBackBeforeTheStart(t *testing.T) {
 	if got := told(err); !strings.Contains(got, "FIELD_INVALID | marks[0].what: nobody has turned back before the ride has started") {
 		t.Errorf("%s", got)
 	}
+
+	// A group that left sooner than planned: who was taken to hospital from its first corner is not left out on the road.
+	mark := func(name string, what pb.Mark_What, minutes int) error {
+		_, err := w.rolls.RecordMarks(w.as("lea"), &pb.RecordMarksRequest{Parent: ride.Name, Marks: []*pb.Mark{{
+			Name: ride.Name + "/marks/" + name, Member: club + "/members/ada", What: what,
+			At: timestamppb.New(ride.StartAt.AsTime().Add(time.Duration(minutes) * time.Minute))}}})
+		return err
+	}
+	w.setClock(ride.StartAt.AsTime().Add(-2 * time.Minute))
+	if err := mark("left", pb.Mark_SET_OFF, -10); err != nil {
+		t.Fatal(told(err))
+	}
+	if err := mark("before", pb.Mark_HANDED_OVER, -12); err == nil {
+		t.Error("handed over before anybody had set off")
+	}
+	if err := mark("fell", pb.Mark_HANDED_OVER, -5); err != nil {
+		t.Error(told(err))
+	}
 }
 
 // TestWetByTheForecast: a ride without a roster, or a rider in none, is wet where the ride's forecast has rain on the way,
