@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -98,8 +99,8 @@ func clubFrom(id, title, secretary, zone, at string) (*pb.Club, error) {
 	lat, lon, ok := strings.Cut(at, ",")
 	latDeg, latErr := strconv.ParseFloat(strings.TrimSpace(lat), 64)
 	lonDeg, lonErr := strconv.ParseFloat(strings.TrimSpace(lon), 64)
-	if !ok || latErr != nil || lonErr != nil {
-		return nil, usageError{fmt.Errorf("--at %q is not LAT,LON in degrees, for example 54.08,-2.28", at)}
+	if !ok || latErr != nil || lonErr != nil || !(math.Abs(latDeg) <= 90) || !(math.Abs(lonDeg) <= 180) {
+		return nil, usageError{fmt.Errorf("--at %q is not LAT,LON in degrees north and east, from -90 to 90 and from -180 to 180, for example 54.08,-2.28", at)}
 	}
 	club := &pb.Club{Title: title, Zone: zone, LatitudeDeg: latDeg, LongitudeDeg: lonDeg}
 	if err := protovalidate.Validate(club); err != nil {

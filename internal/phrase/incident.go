@@ -45,7 +45,7 @@ func IncidentConditions(c *pb.IncidentConditions) string {
 	var said []string
 	w := c.GetWeather()
 	if w.GetTemperatureC() != 0 || w != nil && w.TemperatureC != nil {
-		said = append(said, Number(w.GetTemperatureC(), 1)+" C")
+		said = append(said, Number(w.GetTemperatureC(), 1)+" °C")
 	}
 	if w != nil && w.Wet != nil {
 		said = append(said, map[bool]string{true: "wet road", false: "dry road"}[w.GetWet()])
