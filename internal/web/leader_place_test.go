@@ -203,7 +203,7 @@ func TestLeaderSignups(t *testing.T) {
 	sure := b.filledForm(ride + "/call-off")
 	b.send(ride+"/call-off", sure).is(http.StatusOK).says("The ride is called off", "Black ice")
 	b.send(ride+"/call-off", sure).is(http.StatusOK).says("The ride is called off")
-	b.open(ride).says("You had a place", "Plan", "Sign-ups").saysNot("You have a place", "Place", "Start line", "Edit", "Call off", "Write down what happened", "Withdraw")
+	b.open(ride).says("You had a place", "Plan", "Sign-ups", "What was marked").saysNot("You have a place", "Place", "Start line", "Edit", "Call off", "Write down what happened", "Withdraw")
 	b.open(ride+"/start").says("The ride is called off").saysNot("Sign on", "All signed on but", "What a late start does", "Close")
 	b.open(ride+"/start/riders/"+names.Last(w.member(demo.Member))).is(http.StatusOK).says("call the emergency number first", "Whom to call").
 		saysNot("Sign on", "Look over the bike", "Was a mistake") // who fell at the start may need it
