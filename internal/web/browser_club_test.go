@@ -25,7 +25,7 @@ func TestBrowserSecretary(t *testing.T) {
 		b.follow("Edit it").says("Edit the policy").checked("editor")
 		b.edits("check: guards\\n", "check: gards\\n")
 		if size.script {
-			b.waits("Line 184, column 12").checked("told while typing")
+			b.waits("Line 193, column 12").checked("told while typing")
 			b.does(chromedp.Click(chromedp.CSS("a[data-line]")))
 			if at := eval[string](b, "(e => e.value.slice(e.selectionStart, e.selectionEnd))(document.activeElement)"); at != "gards" {
 				b.t.Errorf("the mistake leads to %q", at)

@@ -101,11 +101,11 @@ func TestPolicyEdited(t *testing.T) {
 	wrong := strings.Replace(winter(t), "check: guards\n", "check: gards\n", 1)
 	crlf := strings.ReplaceAll(wrong, "\n", "\r\n")
 	b.editing(w.club(), url.Values{"policy": {crlf}, "do": {"preview"}}).is(http.StatusUnprocessableEntity).
-		says("It cannot be adopted yet", "Line 184, column 12", "gards", "Did you mean guards?", "▸ check: gards")
-	if !strings.Contains(b.page, "check: gards") || !strings.Contains(b.page, `<span id="line-184" class="wrong">`) || !strings.Contains(b.page, `href="#line-184"`) {
+		says("It cannot be adopted yet", "Line 193, column 12", "gards", "Did you mean guards?", "▸ check: gards")
+	if !strings.Contains(b.page, "check: gards") || !strings.Contains(b.page, `<span id="line-193" class="wrong">`) || !strings.Contains(b.page, `href="#line-193"`) {
 		t.Error("the line is not marked, or what was typed is lost")
 	}
-	b.send("/"+w.club()+"/policies/check", url.Values{"policy": {wrong}}).is(http.StatusOK).says("Line 184, column 12")
+	b.send("/"+w.club()+"/policies/check", url.Values{"policy": {wrong}}).is(http.StatusOK).says("Line 193, column 12")
 	if strings.Contains(b.page, "<html") {
 		t.Error("a part is a whole page")
 	}
