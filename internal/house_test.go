@@ -78,7 +78,7 @@ var mayImport = map[string][]string{
 		"internal/ledger", "internal/phrase", "internal/seal", "internal/roster", "internal/rollcall", "internal/season", "internal/policy", "internal/readiness", "internal/care", "internal/render", "internal/post", "internal/forecast/endpoint",
 		"internal/names", "internal/wholefile", "internal/lookalike", "internal/civil", "internal/fault", "internal/trail", "internal/release", "internal/store", "proto/gritward/v1",
 	},
-	"internal/web":           {"internal/trail", "internal/waypoint", "internal/render", "internal/rollcall", "internal/phrase", "internal/names", "internal/civil", "internal/fault", "proto/gritward/v1"},
+	"internal/web":           {"internal/trail", "internal/waypoint", "internal/render", "internal/rollcall", "internal/phrase", "internal/names", "internal/civil", "internal/fault", "policy", "proto/gritward/v1"},
 	"internal/post":          {},
 	"internal/post/posttest": {},
 	"internal/wholefile":     {},
@@ -89,7 +89,7 @@ var mayImport = map[string][]string{
 	"internal/cli": {
 		"internal/dial", "internal/render", "internal/rollcall", "internal/phrase", "internal/wholefile", "internal/settings", "internal/transport", "internal/names", "internal/civil", "internal/fault", "internal/release", "proto/gritward/v1",
 		// For the commands that need no server.
-		"internal/waypoint", "internal/route", "internal/pace", "internal/sun", "internal/daylight", "internal/policy", "internal/strictyaml",
+		"internal/waypoint", "internal/route", "internal/pace", "internal/sun", "internal/daylight", "internal/policy", "internal/strictyaml", "policy",
 	},
 	"internal/demo": {"internal/ledger", "internal/server", "internal/names", "policy", "proto/gritward/v1"},
 	"internal/daemon": {

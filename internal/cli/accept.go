@@ -90,7 +90,7 @@ func (a *app) useInvite(invite transport.Invite, device string, replace bool) er
 // layFirstSteps says what somebody new does next, by role.
 func layFirstSteps(p *page, member *pb.Member) {
 	if slices.Contains(member.GetRoles(), pb.Role_SECRETARY) {
-		p.line("Next, as secretary: gritward policy check FILE, gritward policy adopt FILE, gritward member invite NAME")
+		p.line("Next, as secretary: gritward policy example > policy.yaml, edit it, gritward policy adopt policy.yaml, gritward member invite NAME")
 	}
 	if slices.Contains(member.GetRoles(), pb.Role_LEADER) {
 		p.line("Next, as ride leader: gritward route FILE.gpx, gritward ride create --help")

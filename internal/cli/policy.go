@@ -10,17 +10,32 @@ import (
 	"gritward/internal/phrase"
 	"gritward/internal/policy"
 	"gritward/internal/strictyaml"
+	policyfile "gritward/policy"
 	pb "gritward/proto/gritward/v1"
 )
 
 func (a *app) policy() *cobra.Command {
 	group := &cobra.Command{
 		Use: "policy", Short: "Check, adopt and read the club's policy",
-		Example: "  gritward policy check winter.yaml\n  gritward policy adopt winter.yaml --from 2026-10-01",
+		Example: "  gritward policy example > winter.yaml\n  gritward policy check winter.yaml\n  gritward policy adopt winter.yaml --from 2026-10-01",
 	}
-	group.AddCommand(a.policyCheck(), a.policyPreview(), a.policyAdopt(), a.policyShow(), a.policyHistory(),
+	group.AddCommand(a.policyExample(), a.policyCheck(), a.policyPreview(), a.policyAdopt(), a.policyShow(), a.policyHistory(),
 		a.policyCompare(), a.policyRestore())
 	return a.asGroup(group)
+}
+
+func (a *app) policyExample() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "example", Short: "Print a whole policy file to begin with, which explains itself (no server needed)",
+		Example: "  gritward policy example > winter.yaml", Args: cobra.NoArgs,
+	}
+	return a.offline(cmd, func([]string) error {
+		if a.json {
+			return a.answer(&pb.PolicyRevision{File: "winter.yaml", Text: string(policyfile.Winter), Digest: policy.Digest(policyfile.Winter)}, nil)
+		}
+		_, err := a.io.Out.Write(policyfile.Winter)
+		return err
+	})
 }
 
 func (a *app) policyCheck() *cobra.Command {

@@ -41,7 +41,7 @@ func (r *reader) parse(data []byte) *yaml.Node {
 func (r *reader) syntax(err error) {
 	var load *yaml.LoadError
 	if err == nil || errors.Is(err, io.EOF) {
-		r.report.at(1, 1, "", "the file is empty", "begin with the keys that a "+r.opts.What+" file needs")
+		r.report.at(1, 1, "", "the file is empty", "begin with what  gritward "+r.opts.What+" example  prints")
 		return
 	}
 	if !errors.As(err, &load) {

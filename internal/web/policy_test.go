@@ -85,8 +85,12 @@ func TestPolicyTold(t *testing.T) {
 	}
 	b := w.signIn(demo.Secretary)
 	w.clock.TurnTo(w.clock.Now().AddDate(-1, 0, 0)) // before any was adopted
-	b.open("/"+w.club()+"/policies").is(http.StatusOK).says("No policy is in force yet", "Write or open one")
-	b.open("/" + w.club() + "/policies/edit").is(http.StatusOK).says("Edit the policy")
+	b.open("/"+w.club()+"/policies").is(http.StatusOK).says("No policy is in force yet", "Begin with one")
+	// A first policy is not written from nothing: the one that comes with the program stands there, checked.
+	b.open("/"+w.club()+"/policies/edit").is(http.StatusOK).says("Edit the policy", "this one comes with the program, to begin with", "Nothing is wrong with it", "id: rear-light")
+	if b.hidden("file") != "winter.yaml" {
+		t.Errorf("the file is called %q", b.hidden("file"))
+	}
 }
 
 func TestPolicyEdited(t *testing.T) {

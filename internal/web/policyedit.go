@@ -12,6 +12,7 @@ import (
 
 	"gritward/internal/fault"
 	"gritward/internal/names"
+	policyfile "gritward/policy"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -36,6 +37,8 @@ type editView struct {
 	// Last is the newest policy there is, and Meanwhile that it was adopted since.
 	Last      string
 	Meanwhile bool
+	// Begins: no policy is in force, and the text is the one that comes with the program.
+	Begins bool
 }
 
 // editProblem is a mistake, with the lines around it.
@@ -92,16 +95,17 @@ func (v *visit) policyEdit() error {
 		shown.Name = revision.File
 	}
 	shown.Text = revision.GetText()
+	if shown.Text == "" {
+		shown.Begins, shown.Text, shown.Name = true, string(policyfile.Winter), "winter.yaml"
+	}
 	if shown.Newest, err = v.newestPolicy(); err != nil {
 		return err
 	}
 	if len(shown.Text) > maxEdited {
 		return tooLongToEdit("policy")
 	}
-	if shown.Text != "" {
-		if err := v.check(&shown); err != nil {
-			return err
-		}
+	if err := v.check(&shown); err != nil {
+		return err
 	}
 	return v.view("policyedit", "Edit the policy", shown)
 }
