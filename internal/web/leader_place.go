@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 
 	"google.golang.org/protobuf/types/known/fieldmaskpb"
@@ -30,6 +31,13 @@ func (m proposal) Next() int32 { return m.Ride.RosterNumber + 1 }
 // Placed is how many ride, in words.
 func (m proposal) Placed() string {
 	return phrase.Counted(int(m.Placement.GetPlaced()), "rider is", "riders are")
+}
+
+// LacksRoles tells that a group does not run since nobody leads it or marks its back.
+func (m proposal) LacksRoles() bool {
+	return slices.ContainsFunc(m.Placement.GetIdle(), func(one *pb.IdleGroup) bool {
+		return strings.Contains(one.Why, "no leader") || strings.Contains(one.Why, "no back marker")
+	})
 }
 
 // Conflicts are what cannot hold together, but for riders whose own bike alone is in the way: their findings tell that.

@@ -210,3 +210,23 @@ func TestLeaderSignups(t *testing.T) {
 	b.open(ride + "/place").is(http.StatusOK).says("Nothing is placed any more")
 	b.send(ride+"/place/publish", url.Values{"once": {"x"}}).is(http.StatusConflict)
 }
+
+// TestPlaceLacksRoles: where nobody can lead, the page says how somebody comes to be qualified; where all run, it does not.
+func TestPlaceLacksRoles(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.signIn(demo.Leader).open("/" + w.ride() + "/place").is(http.StatusOK).saysNot("Who is qualified to lead")
+	rides := pb.NewRideServiceClient(w.conn)
+	ride, err := rides.CreateRide(w.as(demo.Leader), &pb.CreateRideRequest{Parent: w.club(), RequestId: "first", RouteOf: w.ride(), Ride: &pb.Ride{
+		Title: "First", StartLocal: "2026-12-20T10:30", MeetingPoint: "Weighbridge", Groups: []*pb.Group{{Id: "steady", Title: "Steady", PaceKmh: 23}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := rides.JoinRide(w.as(demo.Member), &pb.JoinRideRequest{Parent: ride.Name, RequestId: "join",
+		Signup: &pb.Signup{Member: w.member(demo.Member), Bike: w.member(demo.Member) + "/bikes/bike-1"}}); err != nil {
+		t.Fatal(err)
+	}
+	w.signIn(demo.Leader).open("/"+ride.Name+"/place").is(http.StatusOK).
+		says("Who is qualified to lead a group or to mark the back signs up like everybody else", "a secretary says on the page of the member")
+	w.signIn(demo.Secretary).open("/" + ride.Name + "/place").is(http.StatusOK).says("a secretary says under Members")
+}
