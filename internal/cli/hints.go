@@ -6,6 +6,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
+	"gritward/internal/settings"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -119,6 +120,8 @@ func (a *app) onTheWay(made *status.Status) string {
 	case strings.Contains(message, "server preface"):
 		return "what answers at " + a.server + " does not speak plainly: if it is set up with TLS, accept the whole invite, or name its " +
 			"certificate with --ca-file; otherwise check --server"
+	case made.Code() == codes.Unavailable && !settings.IsLoopback(a.server):
+		return "no server answers at " + a.server + ": look whether this device is connected, and ask whoever runs your club's server; --server names another"
 	case made.Code() == codes.Unavailable:
 		return "no server answers at " + a.server + ": start one with `gritwardd serve`, or set --server"
 	case made.Code() == codes.DeadlineExceeded:
