@@ -132,7 +132,7 @@ func TestTells(t *testing.T) {
 		{"nothing open", "bikes", func(r *pb.Roster) { r.Placement = nil }, []string{"No bike has anything open."}, false},
 		{"back and why", "order", nil, []string{"Sent to the back of Steady, and no turns at the front: Jon Marl (guards) and Kit Sorrel (guards).", "Ann Aske leads, Ben Bole marks the back"}, false},
 		{"single file", "order", func(r *pb.Roster) { r.Ride.SingleFile = true }, []string{"We ride in single file."}, false},
-		{"lights by whom", "kit", nil, []string{"Touring: a white front light and a red rear light", "Brisk and Steady: take lights all the same"}, false},
+		{"lights by whom", "kit", nil, []string{"Touring: a white front light and a red rear light", "aim front ones down and keep rear ones steady", "Brisk and Steady: take lights all the same"}, false},
 		{"number", "trouble", nil, []string{"112, or your local number", "Ann Aske, telephone 07700 900142", "Nobody is left unaccounted for"}, false},
 		{"cautions", "cautions", nil, []string{"Local road law and official weather warnings come before", "does not replace a mechanic's inspection", "The leader on the road decides", "reckoned, not promised", "flat horizon"}, false},
 		{"taken for granted", "cautions", func(r *pb.Roster) {

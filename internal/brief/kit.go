@@ -15,6 +15,10 @@ func (t *teller) kit() *section {
 			spared = append(spared, g.title)
 		}
 	}
+	if len(spared) < len(t.groups) {
+		// Common practice, no source.
+		s.say("With lamps lit in a group, aim front ones down and keep rear ones steady: glare and flashes blind the rider in front or behind.")
+	}
 	if len(spared) > 0 {
 		// Common practice, no source.
 		s.say("%s: take lights all the same. One long repair uses up the daylight.", phrase.List(spared))
