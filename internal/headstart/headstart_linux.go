@@ -1,6 +1,7 @@
 package headstart
 
 import (
+	"runtime"
 	"sync/atomic"
 	"syscall"
 	"unsafe"
@@ -15,6 +16,9 @@ const (
 
 // step is how much of the heap the runtime maps at a time, bytes, at multiples of it.
 const step = 4 << 20
+
+// page is how large a page is at the least, bytes.
+const page = 4 << 10
 
 // span is a part of the process's memory.
 type span struct{ from, to uintptr }
@@ -46,10 +50,12 @@ func begin(done func()) {
 	}()
 }
 
-// ownFile are the mappings of the program's file that nothing is written to: the code, then what it reads.
+// ownFile are the mappings of the program's file that nothing is written to: the code, then what it reads. The tables by which stacks are
+// walked come last there and begin with the names of functions: they are half of it, and left out, since a start looks up little in them.
 func ownFile(maps []mapping) (own []span) {
 	function := over
 	entry := **(**uintptr)(unsafe.Pointer(&function))
+	tables := uintptr(unsafe.Pointer(unsafe.StringData(runtime.FuncForPC(entry).Name())))
 	var program string
 	for _, m := range maps {
 		if m.from <= entry && entry < m.to {
@@ -58,6 +64,9 @@ func ownFile(maps []mapping) (own []span) {
 	}
 	for _, m := range maps {
 		if program != "" && m.program == program && (m.may == "r-xp" || m.may == "r--p") {
+			if m.from < tables && tables < m.to {
+				m.to = tables &^ (page - 1)
+			}
 			own = append(own, m.span)
 		}
 	}

@@ -2,6 +2,7 @@ package headstart
 
 import (
 	"reflect"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -39,12 +40,13 @@ func TestOwnFile(t *testing.T) {
 	}
 	code := reflect.ValueOf(TestOwnFile).Pointer()
 	table := uintptr(unsafe.Pointer(unsafe.StringData("a text that the compiler puts beside the code")))
+	name := uintptr(unsafe.Pointer(unsafe.StringData(runtime.FuncForPC(code).Name())))
 	var written byte
 	for _, address := range []struct {
 		what string
 		at   uintptr
 		want bool
-	}{{"code", code, true}, {"text", table, true}, {"stack", uintptr(unsafe.Pointer(&written)), false}, {"heap", uintptr(unsafe.Pointer(new(mapping))), false}} {
+	}{{"code", code, true}, {"text", table, true}, {"name of a function", name, false}, {"stack", uintptr(unsafe.Pointer(&written)), false}, {"heap", uintptr(unsafe.Pointer(new(mapping))), false}} {
 		if got := slices.ContainsFunc(own, func(s span) bool { return s.from <= address.at && address.at < s.to }); got != address.want {
 			t.Errorf("%s: %v, want %v", address.what, got, address.want)
 		}
