@@ -321,3 +321,56 @@ func TestOperatorFarAway(t *testing.T) {
 		t.Errorf("%q, %v", path, err)
 	}
 }
+
+// TestBesideJournal: of a store whose server was killed, what stands in the journal is verified and backed up, too; nothing is restored
+// beside the journal of a store that is gone.
+func TestBesideJournal(t *testing.T) {
+	data := storedFile(t, bolt.Schema)
+	opened, err := bolt.Open(bolt.Options{Path: data, Now: time.Now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	clubs, err := opened.Clubs(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	const key = "request/nobody/stands-in-the-journal"
+	if err := opened.Update(t.Context(), clubs[0], func(tx store.Tx) error { return tx.Put(key, []byte{}) }); err != nil {
+		t.Fatal(err)
+	}
+	left := filepath.Join(t.TempDir(), "club.db")
+	for from, to := range map[string]string{data: left, bolt.JournalOf(data): bolt.JournalOf(left)} {
+		bytes, err := os.ReadFile(from)
+		if err := errors.Join(err, os.WriteFile(to, bytes, 0o600)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := opened.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if code, out, errOut := run(t, "verify", "--data", left); code == 0 || !strings.Contains(out+errOut, "stands-in-the-journal") {
+		t.Errorf("a record that is none is not found in the journal: %d, %s%s", code, out, errOut)
+	}
+	backup := filepath.Join(t.TempDir(), "club.backup")
+	if code, _, errOut := run(t, "backup", backup, "--data", left); code != 0 {
+		t.Fatal(errOut)
+	}
+	if data, err := os.ReadFile(backup); err != nil || !bytes.Contains(data, []byte(key)) {
+		t.Errorf("what stands in the journal is not in the backup: %v", err)
+	}
+	if err := os.Remove(left); err != nil {
+		t.Fatal(err)
+	}
+	for _, more := range [][]string{nil, {"--overwrite"}} {
+		code, _, errOut := run(t, append([]string{"restore", backup, "--data", left}, more...)...)
+		if code != 1 || !strings.Contains(errOut, bolt.JournalOf(left)) || !strings.Contains(errOut, "nothing was changed") {
+			t.Errorf("%d: %s", code, errOut)
+		}
+	}
+	if err := os.Remove(bolt.JournalOf(left)); err != nil {
+		t.Fatal(err)
+	}
+	if code, _, errOut := run(t, "restore", backup, "--data", left, "--despite-findings"); code != 0 {
+		t.Errorf("with the journal away: %d, %s", code, errOut)
+	}
+}

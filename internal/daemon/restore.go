@@ -89,6 +89,9 @@ func (r *restoring) run(ctx context.Context, told *progress) error {
 		place = func(temporary, path string) error {
 			return bolt.Replace(bolt.Options{Path: path, LockTimeout: max(r.Settings.LockTimeout, time.Millisecond)}, temporary)
 		}
+	} else if _, err := os.Lstat(bolt.JournalOf(data)); err == nil {
+		return fmt.Errorf("%s is there, of a store that is not: it may have the last changes in it. Put that store back, or move the journal away; nothing was changed",
+			bolt.JournalOf(data))
 	}
 	from, err := os.Open(r.From)
 	if err != nil {

@@ -40,7 +40,7 @@ var Families = []Family{
 	{"gritward_store_batch_size", "histogram", "le", "Transactions that shared a commit."},
 	{"gritward_store_busy_total", "counter", "", "Transactions refused since too many were waiting."},
 	{"gritward_store_commit_failures_total", "counter", "", "Commits that failed."},
-	{"gritward_store_commit_seconds", "histogram", "le", "How long commits took, until the disk had them."},
+	{"gritward_store_commit_seconds", "histogram", "le", "How long it took until the disk had what was committed together, in the journal or the file."},
 	{"gritward_store_waiting", "gauge", "", "Transactions that wait to be written."},
 	{"gritward_streams_open", "gauge", "method", "Streams under way."},
 }
@@ -104,7 +104,9 @@ func (c *Counters) Observer() store.Observer {
 	return store.Observer{
 		Committed: func(took time.Duration, transactions int, err error) {
 			seconds.Update(took.Seconds())
-			size.Update(float64(transactions))
+			if transactions > 0 { // else one that no transaction waits for
+				size.Update(float64(transactions))
+			}
 			if err != nil {
 				failures.Inc()
 			}

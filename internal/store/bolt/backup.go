@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"hash"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -53,7 +54,12 @@ func (s Seal) line() string {
 // is told the length of the backup before its first byte is written. A file that outgrows the address space reserved for it
 // meanwhile has the writer wait until the backup is done: so to must not stall.
 func (s *Store) Backup(ctx context.Context, to io.Writer, begin func(total int64)) error {
-	return s.read(func(tx *bbolt.Tx, _ uint64) error {
+	if !s.readOnly {
+		if err := s.alone(ctx, s.fileAll); err != nil {
+			return err
+		}
+	}
+	return s.read(func(tx *bbolt.Tx, _ *state, _ uint64) error {
 		seal := Seal{Bytes: tx.Size(), TakenAt: s.now().Truncate(time.Second)}
 		begin(seal.Bytes + int64(len(seal.line())))
 		sum := sha256.New()
@@ -176,6 +182,9 @@ func Replace(options Options, with string) error {
 	defer release()
 	if err := os.Rename(with, path); err != nil {
 		return fmt.Errorf("store: %s could not be replaced: %w", options.Path, err)
+	}
+	if err := os.Remove(path + journalName); err != nil && !errors.Is(err, fs.ErrNotExist) { // it is of what was replaced
+		return fmt.Errorf("store: the journal of what was replaced is still there: %w: delete it", err)
 	}
 	return syncFolder(filepath.Dir(path))
 }

@@ -45,6 +45,18 @@ func opened(t testing.TB, path string) *bolt.Store {
 	return s
 }
 
+// direct opens a store without a journal: each batch is a commit to the file.
+func direct(t testing.TB, path string) *bolt.Store {
+	t.Helper()
+	options := bolt.Options{Path: path, Now: madeAt}
+	options.WithoutJournal()
+	s, err := bolt.Open(options)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
 // checkFile lets bbolt check every page of a file.
 func checkFile(t testing.TB, path string) {
 	t.Helper()

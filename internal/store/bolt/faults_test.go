@@ -90,7 +90,7 @@ func TestPowerLost(t *testing.T) {
 	const more = 30
 	before := 40
 	path := filepath.Join(t.TempDir(), "club.db")
-	s := opened(t, path)
+	s := direct(t, path)
 	if err := pairs(t, s, 0, before); err != nil {
 		t.Fatal(err)
 	}
@@ -214,7 +214,7 @@ func TestDiskFails(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "club.db")
-			s := opened(t, path)
+			s := direct(t, path)
 			if err := pairs(t, s, 0, 20); err != nil {
 				t.Fatal(err)
 			}

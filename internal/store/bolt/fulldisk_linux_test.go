@@ -114,14 +114,22 @@ func fillOnce(path string, round int) error {
 	if count.Load() == 0 && round == 0 {
 		return errors.New("nothing was acknowledged: this shows nothing")
 	}
-	if err := errors.Join(wholePairs(s, &acknowledged), s.Close()); err != nil {
+	if err := wholePairs(s, &acknowledged); err != nil {
+		return err
+	}
+	// What has no room in the file stays in the journal, and is served from there.
+	if err := s.Close(); err != nil && !errors.Is(err, syscall.ENOSPC) {
 		return err
 	}
 	again, err := bolt.Open(bolt.Options{Path: path, Now: madeAt, Suspect: true})
 	if err != nil {
 		return err
 	}
-	return errors.Join(again.Verify(context.Background(), nil), wholePairs(again, &acknowledged), again.Close())
+	err = errors.Join(again.Verify(context.Background(), nil), wholePairs(again, &acknowledged))
+	if closed := again.Close(); !errors.Is(closed, syscall.ENOSPC) {
+		err = errors.Join(err, closed)
+	}
+	return err
 }
 
 // wholePairs holds that all that was acknowledged is there, and everything with its other half.

@@ -60,6 +60,9 @@ type Options struct {
 	steps []schemaStep
 	// openFile is os.OpenFile, but for tests.
 	openFile func(path string, flag int, mode os.FileMode) (*os.File, error)
+	// openJournal and syncData are for the journal, but for tests os.OpenFile and syncData.
+	openJournal func(path string, flag int, mode os.FileMode) (*os.File, error)
+	syncData    func(*os.File) error
 }
 
 // Open opens the store in a file, or makes a new one. The error is a *store.LockedError when another process has it
@@ -68,18 +71,7 @@ func Open(options Options) (*Store, error) {
 	if options.Path == "" || options.Now == nil {
 		return nil, errors.New("store: Options needs Path and Now")
 	}
-	if options.LockTimeout <= 0 {
-		options.LockTimeout = DefaultLockTimeout // bbolt would wait for ever at 0
-	}
-	if options.WaitingLimit <= 0 {
-		options.WaitingLimit = DefaultWaitingLimit
-	}
-	if options.openFile == nil {
-		options.openFile = os.OpenFile
-	}
-	if options.steps == nil {
-		options.steps = steps()
-	}
+	options = options.complete()
 	if info, err := os.Stat(options.Path); err == nil {
 		switch {
 		case info.IsDir():
@@ -101,13 +93,60 @@ func Open(options Options) (*Store, error) {
 			_ = os.Remove(path + migrating)
 		}
 	}
+	db, left, err := takeOver(options, db)
+	if err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
 	if !options.AsIs {
 		if db, err = newest(options, db); err != nil {
 			return nil, err
 		}
 	}
-	s := &Store{db: db, observer: options.Observer, health: newHealth(), now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly}
+	return begin(options, db, left)
+}
+
+// complete fills in what nobody asked for.
+func (options Options) complete() Options {
+	if options.LockTimeout <= 0 {
+		options.LockTimeout = DefaultLockTimeout // bbolt would wait for ever at 0
+	}
+	if options.WaitingLimit <= 0 {
+		options.WaitingLimit = DefaultWaitingLimit
+	}
+	if options.openFile == nil {
+		options.openFile = os.OpenFile
+	}
+	if options.openJournal == nil {
+		options.openJournal = os.OpenFile
+	}
+	if options.syncData == nil {
+		options.syncData = syncData
+	}
+	if options.steps == nil {
+		options.steps = steps()
+	}
+	return options
+}
+
+// begin begins the service of a store whose file has everything but what is left in the journal, nil: nothing.
+func begin(options Options, db *bbolt.DB, left *leftOver) (*Store, error) {
+	s := &Store{db: db, observer: options.Observer, health: newHealth(), now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
+		state: &state{}}
+	var of epochs
+	if !options.ReadOnly {
+		err := s.safelyTry(func() error { return db.View(func(tx *bbolt.Tx) error { of = epochsOf(tx); return nil }) })
+		if err != nil {
+			return nil, errors.Join(err, db.Close())
+		}
+	}
+	s.journal = newJournal(options, of.now)
+	s.journal.timer = time.AfterFunc(time.Hour, s.fileNow)
+	s.journal.timer.Stop()
 	s.queue = newQueue(s, options.WaitingLimit)
+	if left != nil {
+		s.state = &state{clubs: left.clubs, last: 1}
+		s.journal.keep(left.of)
+	}
 	go s.queue.run()
 	return s, nil
 }

@@ -2,12 +2,15 @@ package bolt
 
 import "bytes"
 
-// pending is what one club's transactions of a batch wrote, on top of what the file holds. The file's transaction is not
+// pending is what one club's transactions wrote, on top of what the file holds. The file's transaction is not
 // written to before the commit, so that one that fails is taken back here and leaves no trace.
 type pending struct {
 	file fileKeys
-	// writes is nil where nothing can be written: in a View.
+	// writes is what was written and is not in the file, by the batches before, too. In a View it is only read, and nil where there is
+	// nothing.
 	writes *sorted
+	// batch is the number of the batch.
+	batch uint64
 	// bytes is how much was written since the last keep, about.
 	bytes int
 	// undo is how the writes of the transaction that runs were before, in the order of writing.
@@ -50,6 +53,7 @@ func (p *pending) is(key string, value []byte) bool {
 
 // write keeps what a key is to become.
 func (p *pending) write(e entry) {
+	e.batch = p.batch
 	old, was := p.writes.set(e)
 	p.undo = append(p.undo, former{old, was})
 	p.bytes += len(e.key) + len(e.record)

@@ -172,7 +172,7 @@ func (q *queue) first() *request {
 // hand hands the open batch over to be committed; one that nothing was written in is forgotten.
 func (q *queue) hand(b *batch) {
 	if q.open = nil; b.wrote {
-		b.shed()
+		b.after = nil // it is on the disk: nothing is on its way there
 		if q.settling = b; b == q.mine {
 			q.mine = nil
 		} else {
@@ -214,6 +214,13 @@ func (q *queue) close() {
 	q.pass()
 	q.mu.Unlock()
 	<-q.ended
+}
+
+// isIdle tells whether nobody writes, and nothing is on its way to the disk.
+func (q *queue) isIdle() bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return !q.busy && len(q.waiting) == 0 && q.open == nil && q.settling == nil
 }
 
 // isClosed refuses when nobody is let in any more.

@@ -41,7 +41,7 @@ func inLine(s *bolt.Store, count int) {
 // TestOneCommit: those who waited share one commit, failing ones among them, and nobody is answered without it.
 func TestOneCommit(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "club.db")
-	s := opened(t, path)
+	s := direct(t, path)
 	if err := put(s, "a", nil); err != nil {
 		t.Fatal(err)
 	}
@@ -209,7 +209,7 @@ func TestGoexit(t *testing.T) {
 // TestWhileCommitting: who writes or reads on top of what is on its way to the disk is answered after it, and fails with it.
 func TestWhileCommitting(t *testing.T) {
 	for _, fails := range []bool{false, true} {
-		s := opened(t, filepath.Join(t.TempDir(), "club.db"))
+		s := direct(t, filepath.Join(t.TempDir(), "club.db"))
 		if err := put(s, "old", []byte("1")); err != nil {
 			t.Fatal(err)
 		}

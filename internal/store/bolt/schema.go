@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"errors"
 	"fmt"
 
 	"go.etcd.io/bbolt"
@@ -15,14 +16,16 @@ import (
 // (sums.go), "meta" holds under "clubs" which clubs have keys, and one without has no bucket. Number 3: the
 // records say under due/ what is to be done by when, which the ledger puts in when it first opens them; a program from before would not
 // keep that up. A new number comes with a step, and with a stored file in testdata.
-const Schema = 3
+const Schema = 4
 
 // schemaStep takes the file of a store from one schema number to the next. It may use as many transactions as it likes: it is
 // given a copy, which is thrown away when it does not come to its end.
 type schemaStep = func(*bbolt.DB) error
 
 // steps are those of the released numbers: the first takes a store from number 1 to 2, the second changes nothing but the number.
-func steps() []schemaStep { return []schemaStep{addSums, func(*bbolt.DB) error { return nil }} }
+func steps() []schemaStep {
+	return []schemaStep{addSums, func(*bbolt.DB) error { return nil }, beginEpochs}
+}
 
 func metaBucket() []byte  { return []byte("meta") }
 func clubsBucket() []byte { return []byte("clubs") }
@@ -84,7 +87,7 @@ func layOut(db *bbolt.DB, options Options) error {
 		if err := meta.Put(infoKey(), data); err != nil {
 			return err
 		}
-		return writeClubList(tx, nil)
+		return errors.Join(writeClubList(tx, nil), writeEpochs(tx, epochs{now: newEpoch()}))
 	})
 	if err != nil {
 		return fmt.Errorf("store: %s could not be begun: %w: look at the disk's space and health", options.Path, err)

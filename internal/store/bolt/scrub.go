@@ -31,7 +31,13 @@ func (s *Store) Scrub(ctx context.Context) error {
 		if err := s.sound(); err != nil {
 			return err
 		}
-		return s.safelyTry(func() (err error) { old, err = s.replace(); return err })
+		if err := s.fileAll(); err != nil {
+			return err
+		}
+		if err := s.safelyTry(func() (err error) { old, err = s.replace(); return err }); err != nil {
+			return err
+		}
+		return s.journal.forget()
 	})
 	if old != nil {
 		err = errors.Join(err, old.Close()) // waits for those who read it

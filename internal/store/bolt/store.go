@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -14,9 +15,12 @@ import (
 
 // Store implements store.Store.
 type Store struct {
-	// swap guards db, which Scrub puts another file in the place of. A transaction takes it only to begin.
+	// swap guards db, which Scrub puts another file in the place of, and state. A transaction takes it only to begin.
 	swap sync.RWMutex
 	db   *bbolt.DB
+	// state is what was acknowledged and is not in the file yet; it is never written to, but another one is put in its place.
+	state   *state
+	journal *journal
 	// scrubs is how many times it did.
 	scrubs uint64
 	path   string
@@ -29,6 +33,8 @@ type Store struct {
 	// watchers wait for changes.
 	watchers watchers
 	agenda   agenda
+	// closing is held by who closes it.
+	closing sync.Mutex
 	// rename is os.Rename, but for tests.
 	rename func(from, to string) error
 }
@@ -40,8 +46,8 @@ func (s *Store) View(ctx context.Context, club string, use func(store.Tx) error)
 	if err := errors.Join(store.CheckClub(club), ctx.Err()); err != nil {
 		return err
 	}
-	return s.read(func(under *bbolt.Tx, version uint64) error {
-		t := &tx{ctx: ctx, version: version, keys: &pending{}, readOnly: true, store: s}
+	return s.read(func(under *bbolt.Tx, seen *state, version uint64) error {
+		t := &tx{ctx: ctx, version: version, keys: &pending{writes: seen.clubs[club]}, readOnly: true, store: s}
 		defer t.end()
 		t.opens = func() { t.keys.file = keysOf(under, club) }
 		err := use(t)
@@ -57,18 +63,28 @@ func (s *Store) Clubs(ctx context.Context) (clubs []string, err error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	err = s.read(func(under *bbolt.Tx, _ uint64) error {
-		return s.safely(func() { clubs = clubList(under) })
+	err = s.read(func(under *bbolt.Tx, seen *state, _ uint64) error {
+		return s.safely(func() {
+			clubs = clubList(under)
+			for club, writes := range seen.clubs {
+				clubs = slices.DeleteFunc(clubs, func(one string) bool { return one == club })
+				if p := (&pending{file: keysOf(under, club), writes: writes}); !p.isEmpty() {
+					clubs = append(clubs, club)
+				}
+			}
+			slices.Sort(clubs)
+		})
 	})
 	return clubs, err
 }
 
-// read runs use in a transaction of bbolt's that only reads. It is told the number of the state that is read: that of bbolt's
-// transaction that wrote it, counted in each file, together with how many files there were.
-func (s *Store) read(use func(under *bbolt.Tx, version uint64) error) error {
+// read runs use in a transaction of bbolt's that only reads. It is told what was written and is not in the file yet, and the number of
+// what both together show: that of bbolt's transaction, which counts the states of one file, and that of the state, together with
+// how many files there were.
+func (s *Store) read(use func(under *bbolt.Tx, seen *state, version uint64) error) error {
 	s.swap.RLock()
 	under, err := s.beginUnder(false)
-	files := s.scrubs + 1
+	files, seen := s.scrubs+1, s.state
 	s.swap.RUnlock()
 	if err != nil {
 		return err
@@ -78,7 +94,7 @@ func (s *Store) read(use func(under *bbolt.Tx, version uint64) error) error {
 			_ = under.Rollback()
 		}
 	}()
-	return use(under, files<<48|uint64(under.ID()))
+	return use(under, seen, files<<48|uint64(under.ID())+seen.number)
 }
 
 // Waiting is how many transactions wait to write.
@@ -88,17 +104,26 @@ func (s *Store) Waiting() int {
 	return len(s.queue.waiting)
 }
 
-// Close implements store.Store.
+// Close implements store.Store. Afterwards all is in the file, and there is no journal.
 func (s *Store) Close() error {
+	s.closing.Lock()
+	defer s.closing.Unlock()
 	s.queue.close()
 	s.watchers.close()
+	var err error
+	if !s.readOnly && s.sound() == nil {
+		err = s.file(s.seen())
+	}
 	if s.health.stuck.Load() {
 		return nil // the file is let go with the process
 	}
 	s.swap.RLock()
 	defer s.swap.RUnlock()
-	if err := s.db.Close(); err != nil {
-		return fmt.Errorf("store: closing %s failed: %w", s.path, err)
+	if err == nil {
+		err = s.journal.end()
+	}
+	if err = errors.Join(err, s.db.Close()); err != nil {
+		return fmt.Errorf("store: closing %s failed: %w: leave %s where it is, and start again", s.path, err, s.journal.path)
 	}
 	return nil
 }

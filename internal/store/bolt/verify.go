@@ -10,7 +10,7 @@ import (
 // Verify reads everything that the store keeps, and holds it against its sums. The error is a *store.DamagedError where they
 // do not agree. Progress is told how many bytes were read, and about how many there are; it may be nil.
 func (s *Store) Verify(ctx context.Context, progress func(done, total int64)) error {
-	return s.read(func(under *bbolt.Tx, _ uint64) error {
+	return s.read(func(under *bbolt.Tx, _ *state, _ uint64) error {
 		var clubs []string
 		if err := s.safely(func() { clubs = listedClubs(under) }); err != nil {
 			return err

@@ -3,6 +3,8 @@
 package enginetest
 
 import (
+	"errors"
+	"io/fs"
 	"os"
 	"testing"
 	"time"
@@ -24,12 +26,16 @@ func Open(t testing.TB, path string, now func() time.Time) store.Store {
 	return s
 }
 
-// Raw is what the engine keeps of a store, byte by byte.
+// Raw is what the engine keeps of a store, byte by byte: in its file, and in the journal beside it.
 func Raw(t testing.TB, _ store.Store, path string) []byte {
 	t.Helper()
 	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return data
+	journal, err := os.ReadFile(path + ".journal")
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		t.Fatal(err)
+	}
+	return append(data, journal...)
 }
