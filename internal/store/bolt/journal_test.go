@@ -219,7 +219,7 @@ func TestJournalDamaged(t *testing.T) {
 		t.Errorf("%d of %d bits were refused", refused, 8*len(journal))
 	}
 	data := bytes.Clone(journal)
-	copy(data[bytes.Index(data, []byte("value 3")):], "some bytes")
+	copy(data[bytes.Index(data, []byte("value 3")):], "damaged")
 	if err := os.WriteFile(left+".journal", data, 0o600); err != nil {
 		t.Fatal(err)
 	}
