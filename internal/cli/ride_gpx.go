@@ -15,8 +15,8 @@ type writtenFile struct {
 func (a *app) rideGPX() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "gpx RIDE FILE", Short: "Write the ride's route with each group's planned times as GPX 1.1",
-		Long: "Writes the cleaned line of the route, its waypoints, and a track for each group with the time at which it is\n" +
-			"planned to reach each point. - writes to standard output.",
+		Long: "Writes the cleaned line of the route, its waypoints, the ride's stops, hazards and ways out, and a track for each group\n" +
+			"with the time at which it is planned to reach each point. - writes to standard output.",
 		Example: "  gritward ride gpx 2026-12-13-moors moors.gpx\n" +
 			"  gritward ride gpx 2026-12-13-moors easy.gpx --group easy",
 		Args: cobra.ExactArgs(2),

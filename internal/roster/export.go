@@ -3,7 +3,9 @@ package roster
 import (
 	"bytes"
 	"fmt"
+	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"gritward/internal/civil"
@@ -16,7 +18,7 @@ import (
 // maxExport is the largest file handed out, bytes.
 const maxExport = 24 << 20
 
-// Export writes the cleaned line of a ride as GPX 1.1, with a track and planned times for each of the groups with these
+// Export writes the cleaned line of a ride as GPX 1.1, with its stops, hazards and ways out as waypoints, and a track and planned times for each of the groups with these
 // ids, or for all when none is named. The times are those of [Plan] for the same policy, nil for none, and past. FIELD_INVALID for a group that the ride does not have, and for a file too large.
 func Export(ride *pb.Ride, line *pb.RouteLine, used *policy.Policy, zone *time.Location, past []*pb.RecordedTime, groups []string) ([]byte, error) {
 	for i, id := range groups {
@@ -40,10 +42,41 @@ func Export(ride *pb.Ride, line *pb.RouteLine, used *policy.Policy, zone *time.L
 		tracks = append(tracks, track)
 	}
 	file := &capped{left: maxExport}
-	if err := route.Write(file, planner.line, tracks); err != nil {
+	told := *planner.line
+	told.Waypoints = placesOf(ride, planner.line)
+	if err := route.Write(file, &told, tracks); err != nil {
 		return nil, err
 	}
 	return file.Bytes(), nil
+}
+
+// samePlaceM is how near along the line a waypoint of the file and a place of the ride of the same name are one.
+const samePlaceM = 50
+
+// placesOf are the waypoints of the route file and the places of the ride, each with a type by which they are read again: a
+// hazard that the leader typed is to be seen on the way, too.
+func placesOf(ride *pb.Ride, line *route.Route) []route.Waypoint {
+	places := slices.Clone(line.Waypoints)
+	put := func(kind, name string, distM float64) {
+		for i, one := range places {
+			if one.Name != "" && strings.HasPrefix(name, one.Name) && math.Abs(one.DistM-distM) <= samePlaceM {
+				places[i].Type = kind
+				return
+			}
+		}
+		lat, lon := line.At(distM)
+		places = append(places, route.Waypoint{Name: name, Type: kind, LatDeg: lat, LonDeg: lon, DistM: distM})
+	}
+	for _, stop := range ride.Stops {
+		put("stop", stop.Title, stop.AtDistanceM)
+	}
+	for _, hazard := range ride.Hazards {
+		put("hazard", hazard.What, hazard.AtDistanceM)
+	}
+	for _, way := range ride.WaysOut {
+		put("way out", way.What, way.AtDistanceM)
+	}
+	return places
 }
 
 // track is a group's ride along the line.

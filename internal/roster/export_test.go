@@ -3,11 +3,14 @@ package roster_test
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"math"
 	"regexp"
 	"strings"
 	"testing"
 	"time"
+
+	"google.golang.org/protobuf/proto"
 
 	"gritward/internal/fault"
 	"gritward/internal/roster"
@@ -36,6 +39,25 @@ func TestExportKeepsThePlan(t *testing.T) {
 	text := exported(t, ride, line)
 	if !strings.Contains(text, "<name>Ford &amp; weir</name><desc>after rain</desc></wpt>") {
 		t.Error("the waypoint is lost")
+	}
+	// What the leader noted is seen on the way, too; a waypoint that was taken as a hazard stands there once, as one.
+	first, err := route.Read(strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	noted := proto.CloneOf(ride)
+	noted.Hazards = []*pb.PlaceNote{{AtDistanceM: 5000, What: "Hump bridge"}, {AtDistanceM: first.Waypoints[0].DistM, What: "Ford & weir: after rain"}}
+	noted.WaysOut = []*pb.PlaceNote{{AtDistanceM: 9000, What: "Railway station"}}
+	again, err := route.Read(strings.NewReader(exported(t, noted, line)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var places []string
+	for _, one := range again.Waypoints {
+		places = append(places, fmt.Sprintf("%s %s %.0f", one.Type, one.Name, one.DistM/1000))
+	}
+	if got, want := strings.Join(places, "; "), "hazard Ford & weir 0; stop Barn 36; hazard Hump bridge 5; way out Railway station 9"; got != want {
+		t.Errorf("places %q, want %q", got, want)
 	}
 	tracks := strings.Split(text, "<trk>")[1:]
 	if len(tracks) != len(planned.Groups) {
