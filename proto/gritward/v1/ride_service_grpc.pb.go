@@ -85,8 +85,9 @@ type RideServiceClient interface {
 	// The line of the ride's route. Errors: NOT_FOUND.
 	GetRoute(ctx context.Context, in *GetRouteRequest, opts ...grpc.CallOption) (*RouteLine, error)
 	// The cleaned line of the ride's route as a GPX 1.1 file: its waypoints, the ride's stops, hazards and ways out, and a
-	// track for each group with the time at which the group is planned to reach each point, stops as points reached and left. Errors: NOT_FOUND,
-	// FIELD_INVALID (a group that the ride does not have; a file above 24 MiB: ask for fewer groups).
+	// track for each group with the time at which the group is planned to reach each point, stops as points reached and
+	// left. Errors: NOT_FOUND, FIELD_INVALID (a group that the ride does not have; a file above 24 MiB: ask for fewer
+	// groups).
 	ExportRoute(ctx context.Context, in *ExportRouteRequest, opts ...grpc.CallOption) (*RouteFile, error)
 	// Signs a member up, or changes the sign-up that is there: bike, group, party. When all places are taken the sign-up
 	// waits, in the order of signing up; a change keeps its place in that order. The same sign-up sent again changes nothing.
@@ -514,8 +515,9 @@ type RideServiceServer interface {
 	// The line of the ride's route. Errors: NOT_FOUND.
 	GetRoute(context.Context, *GetRouteRequest) (*RouteLine, error)
 	// The cleaned line of the ride's route as a GPX 1.1 file: its waypoints, the ride's stops, hazards and ways out, and a
-	// track for each group with the time at which the group is planned to reach each point, stops as points reached and left. Errors: NOT_FOUND,
-	// FIELD_INVALID (a group that the ride does not have; a file above 24 MiB: ask for fewer groups).
+	// track for each group with the time at which the group is planned to reach each point, stops as points reached and
+	// left. Errors: NOT_FOUND, FIELD_INVALID (a group that the ride does not have; a file above 24 MiB: ask for fewer
+	// groups).
 	ExportRoute(context.Context, *ExportRouteRequest) (*RouteFile, error)
 	// Signs a member up, or changes the sign-up that is there: bike, group, party. When all places are taken the sign-up
 	// waits, in the order of signing up; a change keeps its place in that order. The same sign-up sent again changes nothing.
