@@ -140,7 +140,7 @@ func TestDeclareLamps(t *testing.T) {
 		t.Error("there are not twelve lamps")
 	}
 	b.open(to)
-	b.send(to, with(b.form(), "facts.lights[1].runtime_min", "two hours", "act", "certify")).is(http.StatusUnprocessableEntity).says("is not a number")
+	b.send(to, with(b.form(), "facts.lights[1].runtime_min", "two hours", "act", "certify")).is(http.StatusUnprocessableEntity).says("is not a number; write it in minutes, as digits alone")
 	if !strings.Contains(b.page, `id="f-facts-lights-1-runtime_min-wrong"`) {
 		t.Error("what is wrong does not stand beside its field")
 	}

@@ -90,6 +90,16 @@ func indexed(step string) (name string, index int, what string) {
 	return name, index, ""
 }
 
+// inUnit says in which unit a number is written that is often typed with another, as 3h for minutes.
+func inUnit(field protoreflect.FieldDescriptor) string {
+	for suffix, unit := range map[string]string{"_min": "minutes", "_mm": "millimetres", "_pct": "per cent"} {
+		if strings.HasSuffix(string(field.Name()), suffix) {
+			return "; write it in " + unit + ", as digits alone"
+		}
+	}
+	return ""
+}
+
 // readValue reads what was written for a field. Numbers may have a comma for the point, as people write them.
 func readValue(field protoreflect.FieldDescriptor, value string) (protoreflect.Value, string) {
 	none := protoreflect.Value{}
@@ -107,7 +117,7 @@ func readValue(field protoreflect.FieldDescriptor, value string) (protoreflect.V
 	case protoreflect.DoubleKind:
 		read, err := strconv.ParseFloat(strings.Replace(value, ",", ".", 1), 64)
 		if err != nil || read != read || read-read != 0 {
-			return none, fmt.Sprintf("%q is not a number", value)
+			return none, fmt.Sprintf("%q is not a number", value) + inUnit(field)
 		}
 		return protoreflect.ValueOfFloat64(read), ""
 	case protoreflect.Int32Kind:
