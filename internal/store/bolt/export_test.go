@@ -114,3 +114,9 @@ func (s *Store) Standing() (n int) {
 	}
 	return n
 }
+
+// FileNext has the next batch go into the file, as when something has stood in the journal for long.
+func (s *Store) FileNext() { s.journal.due.Store(true) }
+
+// Damage has a store find that its file is damaged.
+func (s *Store) Damage() { _ = s.safely(func() { damaged("a test found it so") }) }

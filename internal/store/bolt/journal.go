@@ -77,6 +77,9 @@ func (j *journal) add(own map[string]*sorted) bool {
 	j.used = true
 	_, err := j.file.WriteAt(j.buffer, j.at)
 	if err = errors.Join(err, j.sync(err)); err != nil {
+		if j.at == 0 && j.forget() == nil { // perhaps nothing was written, and what stands there is from two states before
+			j.used = false
+		}
 		return false
 	}
 	if j.at == 0 {

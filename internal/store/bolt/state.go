@@ -3,6 +3,7 @@ package bolt
 import (
 	"context"
 	"errors"
+	"fmt"
 	"maps"
 	"slices"
 	"time"
@@ -20,6 +21,10 @@ type state struct {
 	last, filed uint64
 	// number is how many states there were before.
 	number uint64
+	// coming is what is to be seen by those who read the file as the commit under way leaves it, which has the number comes; nil: there is
+	// none. Who begins to read may find the file so before the commit has come to its end.
+	coming *state
+	comes  int
 }
 
 // seen is the state of now.
@@ -35,6 +40,23 @@ func (s *Store) show(next state) {
 	defer s.swap.Unlock()
 	next.number = s.state.number + 1
 	s.state = &next
+}
+
+// announce is for a commit that is about to be made.
+func (s *Store) announce(next *state, comes int) {
+	s.swap.Lock()
+	defer s.swap.Unlock()
+	now := *s.state
+	now.coming, now.comes = next, comes
+	s.state = &now
+}
+
+// over is what is to be seen over a state of the file.
+func (t *state) over(under *bbolt.Tx) *state {
+	if t.coming != nil && under.ID() >= t.comes {
+		return t.coming
+	}
+	return t
 }
 
 // with is a state with a batch on top.
@@ -77,7 +99,13 @@ func (s *Store) fileNow() {
 }
 
 // fileAll brings everything into the file that is not there, while nobody writes.
-func (s *Store) fileAll() error { return s.file(s.seen()) }
+func (s *Store) fileAll() error {
+	err := s.file(s.seen())
+	if err != nil && s.sound() == nil {
+		return fmt.Errorf("store: what stands in %s could not be brought into %s: %w: look at the disk's space and health", s.journal.path, s.path, err)
+	}
+	return err
+}
 
 // file brings a state into the file, in one commit.
 func (s *Store) file(next *state) error {
@@ -85,9 +113,14 @@ func (s *Store) file(next *state) error {
 		return nil
 	}
 	began := s.seen()
-	if err := s.commit(next); err != nil {
+	if number, err := s.commit(next); err != nil {
 		s.journal.stop()
-		s.show(*began) // what failed may be in the file: who reads sees another state
+		if s.isInFile(number) { // all of it, then: the older ones in the journal are not to be seen over it
+			began = next
+		}
+		if s.sound() == nil { // else nobody reads any more, and who begins to may be stuck
+			s.show(*began)
+		}
 		return err
 	}
 	s.journal.filed()
@@ -95,13 +128,30 @@ func (s *Store) file(next *state) error {
 	return nil
 }
 
-func (s *Store) commit(next *state) error {
+// isInFile tells whether a commit that failed is in the file all the same: its first page was written, but perhaps did not reach the disk.
+func (s *Store) isInFile(number int) bool {
+	if number == 0 {
+		return false
+	}
+	under, err := s.beginUnder(false)
+	if err != nil {
+		return false
+	}
+	defer func() { _ = under.Rollback() }()
+	return under.ID() >= number
+}
+
+// commit gives its number, too; 0: it was not begun.
+func (s *Store) commit(next *state) (number int, err error) {
 	under, err := s.beginUnder(true)
 	if err != nil {
-		return err
+		return 0, err
 	}
+	number = under.ID()
 	put := newFiling(s.journal, next)
-	err = s.safelyTry(func() error { return put.apply(under) })
+	if err = s.safelyTry(func() error { return put.apply(under) }); err == nil {
+		s.announce(next, number)
+	}
 	switch {
 	case err != nil:
 	case !put.mayRemap(under):
@@ -113,13 +163,13 @@ func (s *Store) commit(next *state) error {
 		case err = <-ended:
 		case <-s.health.whole.Done(): // bbolt may keep the lock that it waits for, of a reader that came upon the damage
 			s.health.stuck.Store(true)
-			return s.sound()
+			return number, s.sound()
 		}
 	}
 	if err != nil && s.safely(func() { _ = under.Rollback() }) != nil {
 		s.health.stuck.Store(true)
 	}
-	return err
+	return number, err
 }
 
 // filing brings into the file what of a state is not in it.

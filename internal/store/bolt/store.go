@@ -94,7 +94,7 @@ func (s *Store) read(use func(under *bbolt.Tx, seen *state, version uint64) erro
 			_ = under.Rollback()
 		}
 	}()
-	return use(under, seen, files<<48|uint64(under.ID())+seen.number)
+	return use(under, seen.over(under), files<<48|uint64(under.ID())+seen.number)
 }
 
 // Waiting is how many transactions wait to write.
@@ -104,14 +104,15 @@ func (s *Store) Waiting() int {
 	return len(s.queue.waiting)
 }
 
-// Close implements store.Store. Afterwards all is in the file, and there is no journal.
+// Close implements store.Store. Afterwards all is in the file, and there is no journal; but of a file that is damaged it stays.
 func (s *Store) Close() error {
 	s.closing.Lock()
 	defer s.closing.Unlock()
 	s.queue.close()
 	s.watchers.close()
 	var err error
-	if !s.readOnly && s.sound() == nil {
+	whole := s.sound() == nil
+	if whole && !s.readOnly {
 		err = s.file(s.seen())
 	}
 	if s.health.stuck.Load() {
@@ -119,7 +120,7 @@ func (s *Store) Close() error {
 	}
 	s.swap.RLock()
 	defer s.swap.RUnlock()
-	if err == nil {
+	if err == nil && whole {
 		err = s.journal.end()
 	}
 	if err = errors.Join(err, s.db.Close()); err != nil {
