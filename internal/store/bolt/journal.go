@@ -33,8 +33,9 @@ type journal struct {
 	syncData func(*os.File) error
 	// file is nil before there is something to write, and where it cannot be made.
 	file *os.File
-	// epoch is that of the store's file; next is what it is to become with the commit under way.
-	epoch, next epoch
+	// epoch is that of the store's file; next is what it is to become with the commit under way; before is the last one of which records
+	// may stand here.
+	epoch, next, before epoch
 	// at is where the next record goes; 0: there is none since the file was written.
 	at int64
 	// used: something may stand in it that belongs to epoch.
@@ -54,9 +55,9 @@ type journal struct {
 func JournalOf(path string) string { return path + journalName }
 
 // newJournal is that of a file in an epoch; nothing stands in it.
-func newJournal(options Options, of epoch) *journal {
+func newJournal(options Options, of epochs) *journal {
 	path, err := filepath.EvalSymlinks(options.Path) // beside the file itself, not beside a link to it
-	return &journal{path: path + journalName, open: options.openJournal, syncData: options.syncData, epoch: of, off: options.ReadOnly || err != nil}
+	return &journal{path: path + journalName, open: options.openJournal, syncData: options.syncData, epoch: of.now, before: of.before, off: options.ReadOnly || err != nil}
 }
 
 // add appends what a batch wrote, down to the disk, and tells whether it stands there. Where it does not, the batch must go into
@@ -108,21 +109,25 @@ func (j *journal) begin() (err error) {
 	return err
 }
 
-// renew has the file leave its epoch, with the commit that brings into it what stands in the journal.
+// renew has the file leave its epoch, with each commit: also with one for which nothing stood in the journal, or what stands there later would
+// seem to belong to the file as it was before, such as a backup.
 func (j *journal) renew(under *bbolt.Tx) error {
-	if !j.used {
-		return nil
-	}
 	j.next = newEpoch()
-	return writeEpochs(under, epochs{now: j.next, before: j.epoch})
+	return writeEpochs(under, epochs{now: j.next, before: j.last()})
+}
+
+// last is the last epoch of which records may stand in the journal once the file has left its own.
+func (j *journal) last() epoch {
+	if j.used {
+		return j.epoch
+	}
+	return j.before
 }
 
 // filed is told that all of the journal is in the file.
 func (j *journal) filed() {
-	if j.used {
-		j.epoch, j.at, j.used = j.next, 0, false
-	}
-	j.stopped = false
+	j.before = j.last()
+	j.epoch, j.at, j.used, j.stopped = j.next, 0, false, false
 	j.due.Store(false)
 	j.timer.Stop()
 }

@@ -139,7 +139,7 @@ func begin(options Options, db *bbolt.DB, left *leftOver) (*Store, error) {
 			return nil, errors.Join(err, db.Close())
 		}
 	}
-	s.journal = newJournal(options, of.now)
+	s.journal = newJournal(options, of)
 	s.journal.timer = time.AfterFunc(time.Hour, s.fileNow)
 	s.journal.timer.Stop()
 	s.queue = newQueue(s, options.WaitingLimit)
