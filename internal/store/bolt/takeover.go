@@ -70,7 +70,7 @@ func takeOver(options Options, db *bbolt.DB) (_ *bbolt.DB, left *leftOver, err e
 	if options.ReadOnly {
 		return db, nil, nil
 	}
-	return db, nil, emptyJournal(path + journalName)
+	return db, nil, takeAway(path + journalName)
 }
 
 // readJournal gives nothing where there is no journal.
@@ -110,11 +110,11 @@ func bringOver(db *bbolt.DB, of epochs, clubs map[string]*sorted) error {
 	})
 }
 
-// emptyJournal takes what stood in a journal off the disk.
-func emptyJournal(path string) error {
+// takeAway takes a journal off the disk, all of which is in the file. Emptied it is no journal, though its name should come back.
+func takeAway(path string) error {
 	file, err := os.OpenFile(path, os.O_RDWR, 0)
 	if err == nil {
-		err = errors.Join(file.Truncate(0), file.Sync(), file.Close())
+		err = errors.Join(file.Truncate(0), file.Sync(), file.Close(), os.Remove(path))
 	}
 	if err != nil {
 		return fmt.Errorf("store: the journal cannot be begun anew: %w: see that this user may write it, and start again", err)
