@@ -115,12 +115,13 @@ func (s *Store) file(next *state) error {
 	began := s.seen()
 	if number, err := s.commit(next); err != nil {
 		s.journal.stop()
+		if s.sound() != nil { // nobody reads any more, and who began to may be stuck, and keep the locks
+			return err
+		}
 		if s.isInFile(number) { // all of it, then: the older ones in the journal are not to be seen over it
 			began = next
 		}
-		if s.sound() == nil { // else nobody reads any more, and who begins to may be stuck
-			s.show(*began)
-		}
+		s.show(*began)
 		return err
 	}
 	s.journal.filed()
