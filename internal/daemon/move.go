@@ -96,6 +96,10 @@ func toFile(ctx context.Context, s settings.Server, told *progress) (done *moved
 	if _, err := os.Lstat(s.Data); !errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("%s is there already, and nothing was moved: name another file with --data", s.Data)
 	}
+	if _, err := os.Lstat(bolt.JournalOf(s.Data)); !errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("%s is there, of a store that is not, and nothing was moved: it may have that store's last changes in it. Name another file with --data, or move the journal away",
+			bolt.JournalOf(s.Data))
+	}
 	from, err := openEtcd(ctx, s.Etcd, store.Observer{}, false)
 	if err != nil {
 		return nil, err
@@ -105,10 +109,12 @@ func toFile(ctx context.Context, s settings.Server, told *progress) (done *moved
 		return nil, err
 	}
 	half := s.Data + ".moving"
-	if err := os.Remove(half); err != nil && !errors.Is(err, fs.ErrNotExist) { // of a move that was broken off
-		return nil, err
+	for _, left := range []string{half, bolt.JournalOf(half)} { // of a move that was broken off
+		if err := os.Remove(left); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return nil, err
+		}
 	}
-	defer func() { _ = os.Remove(half) }()
+	defer func() { _ = errors.Join(os.Remove(half), os.Remove(bolt.JournalOf(half))) }()
 	to, err := bolt.Open(bolt.Options{Path: half, Now: time.Now})
 	if err != nil {
 		return nil, err

@@ -3,11 +3,14 @@
 package daemon_test
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
+	"gritward/internal/store"
 	"gritward/internal/store/bolt"
 	"gritward/internal/store/etcd/etcdtest"
 )
@@ -35,6 +38,23 @@ func TestMove(t *testing.T) {
 		t.Errorf("onto the file: %d, %s", code, errOut)
 	}
 	back := filepath.Join(t.TempDir(), "back.db")
+	broken, err := bolt.Open(bolt.Options{Path: back + ".moving", Now: time.Now}) // as a move that was killed leaves it
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := broken.Update(t.Context(), "moor", func(tx store.Tx) error { return tx.Put("a", nil) }); err != nil {
+		t.Fatal(err)
+	}
+	journal, err := os.ReadFile(bolt.JournalOf(back + ".moving"))
+	if err := errors.Join(err, broken.Close(), os.WriteFile(bolt.JournalOf(back+".moving"), journal, 0o600), os.WriteFile(bolt.JournalOf(back), journal, 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	if code, _, errOut := move("to-file", back); code != 1 || !strings.Contains(errOut, bolt.JournalOf(back)) || !strings.Contains(errOut, "nothing was moved") {
+		t.Errorf("beside the journal of a store that is gone: %d, %s", code, errOut)
+	}
+	if err := os.Remove(bolt.JournalOf(back)); err != nil {
+		t.Fatal(err)
+	}
 	if code, out, errOut := move("to-file", back); code != 0 || strings.Count(out, digest) != 2 {
 		t.Errorf("back: %d, %s%s; want digest %s", code, out, errOut, digest)
 	}
