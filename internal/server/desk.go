@@ -65,6 +65,7 @@ func newDesk(l *ledger.Ledger, validator protovalidate.Validator) *desk {
 
 // update runs a use case that writes, in the name of a caller who is let in still.
 func (d *desk) update(ctx context.Context, who *caller, use func(*ledger.Tx) error) error {
+	deepen(false)
 	return d.ledger.Update(ctx, who.club, who.still(use))
 }
 

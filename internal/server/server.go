@@ -180,7 +180,6 @@ func New(config Config) (*grpc.Server, error) {
 // translate hands the errors of calls on as statuses.
 func translate(log *slog.Logger, counters *Counters) grpc.UnaryServerInterceptor {
 	return func(ctx context.Context, request any, info *grpc.UnaryServerInfo, next grpc.UnaryHandler) (any, error) {
-		deepen(len(info.FullMethod))
 		began := time.Now()
 		head(ctx, func(heading metadata.MD) error { return grpc.SetHeader(ctx, heading) })
 		response, err := next(ctx, request)
