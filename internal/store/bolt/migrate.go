@@ -28,7 +28,7 @@ func newest(options Options, db *bbolt.DB) (*bbolt.DB, error) {
 	if err == nil {
 		fresh, err = stepped(options, db, number)
 	}
-	err = errors.Join(err, db.Close())
+	err = errors.Join(err, options.wasCopied(db))
 	if err == nil {
 		return fresh, nil
 	}

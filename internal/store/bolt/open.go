@@ -63,6 +63,25 @@ type Options struct {
 	// openJournal and syncData are for the journal, but for tests os.OpenFile and syncData.
 	openJournal func(path string, flag int, mode os.FileMode) (*os.File, error)
 	syncData    func(*os.File) error
+	// copied are the files of which copies are read: they stay open until the store is closed, so that nobody writes to them meanwhile.
+	copied *[]*bbolt.DB
+}
+
+// wasCopied is told of a file in the place of which a copy is used from now on.
+func (options Options) wasCopied(db *bbolt.DB) error {
+	if !options.ReadOnly {
+		return db.Close()
+	}
+	*options.copied = append(*options.copied, db)
+	return nil
+}
+
+// closeAll closes files.
+func closeAll(all []*bbolt.DB) (err error) {
+	for _, db := range all {
+		err = errors.Join(err, db.Close())
+	}
+	return err
 }
 
 // Open opens the store in a file, or makes a new one. The error is a *store.LockedError when another process has it
@@ -95,11 +114,11 @@ func Open(options Options) (*Store, error) {
 	}
 	db, left, err := takeOver(options, db)
 	if err != nil {
-		return nil, errors.Join(err, db.Close())
+		return nil, errors.Join(err, db.Close(), closeAll(*options.copied))
 	}
 	if !options.AsIs {
 		if db, err = newest(options, db); err != nil {
-			return nil, err
+			return nil, errors.Join(err, closeAll(*options.copied))
 		}
 	}
 	return begin(options, db, left)
@@ -116,6 +135,7 @@ func (options Options) complete() Options {
 	if options.openFile == nil {
 		options.openFile = os.OpenFile
 	}
+	options.copied = &[]*bbolt.DB{}
 	if options.openJournal == nil {
 		options.openJournal = os.OpenFile
 	}
@@ -131,7 +151,7 @@ func (options Options) complete() Options {
 // begin begins the service of a store whose file has everything but what is left in the journal, nil: nothing.
 func begin(options Options, db *bbolt.DB, left *leftOver) (*Store, error) {
 	s := &Store{db: db, observer: options.Observer, health: newHealth(), now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
-		state: &state{}}
+		state: &state{}, copied: *options.copied}
 	var of epochs
 	if !options.ReadOnly {
 		err := s.safelyTry(func() error { return db.View(func(tx *bbolt.Tx) error { of = epochsOf(tx); return nil }) })

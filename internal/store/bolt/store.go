@@ -27,6 +27,8 @@ type Store struct {
 	now    func() time.Time
 	// readOnly is for a file that nothing is written to.
 	readOnly bool
+	// copied are kept open with a store that is a copy of them.
+	copied   []*bbolt.DB
 	queue    *queue
 	observer store.Observer
 	health   health
@@ -123,7 +125,7 @@ func (s *Store) Close() error {
 	if err == nil && whole {
 		err = s.journal.end()
 	}
-	if err = errors.Join(err, s.db.Close()); err != nil {
+	if err = errors.Join(err, s.db.Close(), closeAll(s.copied)); err != nil {
 		return fmt.Errorf("store: closing %s failed: %w: leave %s where it is, and start again", s.path, err, s.journal.path)
 	}
 	return nil

@@ -51,7 +51,7 @@ func takeOver(options Options, db *bbolt.DB) (_ *bbolt.DB, left *leftOver, err e
 			if db, err = nameless(whole); err != nil {
 				return whole, nil, fmt.Errorf("store: %s cannot be copied, to read what its journal has, too: %w", options.Path, err)
 			}
-			if err := whole.Close(); err != nil {
+			if err := options.wasCopied(whole); err != nil {
 				return db, nil, err
 			}
 		}
