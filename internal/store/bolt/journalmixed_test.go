@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"syscall"
 	"testing"
 
@@ -205,6 +206,60 @@ func TestDamagedKeepsJournal(t *testing.T) {
 	again := opened(t, path)
 	holds(t, "opened again", again, 5)
 	if err := again.Close(); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestReadOnWhereCommitFailed: who reads while a commit fails that is in the file all the same reads on what it began with: bbolt would write over
+// its pages then. Nothing is written until it has ended.
+func TestReadOnWhereCommitFailed(t *testing.T) {
+	s := opened(t, filepath.Join(t.TempDir(), "club.db"))
+	reading, writing, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer reading.Close()
+	defer writing.Close()
+	if err := errors.Join(both(s, "old"), s.FileNow(t.Context())); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.View(t.Context(), "moor", func(tx store.Tx) error {
+		var synced func()
+		back := s.Writes(func(to func([]byte, int64) (int, error), data []byte, at int64) (int, error) {
+			if isMeta(at) && synced == nil {
+				synced = s.SyncTo(writing)
+			}
+			return to(data, at)
+		})
+		s.FileNext()
+		failed := both(s, "new")
+		back()
+		synced()
+		if failed == nil {
+			t.Error("nobody was told")
+		}
+		for i := range 8 {
+			s.FileNext()
+			if err := both(s, fmt.Sprint("newer ", i)); err == nil || !strings.Contains(err.Error(), "reads what was there before") {
+				t.Errorf("written over what is read: %v", err)
+			}
+		}
+		for _, key := range []string{"a", "b"} {
+			if value, err := tx.Get(key); err != nil || string(value) != "old" {
+				t.Errorf("%s is %q, %v, for who began before", key, value, err)
+			}
+		}
+		return nil
+	}); err != nil {
+		t.Error(err)
+	}
+	if err := both(s, "newest"); err != nil {
+		t.Error("afterwards:", err)
+	}
+	if a, b, _, err := together(s); a != "newest" || b != "newest" {
+		t.Error(a, b, err)
+	}
+	if err := errors.Join(s.Verify(t.Context(), nil), s.Close()); err != nil {
 		t.Error(err)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -151,7 +152,7 @@ func (options Options) complete() Options {
 // begin begins the service of a store whose file has everything but what is left in the journal, nil: nothing.
 func begin(options Options, db *bbolt.DB, left *leftOver) (*Store, error) {
 	s := &Store{db: db, observer: options.Observer, health: newHealth(), now: options.Now, rename: os.Rename, path: options.Path, readOnly: options.ReadOnly,
-		state: &state{}, copied: *options.copied}
+		state: &state{}, readers: &atomic.Int64{}, copied: *options.copied}
 	var of epochs
 	if !options.ReadOnly {
 		err := s.safelyTry(func() error { return db.View(func(tx *bbolt.Tx) error { of = epochsOf(tx); return nil }) })

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"go.etcd.io/bbolt"
@@ -120,6 +121,7 @@ func (s *Store) file(next *state) error {
 		}
 		if s.isInFile(number) { // all of it, then: the older ones in the journal are not to be seen over it
 			began = next
+			s.part()
 		}
 		s.show(*began)
 		return err
@@ -142,8 +144,34 @@ func (s *Store) isInFile(number int) bool {
 	return under.ID() >= number
 }
 
+// part parts those who read by now from those who will.
+func (s *Store) part() {
+	s.swap.Lock()
+	defer s.swap.Unlock()
+	s.before, s.readers = s.readers, &atomic.Int64{}
+}
+
+// resume is for the next commit after one that failed and is in the file all the same. bbolt takes the pages for free then that the one before
+// leaves: they may be written over when that has reached the disk, and nobody reads them any more.
+func (s *Store) resume() error {
+	if s.before == nil {
+		return nil
+	}
+	if s.before.Load() > 0 {
+		return errors.New("after a commit that failed somebody still reads what was there before: try again when that has ended")
+	}
+	if err := s.db.Sync(); err != nil {
+		return err
+	}
+	s.before = nil
+	return nil
+}
+
 // commit gives its number, too; 0: it was not begun.
 func (s *Store) commit(next *state) (number int, err error) {
+	if err := s.resume(); err != nil {
+		return 0, err
+	}
 	under, err := s.beginUnder(true)
 	if err != nil {
 		return 0, err

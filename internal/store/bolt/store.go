@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"go.etcd.io/bbolt"
@@ -21,6 +22,9 @@ type Store struct {
 	// state is what was acknowledged and is not in the file yet; it is never written to, but another one is put in its place.
 	state   *state
 	journal *journal
+	// readers is how many read, of those who began since a commit last failed that is in the file all the same; before is how many of those
+	// do who began by then, nil: it has been seen to. Who settles a batch has before.
+	readers, before *atomic.Int64
 	// scrubs is how many times it did.
 	scrubs uint64
 	path   string
@@ -86,11 +90,15 @@ func (s *Store) Clubs(ctx context.Context) (clubs []string, err error) {
 func (s *Store) read(use func(under *bbolt.Tx, seen *state, version uint64) error) error {
 	s.swap.RLock()
 	under, err := s.beginUnder(false)
-	files, seen := s.scrubs+1, s.state
+	files, seen, readers := s.scrubs+1, s.state, s.readers
+	if err == nil {
+		readers.Add(1)
+	}
 	s.swap.RUnlock()
 	if err != nil {
 		return err
 	}
+	defer readers.Add(-1)
 	defer func() {
 		if !s.health.stuck.Load() {
 			_ = under.Rollback()
