@@ -46,7 +46,7 @@ func asksOf(rule readiness.Rule, order int) []ask {
 			if one.GetBearings() != nil {
 				one.GetBearings().Which = []pb.CareEntry_Place{place}
 			}
-			add(one, place.String(), !one.GetBearings().GetSmooth())
+			add(one, place.String(), !one.GetBearings().GetSmooth() && !one.GetBearings().GetNoPlay())
 		}
 		return asks
 	default:

@@ -21,7 +21,9 @@ func dangers() []danger {
 			return b.GetBothEnds() || b.GetRimWithin() || b.GetClean() || b != nil && (b.DiscPadMm != nil || b.RimPadMm != nil)
 		}},
 		{"tyres that are finished or deeply cut", func(r *pb.Rule) bool { return r.GetTyres().GetTread() != 0 || r.GetTyres().GetCuts() != 0 }},
-		{"damage that no mechanic has looked at", func(r *pb.Rule) bool { return r.GetFrame().GetNoOpenDamage() || r.GetClean().GetNoOpenDamage() }},
+		{"damage that no mechanic has looked at", func(r *pb.Rule) bool {
+			return r.GetFrame().GetNoOpenDamage() || r.GetClean().GetNoOpenDamage() || r.GetClean().GetFoundPutRight()
+		}},
 		{"a guard that is loose and can stop a wheel", func(r *pb.Rule) bool { return r.GetGuards().GetSecure() }},
 	}
 }

@@ -23,6 +23,9 @@ func bearingSections(rule *pb.Rule) []section {
 		if need.GetSmooth() {
 			limits = append(limits, b.smooth())
 		}
+		if need.GetNoPlay() {
+			limits = append(limits, b.noPlay(need.GetSmooth()))
+		}
 		if need.ServicedWithin != nil {
 			limits = append(limits, dated{
 				did: "serviced", within: need.GetServicedWithin().AsDuration(), log: bearingOrigin(b.place), work: work{does: jobBearing.of(b.place)},
@@ -111,12 +114,24 @@ func (b bearing) smooth() limit {
 		},
 		doesNow: func(c *context) job {
 			if b.of(c.facts).GetFeel() == pb.Bearing_LOOSE {
-				return 0
+				return jobPlay.of(b.place)
 			}
 			return jobBearing.of(b.place)
 		},
 		mend: func(c *context) { b.own(c.facts).Feel = pb.Bearing_SMOOTH },
 	}
+}
+
+// noPlay is smooth for a club that holds a bike only for play that is known of: of a bearing of which nothing was declared
+// nothing is known, and that costs nothing here. Beside it what was declared is said already.
+func (b bearing) noPlay(beside bool) limit {
+	l := b.smooth()
+	if beside {
+		l.declared = nil
+	}
+	l.needed, l.good = "no play", ""
+	l.look = func(c *context) answer { return answerOf(true, b.of(c.facts).GetFeel() != pb.Bearing_LOOSE) }
+	return l
 }
 
 // beforeSeason asks for a service shortly before the season began, or since. Outside the season nothing is asked.

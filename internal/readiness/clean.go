@@ -29,6 +29,9 @@ func cleanSections(rule *pb.Rule) []section {
 	if need.GetNoOpenDamage() {
 		limits = append(limits, nothingOpen())
 	}
+	if need.GetFoundPutRight() {
+		limits = append(limits, foundPutRight(need.GetNoOpenDamage()))
+	}
 	return []section{{limits: limits}}
 }
 
@@ -80,7 +83,7 @@ func sinceWetRide(p dated, first bool) limit {
 // known to be whole.
 func nothingOpen() limit {
 	return limit{
-		needed: "nothing found left open", declare: "what was found at the last look-over",
+		needed: "nothing found left open", declare: "what was found at the last look-over", work: work{does: jobFound},
 		look: func(c *context) answer {
 			cleaning := c.facts.GetCleaning()
 			if cleaning.GetDamageOpen() != "" {
@@ -107,6 +110,24 @@ func nothingOpen() limit {
 			}
 		},
 	}
+}
+
+// foundPutRight is nothingOpen for a club that holds a bike only for what is known of it: of a bike that nobody says to have
+// looked over nothing is known, and that costs nothing here.
+// Beside it what was declared is said already.
+func foundPutRight(beside bool) limit {
+	l := nothingOpen()
+	if beside {
+		l.declared = nil
+	}
+	l.needed = "nothing known that is not put right"
+	l.look = func(c *context) answer { return answerOf(true, c.facts.GetCleaning().GetDamageOpen() == "") }
+	l.mend = func(c *context) {
+		if cleaning := c.facts.GetCleaning(); cleaning != nil {
+			c.facts.Cleaning = &pb.Cleaning{WashedOn: cleaning.WashedOn, LookedOverOn: cleaning.LookedOverOn}
+		}
+	}
+	return l
 }
 
 // civilDate is the day of an instant as the protocol writes it.

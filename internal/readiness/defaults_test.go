@@ -61,7 +61,7 @@ func TestDefaults(t *testing.T) {
 func TestWinterHoldsOnlyForDanger(t *testing.T) {
 	want := map[string]pb.Rule_Consequence{
 		"front-light": pb.Rule_HOLD, "rear-light": pb.Rule_HOLD, "brakes": pb.Rule_HOLD, "tyres": pb.Rule_HOLD,
-		"frame-damage": pb.Rule_HOLD, "guards-secure": pb.Rule_HOLD, "declaration": pb.Rule_HOLD, "guards": pb.Rule_BACK,
+		"frame-damage": pb.Rule_HOLD, "guards-secure": pb.Rule_HOLD, "known-damage": pb.Rule_HOLD, "bearings-without-play": pb.Rule_HOLD, "declaration": pb.Rule_HOLD, "guards": pb.Rule_BACK,
 	}
 	checks := map[pb.Check]bool{}
 	for _, rule := range winterBook(t).Rules {

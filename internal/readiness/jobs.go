@@ -6,7 +6,7 @@ import pb "gritward/proto/gritward/v1"
 // lubricated, new pads are not glazed, a new tyre is whole.
 type job uint64
 
-// Work on a bike. That on an end takes two bits, front then rear.
+// Work on a bike. That on an end takes two bits, front then rear; that on a bearing five.
 const (
 	jobChainRenew job = 1 << iota
 	jobDegrease
@@ -39,6 +39,16 @@ const (
 	jobGuard // to fit one
 	_
 	jobBearing
+	_
+	_
+	_
+	_
+	jobPlay // to have it taken out
+	_
+	_
+	_
+	_
+	jobFound // to put right what was found
 )
 
 // at is the work on one end.

@@ -118,7 +118,7 @@ func quickBearings(rule *pb.Rule) func(*context) bool {
 			if !asked[i] {
 				continue
 			}
-			if need.Smooth && b.GetFeel() != pb.Bearing_SMOOTH || within != notAsked && !within.holds(c, b.GetServicedOn(), c.startDay) ||
+			if need.Smooth && b.GetFeel() != pb.Bearing_SMOOTH || need.NoPlay && b.GetFeel() == pb.Bearing_LOOSE || within != notAsked && !within.holds(c, b.GetServicedOn(), c.startDay) ||
 				before != notAsked && !before.holds(c, b.GetServicedOn(), c.seasonFrom) {
 				return false
 			}
@@ -177,6 +177,6 @@ func quickClean(rule *pb.Rule) func(*context) bool {
 			}
 		}
 		return washed.holds(c, of.WashedOn, c.startDay) && looked.holds(c, of.LookedOverOn, c.startDay) &&
-			(!need.NoOpenDamage || of.DamageOpen == "" && c.day(of.LookedOverOn) != noDay)
+			(!need.NoOpenDamage && !need.FoundPutRight || of.DamageOpen == "") && (!need.NoOpenDamage || c.day(of.LookedOverOn) != noDay)
 	}
 }

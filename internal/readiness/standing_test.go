@@ -1,6 +1,7 @@
 package readiness_test
 
 import (
+	"maps"
 	"slices"
 	"strings"
 	"testing"
@@ -24,6 +25,56 @@ func TestWholeBike(t *testing.T) {
 				t.Errorf("%v min with lights: %v", litMin, f)
 			}
 		}
+	}
+}
+
+// TestWhatIsKnownHolds: the shipped policy holds a bike for damage or play that its owner declares, and for neither where
+// nothing was declared.
+func TestWhatIsKnownHolds(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(*pb.BikeFacts)
+		want   pb.Standing
+	}{
+		"a crack not put right":  {func(f *pb.BikeFacts) { f.Cleaning.DamageOpen = "crack at the seat cluster" }, pb.Standing_HELD},
+		"never looked over":      {func(f *pb.BikeFacts) { f.Cleaning = nil }, pb.Standing_ADVISED},
+		"a crack, looked when?":  {func(f *pb.BikeFacts) { f.Cleaning = &pb.Cleaning{DamageOpen: "crack in the rear rim"} }, pb.Standing_HELD},
+		"a loose headset":        {func(f *pb.BikeFacts) { f.Bearings.Headset.Feel = pb.Bearing_LOOSE }, pb.Standing_HELD},
+		"a loose bottom bracket": {func(f *pb.BikeFacts) { f.Bearings.BottomBracket.Feel = pb.Bearing_LOOSE }, pb.Standing_HELD},
+		"a loose front wheel":    {func(f *pb.BikeFacts) { f.Bearings.FrontHub.Feel = pb.Bearing_LOOSE }, pb.Standing_HELD},
+		"a loose rear wheel":     {func(f *pb.BikeFacts) { f.Bearings.RearHub.Feel = pb.Bearing_LOOSE }, pb.Standing_HELD},
+		"loose pedals":           {func(f *pb.BikeFacts) { f.Bearings.Pedals.Feel = pb.Bearing_LOOSE }, pb.Standing_ADVISED},
+		"a rough headset":        {func(f *pb.BikeFacts) { f.Bearings.Headset.Feel = pb.Bearing_ROUGH }, pb.Standing_ADVISED},
+		"no bearing declared":    {func(f *pb.BikeFacts) { f.Bearings = nil }, pb.Standing_ADVISED},
+	} {
+		t.Run(name, func(t *testing.T) {
+			facts := wholeBike(t)
+			c.change(facts)
+			a := readiness.Assess(winterBook(t), subject(facts), winterNight(0), evening)
+			if a.GetStanding() != c.want {
+				t.Errorf("%v, want %v: %v", a.GetStanding(), c.want, unmet(a))
+			}
+		})
+	}
+}
+
+// TestToldOnce: what to do about damage and play is told by the rule that holds the bike, and the one that advises points at it.
+func TestToldOnce(t *testing.T) {
+	facts := wholeBike(t)
+	facts.Cleaning.DamageOpen, facts.Bearings.Headset.Feel = "crack in the rear rim", pb.Bearing_LOOSE
+	got := map[string]string{}
+	for _, f := range readiness.Assess(winterBook(t), subject(facts), winterNight(0), evening).GetFindings() {
+		if f.GetStanding() != pb.Standing_CLEAR {
+			got[f.GetRule()] = f.GetRemedy()
+		}
+	}
+	want := map[string]string{
+		"bearings-smooth":       "It comes right with the work for rule bearings-without-play.",
+		"bearings-without-play": "Have the play in the headset taken out; where it does not go away a mechanic must look before the bike is ridden.",
+		"looked-over":           "It comes right with the work for rule known-damage.",
+		"known-damage":          "Put right what was found, or have a mechanic look at it before the bike is ridden, and certify the bike again.",
+	}
+	if !maps.Equal(got, want) {
+		t.Errorf("%v", got)
 	}
 }
 

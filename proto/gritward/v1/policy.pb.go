@@ -2525,7 +2525,9 @@ type BearingsNeed struct {
 	// Serviced at most this long before the start, 1 to 800 days.
 	ServicedWithin *durationpb.Duration `protobuf:"bytes,3,opt,name=serviced_within,json=servicedWithin,proto3" json:"serviced_within,omitempty"`
 	// Serviced at most this long before the season began, 1 to 400 days; looked at in season only.
-	BeforeSeason  *durationpb.Duration `protobuf:"bytes,4,opt,name=before_season,json=beforeSeason,proto3" json:"before_season,omitempty"`
+	BeforeSeason *durationpb.Duration `protobuf:"bytes,4,opt,name=before_season,json=beforeSeason,proto3" json:"before_season,omitempty"`
+	// None was declared to have play. One of which nothing was declared meets this, and does not meet smooth.
+	NoPlay        bool `protobuf:"varint,5,opt,name=no_play,json=noPlay,proto3" json:"no_play,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2586,6 +2588,13 @@ func (x *BearingsNeed) GetBeforeSeason() *durationpb.Duration {
 		return x.BeforeSeason
 	}
 	return nil
+}
+
+func (x *BearingsNeed) GetNoPlay() bool {
+	if x != nil {
+		return x.NoPlay
+	}
+	return false
 }
 
 // Limits of the check "contact": where the rider touches the bike.
@@ -2752,8 +2761,11 @@ type CleanNeed struct {
 	LookedOverWithin *durationpb.Duration `protobuf:"bytes,2,opt,name=looked_over_within,json=lookedOverWithin,proto3" json:"looked_over_within,omitempty"`
 	// Washed and looked over since the last wet ride of the club that the bike rode home.
 	SinceWetRide bool `protobuf:"varint,3,opt,name=since_wet_ride,json=sinceWetRide,proto3" json:"since_wet_ride,omitempty"`
-	// Nothing found at the look-over is left open.
-	NoOpenDamage  bool `protobuf:"varint,4,opt,name=no_open_damage,json=noOpenDamage,proto3" json:"no_open_damage,omitempty"`
+	// Looked over, and nothing found is left open.
+	NoOpenDamage bool `protobuf:"varint,4,opt,name=no_open_damage,json=noOpenDamage,proto3" json:"no_open_damage,omitempty"`
+	// Nothing was declared as found and not yet put right. A bike that nobody has looked over meets this, and does not meet
+	// no_open_damage.
+	FoundPutRight bool `protobuf:"varint,5,opt,name=found_put_right,json=foundPutRight,proto3" json:"found_put_right,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2812,6 +2824,13 @@ func (x *CleanNeed) GetSinceWetRide() bool {
 func (x *CleanNeed) GetNoOpenDamage() bool {
 	if x != nil {
 		return x.NoOpenDamage
+	}
+	return false
+}
+
+func (x *CleanNeed) GetFoundPutRight() bool {
+	if x != nil {
+		return x.FoundPutRight
 	}
 	return false
 }
@@ -3588,13 +3607,14 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"speedsFrom\x127\n" +
 	"\x03pct\x18\x02 \x01(\x01B%\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\b@)\x9a\x99\x99\x99\x99\x99\xb9?\x92\xa6\x1d\n" +
 	"\n" +
-	"\x05below\x12\x01%R\x03pct\"\xcf\x03\n" +
+	"\x05below\x12\x01%R\x03pct\"\x81\x04\n" +
 	"\fBearingsNeed\x12G\n" +
 	"\x05which\x18\x01 \x03(\x0e2\x1c.gritward.v1.CareEntry.PlaceB\x13\xbaH\x10\x92\x01\r\x10\x05\x18\x01\"\a\x82\x01\x04\x10\x01 \x00R\x05which\x12\x16\n" +
 	"\x06smooth\x18\x02 \x01(\bR\x06smooth\x12W\n" +
 	"\x0fserviced_within\x18\x03 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xe0\xfa 2\x04\b\x80\xa3\x05R\x0eservicedWithin\x12S\n" +
-	"\rbefore_season\x18\x04 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\fbeforeSeason:\xaf\x01\xbaH\xab\x01\x1a\xa8\x01\n" +
-	"\x12bearings.something\x12Masks for nothing: name at least one of smooth, serviced_within, before_season\x1aCthis.smooth || has(this.serviced_within) || has(this.before_season)\"\xed\x02\n" +
+	"\rbefore_season\x18\x04 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\fbeforeSeason\x12\x17\n" +
+	"\ano_play\x18\x05 \x01(\bR\x06noPlay:\xc8\x01\xbaH\xc4\x01\x1a\xc1\x01\n" +
+	"\x12bearings.something\x12Vasks for nothing: name at least one of smooth, serviced_within, before_season, no_play\x1aSthis.smooth || has(this.serviced_within) || has(this.before_season) || this.no_play\"\xed\x02\n" +
 	"\vContactNeed\x12\x1d\n" +
 	"\n" +
 	"tape_sound\x18\x01 \x01(\bR\ttapeSound\x12\x1f\n" +
@@ -3609,13 +3629,14 @@ const file_gritward_v1_policy_proto_rawDesc = "" +
 	"\x13chainstay_protected\x18\x02 \x01(\bR\x12chainstayProtected\x12.\n" +
 	"\x13cable_rub_protected\x18\x03 \x01(\bR\x11cableRubProtected\x12$\n" +
 	"\x0eno_open_damage\x18\x04 \x01(\bR\fnoOpenDamage:\xaa\x01\xbaH\xa6\x01\x1a\xa3\x01\n" +
-	"\x0fframe.something\x12)asks for nothing: name at least one limit\x1aehas(this.waxed_within) || this.chainstay_protected || this.cable_rub_protected || this.no_open_damage\"\xb7\x03\n" +
+	"\x0fframe.something\x12)asks for nothing: name at least one limit\x1aehas(this.waxed_within) || this.chainstay_protected || this.cable_rub_protected || this.no_open_damage\"\xf7\x03\n" +
 	"\tCleanNeed\x12S\n" +
 	"\rwashed_within\x18\x01 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\fwashedWithin\x12\\\n" +
 	"\x12looked_over_within\x18\x02 \x01(\v2\x19.google.protobuf.DurationB\x13\xbaH\x10\xaa\x01\r\"\x05\b\x80\xb0\xbd\x102\x04\b\x80\xa3\x05R\x10lookedOverWithin\x12$\n" +
 	"\x0esince_wet_ride\x18\x03 \x01(\bR\fsinceWetRide\x12$\n" +
-	"\x0eno_open_damage\x18\x04 \x01(\bR\fnoOpenDamage:\xaa\x01\xbaH\xa6\x01\x1a\xa3\x01\n" +
-	"\x0fclean.something\x12)asks for nothing: name at least one limit\x1aehas(this.washed_within) || has(this.looked_over_within) || this.since_wet_ride || this.no_open_damage\"\xfd\x04\n" +
+	"\x0eno_open_damage\x18\x04 \x01(\bR\fnoOpenDamage\x12&\n" +
+	"\x0ffound_put_right\x18\x05 \x01(\bR\rfoundPutRight:\xc2\x01\xbaH\xbe\x01\x1a\xbb\x01\n" +
+	"\x0fclean.something\x12)asks for nothing: name at least one limit\x1a}has(this.washed_within) || has(this.looked_over_within) || this.since_wet_ride || this.no_open_damage || this.found_put_right\"\xfd\x04\n" +
 	"\tCarryNeed\x12\x1f\n" +
 	"\x05tubes\x18\x01 \x01(\x05B\t\xbaH\x06\x1a\x04\x18\x05(\x00R\x05tubes\x12\x12\n" +
 	"\x04pump\x18\x02 \x01(\bR\x04pump\x12\x1f\n" +
