@@ -106,7 +106,8 @@ func (e brakeEnd) compound(wanted []pb.Brake_Compound) limit {
 		},
 		todo: func(c *context) string {
 			if e.of(c.facts).GetResinOnly() {
-				return "Put resin pads on the " + e.name() + " disc, which is marked for them only, or have the disc changed" + mechanic + "."
+				return "Put resin pads on the " + e.name() + " disc: it is marked for them only, so no others belong there, though they wear fast in the wet. " +
+					"Look at them after every wet ride, or have the disc changed" + mechanic + "."
 			}
 			return "At the next change fit " + list + " pads at the " + e.name() + ", if the disc is not marked for resin pads only; " + bedding + "."
 		},

@@ -78,6 +78,24 @@ func TestToldOnce(t *testing.T) {
 	}
 }
 
+// TestResinOnly: what is advised for a disc marked for resin pads only does not stand against the reason beside it.
+func TestResinOnly(t *testing.T) {
+	facts := wholeBike(t)
+	facts.Brakes.Rear = &pb.Brake{Kind: pb.Brake_DISC, Compound: pb.Brake_SINTERED, ResinOnly: ptr(true), PadMm: ptr(2.0), RotorMm: ptr(1.7),
+		BeddedIn: ptr(true), Contaminated: ptr(false), Glazed: ptr(false), LookedOn: "2026-12-10"}
+	for _, f := range readiness.Assess(winterBook(t), subject(facts), winterNight(0), evening).GetFindings() {
+		switch {
+		case f.GetRule() != "brake-pads-for-wet":
+		case !strings.Contains(f.GetRemedy(), "no others belong there, though they wear fast in the wet"),
+			!strings.HasPrefix(f.GetBecause(), "Where the disc takes other pads,"):
+			t.Errorf("%v", f)
+		default:
+			return
+		}
+	}
+	t.Error("no advice about the pads")
+}
+
 // TestStandingIsThatOfAssess: the fast paths say what the findings add up to, and which are not met, whatever the bike and whatever rules ask,
 // and beside whatever other group;
 // and judging changes neither the declaration nor the log.

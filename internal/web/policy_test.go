@@ -118,7 +118,7 @@ func TestPolicyEdited(t *testing.T) {
 		says("It can be adopted. Look at this first", "doubtful")
 
 	// Whom it affects comes before it is adopted, however it is asked for.
-	strict := strings.Replace(winter(t), "    because: Resin pads", "    because: <b>Resin</b> pads", 1)
+	strict := strings.Replace(winter(t), "    because: Where the disc", "    because: <b>Resin</b> pads. Where the disc", 1)
 	strict = strings.Replace(strict, "otherwise: back", "otherwise: hold", 1)
 	asked := url.Values{"policy": {strict}, "do": {"adopt"}, "file": {"strict.yaml"}, "once": {"adopt-once"}, "note": {"guards or nothing"}}
 	b.editing(w.club(), asked).is(http.StatusOK).says("Whom it affects", "would stand otherwise", "guards", "by day", "Desmond Arkle, racing bike", "back", "held", "Nothing is adopted yet")
