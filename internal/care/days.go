@@ -141,18 +141,32 @@ func (j *judging) firstBroken(a ask) (int, bool) {
 	return 0, false
 }
 
+// since is what can be told of how long something has not been met.
+type since int8
+
+const (
+	sinceWhen     since = iota // nobody knows
+	sinceDay                   // since a day
+	sinceDeclared              // since the bike was first declared: before then the club asked nothing of it
+)
+
 // brokenSince is the first day of those up to today on which something has not been met without a break, counted from
-// today, as far as can be told from the declaration and the care log. Of what was never declared nothing can.
-func (j *judging) brokenSince(a ask, now *pb.Finding) (int, bool) {
+// today, as far as can be told from the declaration and the care log. Of what was never declared nothing can, nor of the
+// days before the bike was first declared.
+func (j *judging) brokenSince(a ask, now *pb.Finding) (int, since) {
 	if now.GetNotDeclared() {
-		return 0, false
+		return 0, sinceWhen
 	}
+	created := j.in.Bike.GetCreatedAt()
 	for day := -1; day >= -farthest; day-- {
+		if created != nil && j.endOf(day).Before(created.AsTime()) {
+			return 0, sinceDeclared
+		}
 		if !j.broken(a, day) {
-			return day + 1, true
+			return day + 1, sinceDay
 		}
 	}
-	return 0, false
+	return 0, sinceWhen
 }
 
 // asked tells whether a rule is asked now or on any day ahead.

@@ -110,9 +110,12 @@ func (j *judging) due(a ask) (item, bool) {
 		one := j.item(a, now)
 		one.Urgency = pb.DueItem_OVERDUE
 		one.Why = asks(now, ago) + "."
-		if day, ok := j.brokenSince(a, now); ok {
+		switch day, since := j.brokenSince(a, now); since {
+		case sinceDay:
 			one.DueOn = j.date(day)
 			one.Why += " Not met since " + longDate(j.endOf(day)) + "."
+		case sinceDeclared:
+			one.Why += " Not met when the bike was first declared, on " + longDate(j.in.Bike.CreatedAt.AsTime().In(j.in.At.Location())) + ": before then there is no record."
 		}
 		one.Why = sentences(one.Why, untilThen(now.GetStanding()), now.GetBecause())
 		return one, true

@@ -93,11 +93,12 @@ func layDue(p *page, items []*pb.DueItem, later bool, short func(bike string) st
 }
 
 // dueWords tells until when something is to be done, or since when it should be, and what happens to the bike else:
-// "Overdue since 1 December 2026, held until it is done.", "By 8 January 2027, or it is held.", "In 120 km (advice)."
+// "Overdue since 1 December 2026, held until it is done.", "By 8 January 2027, or it is held.", "In 120 km (advice)."; "Due now
+// (advice)." where nobody knows since when.
 func dueWords(item *pb.DueItem) string {
 	cost := costs[item.GetStanding()]
 	if item.GetUrgency() == pb.DueItem_OVERDUE {
-		return "Overdue" + prefixed(" since ", phrase.Day(item.GetDueOn())) + cost.now + "."
+		return phrase.FirstOf(prefixed("Overdue since ", phrase.Day(item.GetDueOn())), "Due now") + cost.now + "."
 	}
 	when := dueCauses[item.GetCause()]
 	if on := item.GetDueOn(); on != "" {

@@ -110,14 +110,14 @@ func TestDue(t *testing.T) {
 	}
 	holds(t, cli.LayDue(items, false),
 		"ida/blue: Measure the chain. Overdue since 10 December 2026, held until it is\n  done.\n  last measured 61 days ago; the policy asks for 60\n  Asked by rule chain-measured\n",
-		"ida/blue: Renew the rear pads. In 120 km, or it rides at the back.\n  0.7 mm left; at this rate 90 to 160 km\n", "not: Wax", "ida/blue: Renew the chain. Overdue.\n",
+		"ida/blue: Renew the rear pads. In 120 km, or it rides at the back.\n  0.7 mm left; at this rate 90 to 160 km\n", "not: Wax", "ida/blue: Renew the chain. Due now.\n",
 		"Not due yet: 1 thing; --later shows them.")
 	holds(t, cli.LayDue(items, true), "ida/blue: Wax the frame. By 1 March 2027 (advice).\n", "not: Not due yet")
 	holds(t, cli.LayDue(items[2:3], false), "Nothing is due.\nNot due yet: 1 thing")
 	everyday := &pb.DueItem{Bike: blueName, What: "Renew the chain", Rule: "chain", Why: "The chain is at 0.7 %.", Urgency: pb.DueItem_OVERDUE,
 		Standing: pb.Standing_BACK, Cause: pb.DueItem_STATE, Projection: &pb.WearProjection{}}
 	silent := &pb.DueItem{Bike: blueName, What: "Declare the tyres", Urgency: pb.DueItem_OVERDUE, Cause: pb.DueItem_NOT_DECLARED}
-	holds(t, cli.LayDue([]*pb.DueItem{everyday, silent, silent}, false), "ida/blue: Renew the chain. Overdue, at the back until it is done.\n",
+	holds(t, cli.LayDue([]*pb.DueItem{everyday, silent, silent}, false), "ida/blue: Renew the chain. Due now, at the back until it is done.\n",
 		"  Asked by rule chain\n", "ida/blue: 2 things that rules ask for are not declared, see: gritward bike standing ida/blue\n", "not: Declare the tyres")
 	holds(t, cli.LayDue(nil, false), "Nothing is due.\n", "not: Not due yet")
 }
