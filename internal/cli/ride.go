@@ -92,7 +92,19 @@ func (a *app) rideShow() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return a.answer(ride, func(p *page) { layRide(p, ride, zone, known) })
+		passed, err := s.passed(ride)
+		if err != nil {
+			return err
+		}
+		stale, err := s.stale(ride.GetName())
+		if err != nil {
+			return err
+		}
+		return a.answer(ride, func(p *page) {
+			layRide(p, ride, zone, known)
+			passed(p)
+			stale(p)
+		})
 	})
 }
 

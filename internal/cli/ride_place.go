@@ -129,9 +129,7 @@ func layPublishable(p *page, draft *pb.Roster) {
 		return
 	}
 	limits := draft.GetPlan().GetCallOff()
-	for _, limit := range limits {
-		p.para(0, "! Call-off limit passed: %s", limit)
-	}
+	layPassed(p, limits)
 	if len(limits) > 0 && draft.GetRide().GetReason() == "" {
 		p.para(0, "Next: call it off (gritward ride call-off %s --reason TEXT), or write down why it goes out "+
 			"(gritward ride change %s --reason TEXT) and place again", id, id)

@@ -1,7 +1,9 @@
 package cli
 
 import (
+	"gritward/internal/fault"
 	"gritward/internal/names"
+	"gritward/internal/rollcall"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -25,6 +27,26 @@ func (s *session) stale(ride string) (lay func(p *page), err error) {
 	}
 	mine := found.GetLeader() == who.GetMember().GetName() || s.may(pb.Role_SECRETARY)
 	return func(p *page) { layStale(p, issue, mine) }, nil
+}
+
+// passed gives what writes which call-off limits the ride passes as it is planned now.
+func (s *session) passed(ride *pb.Ride) (lay func(p *page), err error) {
+	lay = func(*page) {}
+	if s.json || ride.GetState() == pb.Ride_CALLED_OFF || rollcall.Past(ride, s.now()) {
+		return lay, nil
+	}
+	plan, err := s.rides.PlanRide(s.ctx, &pb.PlanRideRequest{Name: ride.GetName()})
+	if problem := fault.Read(err); problem != nil && problem.Reason == pb.Reason_NO_POLICY { // nothing limits it
+		return lay, nil
+	}
+	return func(p *page) { layPassed(p, plan.GetCallOff()) }, err
+}
+
+// layPassed tells which call-off limits are passed.
+func layPassed(p *page, limits []string) {
+	for _, limit := range limits {
+		p.para(0, "! Call-off limit passed: %s", limit)
+	}
 }
 
 func layStale(p *page, issue *pb.Roster, mine bool) {

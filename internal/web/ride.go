@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"gritward/internal/fault"
+	"gritward/internal/names"
 	"gritward/internal/render"
 	"gritward/internal/rollcall"
 	pb "gritward/proto/gritward/v1"
@@ -82,6 +83,8 @@ type liveRide struct {
 	Made             string
 	Opens, Closes    string
 	Open, Over, Told bool
+	// Since is what changed since the newest issue, for who can publish the next.
+	Since []string
 	// Ended: nobody can be placed any more, since the ride is called off, closed or long past.
 	Ended bool
 }
@@ -161,6 +164,13 @@ func (v *visit) liveRide(ride *pb.Ride) (liveRide, error) {
 		live.Left = max(0, int(ride.Places)-len(live.In))
 	}
 	live.Ended = ride.State == pb.Ride_CALLED_OFF || rollcall.Past(ride, now)
+	if v.leads(ride) && ride.RosterNumber > 0 && !live.Ended {
+		issue, err := v.rides.GetRoster(v.ctx, &pb.GetRosterRequest{Name: ride.Name + "/rosters/" + names.Any})
+		if err != nil {
+			return live, err
+		}
+		live.Since = issue.Since
+	}
 	live.Over = live.Ended || now.After(ride.StartAt.AsTime())
 	closes := ride.StartAt.AsTime()
 	if ride.SignupClosesAt.IsValid() {

@@ -50,9 +50,13 @@ func TestRosterStory(t *testing.T) {
 	}
 	w.changeRide(&pb.Ride{MeetingPoint: "The lower weighbridge"}, "meeting_point")
 	b.open(first).says("Changed since this issue:")
+	b.open(ride).saysNot("out of date")
+	leading := w.signIn(demo.Leader).open(ride).says("Issue 1 of the roster is out of date", "It does not say yet", "weighbridge", "Place anew and publish")
+	leading.open(ride + "/fresh").says("Issue 1 of the roster is out of date")
 	if _, err := w.rides().PublishRoster(w.as(demo.Leader), &pb.PublishRosterRequest{Parent: w.ride()}); err != nil {
 		t.Fatal(err)
 	}
+	leading.open(ride).is(http.StatusOK).saysNot("out of date")
 	b.open(first).is(http.StatusOK).says("no longer what holds", "Issue 2 has come").saysNot("the newest")
 	b.open(first + "/fresh").is(http.StatusOK).says("Issue 2 has come").saysNot("Safety brief")
 	b.open(ride+"/rosters/-").is(http.StatusOK).says("issue 2, the newest", "The lower weighbridge")
