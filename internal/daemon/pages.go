@@ -55,7 +55,8 @@ func pagesAt(s settings.Server, listener net.Listener, secure *tls.Config, confi
 		return nil, errors.New("pages beyond this machine need TLS")
 	}
 	config.PagesAddress = s.PagesAddress // codes on paper open nothing that is for this machine only
-	shown := web.Config{Address: address, Proxied: proxied, TilesAddress: s.TilesAddress, TilesCredit: s.TilesCredit}
+	shown := web.Config{Address: address, Proxied: proxied, TilesAddress: s.TilesAddress, TilesCredit: s.TilesCredit,
+		WeatherService: s.ForecastURL != ""}
 	return openPages(listener, secure, shown, *config)
 }
 

@@ -10,14 +10,18 @@ const (
 )
 
 // forecastView is the page of a ride's forecast.
-type forecastView struct{ led }
+type forecastView struct {
+	led
+	// Asks: there is a weather service to ask.
+	Asks bool
+}
 
 func (v *visit) forecast() error {
 	head, err := v.ledRide()
 	if err != nil {
 		return err
 	}
-	return v.view("leader-forecast", "Forecast", forecastView{head})
+	return v.view("leader-forecast", "Forecast", forecastView{head, v.WeatherService})
 }
 
 // readForecast reads a forecast from the file that came, or has the server ask its weather service.
@@ -36,7 +40,7 @@ func (v *visit) readForecast() error {
 		_, err = v.rides.ReadForecast(v.ctx, request)
 	}
 	if err != nil {
-		v.refuse(err, "leader-forecast", "Forecast", forecastView{head})
+		v.refuse(err, "leader-forecast", "Forecast", forecastView{head, v.WeatherService})
 		return nil
 	}
 	return v.to(v.below("plan"), "forecast-read")
@@ -49,7 +53,7 @@ func (v *visit) dropForecast() error {
 		return err
 	}
 	if _, err := v.rides.DropForecast(v.ctx, &pb.DropForecastRequest{Name: head.Ride.Name, Etag: v.form().Get("etag")}); err != nil {
-		v.refuse(err, "leader-forecast", "Forecast", forecastView{head})
+		v.refuse(err, "leader-forecast", "Forecast", forecastView{head, v.WeatherService})
 		return nil
 	}
 	return v.to(v.below("plan"), "forecast-dropped")

@@ -18,6 +18,7 @@ type pinView struct {
 	Idle    *pb.IdleGroup
 	Against []string // hard rules against what was asked
 	Held    bool     // a held bike is among them: the form asks to confirm that it rides
+	For     string   // group that this is about
 }
 
 // Choice is the field of the group.
@@ -95,6 +96,10 @@ func (v *visit) pinRider() error {
 		}
 		_, err = v.rides.UnpinRider(v.ctx, &pb.UnpinRiderRequest{Parent: view.Ride.Name, Member: view.Member.Name})
 		return v.pinDone(err, view, view.Member.DisplayName, "unpinned")
+	}
+	view.For = form.Get("group")
+	if form.Get("held_for") != view.For { // who ticked it saw what is wrong in another group: it is asked anew
+		form.Del("held_bike_rides")
 	}
 	_, err = v.rides.PinRider(v.ctx, &pb.PinRiderRequest{Parent: view.Ride.Name, Member: view.Member.Name, Group: form.Get("group"),
 		Reason: strings.TrimSpace(form.Get("reason")), OverrideReason: strings.TrimSpace(form.Get("override_reason")),

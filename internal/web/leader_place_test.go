@@ -9,6 +9,7 @@ import (
 
 	"gritward/internal/demo"
 	"gritward/internal/names"
+	"gritward/internal/web"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -229,4 +230,37 @@ func TestPlaceLacksRoles(t *testing.T) {
 	w.signIn(demo.Leader).open("/"+ride.Name+"/place").is(http.StatusOK).
 		says("Who is qualified to lead a group or to mark the back signs up like everybody else", "a secretary says on the page of the member")
 	w.signIn(demo.Secretary).open("/" + ride.Name + "/place").is(http.StatusOK).says("a secretary says under Members")
+}
+
+// TestHeldBikeIsAskedAnew: who ticks that a held bike rides in one group, and then chooses another, is asked again.
+func TestHeldBikeIsAskedAnew(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	place := "/" + w.ride() + "/place"
+	silas := place + "/members/" + names.Last(w.member("Silas Whinfell"))
+	b := w.signIn(demo.Leader)
+	form := b.open(silas).filledForm(silas)
+	form.Set("group", "easy")
+	form.Set("reason", "he rides with his father")
+	form.Set("override_reason", "his father has looked at it")
+	b.send(silas, form).is(http.StatusConflict).says("and it rides all the same")
+	form = b.filledForm(silas)
+	form.Set("held_bike_rides", "true")
+	form.Set("group", "steady")
+	b.send(silas, form).is(http.StatusConflict).says("held in Steady", "and it rides all the same")
+	form = b.filledForm(silas)
+	if form.Get("held_bike_rides") != "" || form.Get("group") != "steady" {
+		t.Errorf("ticked for a group that was not seen: %v", form)
+	}
+	form.Set("held_bike_rides", "true")
+	b.send(silas, form).is(http.StatusOK).says("It is fixed")
+}
+
+// TestAskTheWeatherService: a forecast can be asked for where there is a service to ask, and nowhere else.
+func TestAskTheWeatherService(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.signIn(demo.Leader).open("/"+w.ride()+"/forecast").is(http.StatusOK).says("not set up to ask a weather service", "Read a file").saysNot("Ask now")
+	w = newWorld(t, func(c *web.Config) { c.WeatherService = true })
+	w.signIn(demo.Leader).open("/"+w.ride()+"/forecast").is(http.StatusOK).says("Ask now", "Read a file").saysNot("not set up")
 }

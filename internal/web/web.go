@@ -29,6 +29,8 @@ type Config struct {
 	// TilesAddress is that of map tiles to lay under routes, with {z}, {x} and {y} in it, and TilesCredit whose they are; empty:
 	// none are.
 	TilesAddress, TilesCredit string
+	// WeatherService tells that the server is set up to ask a weather service.
+	WeatherService bool
 	// Beat is how often a page that keeps itself fresh hears from the server; 0: as often as is usual.
 	Beat time.Duration
 	// Log is where failures go that a page cannot tell.
