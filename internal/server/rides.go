@@ -138,8 +138,10 @@ func (s *rideService) GetRide(ctx context.Context, request *pb.GetRideRequest) (
 		return nil, err
 	}
 	err = s.view(ctx, who, func(tx *ledger.Tx) error {
-		ride, err = tx.Ride(ids[1])
-		return err
+		if ride, err = tx.Ride(ids[1]); err != nil {
+			return err
+		}
+		return tellSetOff(tx, ride)
 	})
 	return ride, err
 }
@@ -155,16 +157,25 @@ func (s *rideService) ListRides(ctx context.Context, request *pb.ListRidesReques
 		if isGuest(who.member) {
 			ride, err := tx.Ride(names.Last(who.member.Ride))
 			response.Rides = []*pb.Ride{ride}
-			return err
-		}
-		return tx.Rides(request.PageToken, size+1, func(ride *pb.Ride) error {
+			if err != nil {
+				return err
+			}
+		} else if err := tx.Rides(request.PageToken, size+1, func(ride *pb.Ride) error {
 			if len(response.Rides) == size {
 				response.NextPageToken = names.Last(response.Rides[size-1].Name)
 				return nil
 			}
 			response.Rides = append(response.Rides, ride)
 			return nil
-		})
+		}); err != nil {
+			return err
+		}
+		for _, ride := range response.Rides {
+			if err := tellSetOff(tx, ride); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	return response, err
 }

@@ -117,7 +117,7 @@ func (s *rideService) enter(tx *ledger.Tx, who *caller, id, member, bike string,
 			return nil, false, err
 		}
 	default:
-		if err := s.notUnderWay(tx, ride); err != nil {
+		if err := s.entriesOpen(tx, who, ride); err != nil {
 			return nil, false, err
 		}
 		if err := ledger.Unchanged(asked.Etag, before, before.Name); err != nil {
@@ -257,7 +257,7 @@ func (s *rideService) turnedUp(tx *ledger.Tx, who *caller, ride *pb.Ride, signup
 // openForSignup refuses a sign-up for a ride that is over, and one before sign-up opens or after it closes from anybody but
 // the ride's leader and secretaries.
 func (s *rideService) openForSignup(tx *ledger.Tx, who *caller, ride *pb.Ride) error {
-	if err := s.notUnderWay(tx, ride); err != nil {
+	if err := s.entriesOpen(tx, who, ride); err != nil {
 		return err
 	}
 	if signsUpOthers(who, ride) {
@@ -307,7 +307,7 @@ func (s *rideService) WithdrawSignup(ctx context.Context, request *pb.WithdrawSi
 		if err != nil {
 			return err
 		}
-		if err := s.notUnderWay(tx, ride); err != nil {
+		if err := s.entriesOpen(tx, who, ride); err != nil {
 			return err
 		}
 		if signup, err = tx.Signup(ids[1], ids[2]); err != nil {

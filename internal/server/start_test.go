@@ -8,6 +8,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/fieldmaskpb"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/ledger"
 	pb "gritward/proto/gritward/v1"
@@ -238,6 +239,54 @@ func TestUnderWay(t *testing.T) {
 		})
 	}); err != nil || soon != 1 { // Ben gave an address
 		t.Errorf("%d letters say it for an hour and more, %v", soon, err)
+	}
+}
+
+// TestSetOffEarly: once the first riders set off before the planned start, nobody signs up any more, the ride says so to who looks at
+// it, and a member is told so as a member.
+func TestSetOffEarly(t *testing.T) {
+	w, ride := carPark(t)
+	w.member("Tim", &pb.Member{PaceMinKmh: 25, PaceMaxKmh: 29})
+	tims := w.declare("tim", bike("black bike", 300))
+	w.setClock(onSunday(10, 10))
+	tells := func() (told [2]*timestamppb.Timestamp) {
+		one, err := w.rides.GetRide(w.as("tim"), &pb.GetRideRequest{Name: ride.Name})
+		if err != nil {
+			t.Fatal(err)
+		}
+		all, err := w.rides.ListRides(w.as("tim"), &pb.ListRidesRequest{Parent: club})
+		if err != nil || len(all.Rides) != 1 {
+			t.Fatal(all, err)
+		}
+		return [2]*timestamppb.Timestamp{one.SetOffAt, all.Rides[0].SetOffAt}
+	}
+	if told := tells(); told[0] != nil || told[1] != nil {
+		t.Errorf("before anybody set off: %v", told)
+	}
+	if err := w.mark("lea", ride.Name, "off", "lea", pb.Mark_SET_OFF, 10, 5); err != nil {
+		t.Fatal(told(err))
+	}
+	for _, at := range tells() {
+		if !at.AsTime().Equal(onSunday(10, 5)) {
+			t.Errorf("set off at %v", at.AsTime())
+		}
+	}
+	const under = "FailedPrecondition | RIDE_OVER | the ride is under way: the first riders set off at 10:05; "
+	_, err := w.join("tim", ride.Name, tims, nil)
+	if got := told(err); !strings.HasPrefix(got, under+"sign-ups stay as they are from then on; speak to the ride leader") {
+		t.Errorf("a member is told: %s", got)
+	}
+	_, err = w.rides.WithdrawSignup(w.as("ben"), &pb.WithdrawSignupRequest{Name: ride.Name + "/signups/ben"})
+	if got := told(err); !strings.HasPrefix(got, under+"sign-ups stay as they are from then on; speak to the ride leader") {
+		t.Errorf("who withdraws is told: %s", got)
+	}
+	_, err = w.rides.JoinRide(w.as("lea"), &pb.JoinRideRequest{Parent: ride.Name, Signup: &pb.Signup{Member: club + "/members/tim", Bike: tims}})
+	if got := told(err); !strings.HasPrefix(got, under+"mark in the roll call who rides where") {
+		t.Errorf("the leader is told: %s", got)
+	}
+	w.setClock(onSunday(10, 31))
+	if told := tells(); told[0] != nil || told[1] != nil {
+		t.Errorf("past the start: %v", told)
 	}
 }
 

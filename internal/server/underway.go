@@ -3,6 +3,8 @@ package server
 import (
 	"time"
 
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	"gritward/internal/civil"
 	"gritward/internal/fault"
 	"gritward/internal/ledger"
@@ -21,31 +23,64 @@ var onRoad = map[pb.Mark_What]bool{pb.Mark_SET_OFF: true, pb.Mark_IN_GROUP: true
 // notUnderWay refuses to change a ride that is closed, called off, or under way: from the first mark on of somebody who has
 // set off, who rides where is the roll call's matter. Until then everything may change, past the planned start too.
 func (d *desk) notUnderWay(tx *ledger.Tx, ride *pb.Ride) error {
+	return d.stays(tx, ride, "mark in the roll call who rides where")
+}
+
+// entriesOpen is notUnderWay for a change of sign-ups, in words for who asks: a member marks nobody.
+func (d *desk) entriesOpen(tx *ledger.Tx, who *caller, ride *pb.Ride) error {
+	if signsUpOthers(who, ride) {
+		return d.notUnderWay(tx, ride)
+	}
+	return d.stays(tx, ride, "sign-ups stay as they are from then on; speak to the ride leader")
+}
+
+// stays is notUnderWay, with what to do instead.
+func (d *desk) stays(tx *ledger.Tx, ride *pb.Ride, instead string) error {
 	if err := notEnded(ride); err != nil {
 		return err
 	}
-	marks, err := marksOf(tx, names.Last(ride.Name))
+	first, err := setOff(tx, ride)
 	if err != nil {
 		return err
-	}
-	var first time.Time
-	for _, mark := range rollcall.Counting(marks) {
-		if at := rollcall.At(mark); onRoad[mark.What] && (first.IsZero() || at.Before(first)) {
-			first = at
-		}
 	}
 	if !first.IsZero() {
 		_, zone, err := d.zone(tx)
 		if err != nil {
 			return err
 		}
-		return fault.New(pb.Reason_RIDE_OVER, "the ride is under way: the first riders set off at %s; mark in the roll call who rides where",
-			first.In(zone).Format("15:04"))
+		return fault.New(pb.Reason_RIDE_OVER, "the ride is under way: the first riders set off at %s; %s", first.In(zone).Format("15:04"), instead)
 	}
 	if !tx.Now.Before(ride.StartAt.AsTime().Add(unmarked)) {
 		return fault.New(pb.Reason_RIDE_OVER, "the ride started at %s", ride.StartLocal)
 	}
 	return nil
+}
+
+// setOff is when the first riders of a ride set off, by the roll call; the zero time: nobody has.
+func setOff(tx *ledger.Tx, ride *pb.Ride) (first time.Time, err error) {
+	marks, err := marksOf(tx, names.Last(ride.Name))
+	for _, mark := range rollcall.Counting(marks) {
+		if at := rollcall.At(mark); onRoad[mark.What] && (first.IsZero() || at.Before(first)) {
+			first = at
+		}
+	}
+	return first, err
+}
+
+// early is how long before its start it is looked whether riders of a ride have set off. A choice of this program.
+const early = 12 * time.Hour
+
+// tellSetOff puts into a ride, a copy of the caller's own, when its first riders set off before the start.
+func tellSetOff(tx *ledger.Tx, ride *pb.Ride) error {
+	start := ride.StartAt.AsTime()
+	if notEnded(ride) != nil || !tx.Now.Before(start) || tx.Now.Before(start.Add(-early)) {
+		return nil
+	}
+	first, err := setOff(tx, ride)
+	if !first.IsZero() {
+		ride.SetOffAt = timestamppb.New(first)
+	}
+	return err
 }
 
 // plannedStart is when a ride was to start before its start was put back on the day.

@@ -160,7 +160,7 @@ func (v *visit) rideCard(ride *pb.Ride, titles map[string]string) (card rideCard
 	if closes == nil {
 		closes = ride.StartAt
 	}
-	card.Open = ride.State != pb.Ride_CALLED_OFF && now.Before(closes.AsTime()) && (opens == nil || !now.Before(opens.AsTime()))
+	card.Open = ride.State != pb.Ride_CALLED_OFF && ride.SetOffAt == nil && now.Before(closes.AsTime()) && (opens == nil || !now.Before(opens.AsTime()))
 	if card.Until = watch.Stamp(closes); opens != nil && now.Before(opens.AsTime()) {
 		card.Opens = watch.Stamp(opens)
 	}

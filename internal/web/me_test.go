@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"google.golang.org/protobuf/types/known/fieldmaskpb"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/demo"
 	pb "gritward/proto/gritward/v1"
@@ -287,4 +288,21 @@ func TestExportAndErase(t *testing.T) {
 	}
 	b.send(me+"/erase", with(b.form(), "display_name", "ludo bascroft")).is(http.StatusOK).says("Everything about you is gone")
 	b.open("/").is(http.StatusUnauthorized)
+}
+
+// TestSetOffEarly: once riders set off before the planned start, nobody is offered to sign up.
+func TestSetOffEarly(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	start := w.story.Ride.StartAt.AsTime()
+	w.clock.TurnTo(start.Add(-20 * time.Minute))
+	b := w.signIn("Ludo Bascroft")
+	b.open("/").is(http.StatusOK).says("Sign up for Four Becks")
+	b.open("/"+w.ride()).is(http.StatusOK).says("Sign up", "Sign-up closes")
+	mark := &pb.Mark{Name: w.ride() + "/marks/off", Member: w.member(demo.Leader), What: pb.Mark_SET_OFF, At: timestamppb.New(start.Add(-25 * time.Minute))}
+	if _, err := pb.NewRollCallServiceClient(w.conn).RecordMarks(w.as(demo.Leader), &pb.RecordMarksRequest{Parent: w.ride(), Marks: []*pb.Mark{mark}}); err != nil {
+		t.Fatal(err)
+	}
+	b.open("/").is(http.StatusOK).says("Sign-up is closed").saysNot("Sign up for Four Becks")
+	b.open("/"+w.ride()).is(http.StatusOK).saysNot("Sign up", "Sign-up closes")
 }

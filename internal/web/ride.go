@@ -76,12 +76,13 @@ type rideView struct {
 
 // liveRide is the part of a ride's page that changes while it is looked at.
 type liveRide struct {
-	Ride             *pb.Ride
-	In, Waiting      []*pb.Signup
-	Mine             *pb.Signup
-	Left             int
-	Made             string
-	Opens, Closes    string
+	Ride          *pb.Ride
+	In, Waiting   []*pb.Signup
+	Mine          *pb.Signup
+	Left          int
+	Made          string
+	Opens, Closes string
+	// Over: nobody signs up any more, whoever it is.
 	Open, Over, Told bool
 	// Since is what changed since the newest issue, for who can publish the next.
 	Since []string
@@ -171,7 +172,7 @@ func (v *visit) liveRide(ride *pb.Ride) (liveRide, error) {
 		}
 		live.Since = issue.Since
 	}
-	live.Over = live.Ended || now.After(ride.StartAt.AsTime())
+	live.Over = live.Ended || ride.SetOffAt != nil || now.After(ride.StartAt.AsTime())
 	closes := ride.StartAt.AsTime()
 	if ride.SignupClosesAt.IsValid() {
 		closes = ride.SignupClosesAt.AsTime()

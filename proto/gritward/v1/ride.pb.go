@@ -392,7 +392,10 @@ type Ride struct {
 	// When its roll call was closed; empty while it is open. Set by CloseRide, taken away by ReopenRide.
 	ClosedAt *timestamppb.Timestamp `protobuf:"bytes,25,opt,name=closed_at,json=closedAt,proto3" json:"closed_at,omitempty"`
 	// How its start, or that of a group, was put back on the day, oldest first. Set by PutBackStart.
-	PutBacks      []*PutBack `protobuf:"bytes,40,rep,name=put_backs,json=putBacks,proto3" json:"put_backs,omitempty"`
+	PutBacks []*PutBack `protobuf:"bytes,40,rep,name=put_backs,json=putBacks,proto3" json:"put_backs,omitempty"`
+	// When its first riders set off, by the roll call, where that was before the start: nobody signs up any more from then on.
+	// Computed by GetRide and ListRides in the twelve hours before the start, not stored; left out otherwise.
+	SetOffAt      *timestamppb.Timestamp `protobuf:"bytes,41,opt,name=set_off_at,json=setOffAt,proto3" json:"set_off_at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -619,6 +622,13 @@ func (x *Ride) GetClosedAt() *timestamppb.Timestamp {
 func (x *Ride) GetPutBacks() []*PutBack {
 	if x != nil {
 		return x.PutBacks
+	}
+	return nil
+}
+
+func (x *Ride) GetSetOffAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.SetOffAt
 	}
 	return nil
 }
@@ -3681,7 +3691,7 @@ var File_gritward_v1_ride_proto protoreflect.FileDescriptor
 
 const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
-	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xaa\f\n" +
+	"\x16gritward/v1/ride.proto\x12\vgritward.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19gritward/v1/options.proto\x1a\x18gritward/v1/policy.proto\x1a\x1agritward/v1/standing.proto\"\xe4\f\n" +
 	"\x04Ride\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1f\n" +
@@ -3724,7 +3734,9 @@ const file_gritward_v1_ride_proto_rawDesc = "" +
 	"\n" +
 	"group_pins\x18\x18 \x03(\v2\x15.gritward.v1.GroupPinR\tgroupPins\x127\n" +
 	"\tclosed_at\x18\x19 \x01(\v2\x1a.google.protobuf.TimestampR\bclosedAt\x121\n" +
-	"\tput_backs\x18( \x03(\v2\x14.gritward.v1.PutBackR\bputBacks\"S\n" +
+	"\tput_backs\x18( \x03(\v2\x14.gritward.v1.PutBackR\bputBacks\x128\n" +
+	"\n" +
+	"set_off_at\x18) \x01(\v2\x1a.google.protobuf.TimestampR\bsetOffAt\"S\n" +
 	"\x05State\x12\x15\n" +
 	"\x11STATE_UNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04OPEN\x10\x01\x12\r\n" +
@@ -4179,77 +4191,78 @@ var file_gritward_v1_ride_proto_depIdxs = []int32{
 	7,  // 13: gritward.v1.Ride.group_pins:type_name -> gritward.v1.GroupPin
 	33, // 14: gritward.v1.Ride.closed_at:type_name -> google.protobuf.Timestamp
 	6,  // 15: gritward.v1.Ride.put_backs:type_name -> gritward.v1.PutBack
-	33, // 16: gritward.v1.PutBack.from_at:type_name -> google.protobuf.Timestamp
-	33, // 17: gritward.v1.PutBack.to_at:type_name -> google.protobuf.Timestamp
-	33, // 18: gritward.v1.PutBack.at:type_name -> google.protobuf.Timestamp
-	33, // 19: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
-	32, // 20: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
-	9,  // 21: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
-	14, // 22: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
-	13, // 23: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
-	33, // 24: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
-	14, // 25: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
-	16, // 26: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
-	33, // 27: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
-	33, // 28: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
-	33, // 29: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
-	33, // 30: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
-	33, // 31: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
-	14, // 32: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
-	1,  // 33: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
-	20, // 34: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
-	19, // 35: gritward.v1.RouteLine.climbs:type_name -> gritward.v1.Slope
-	19, // 36: gritward.v1.RouteLine.descents:type_name -> gritward.v1.Slope
-	33, // 37: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
-	33, // 38: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
-	33, // 39: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
-	33, // 40: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
-	25, // 41: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
-	33, // 42: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
-	33, // 43: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
-	35, // 44: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
-	22, // 45: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
-	23, // 46: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
-	33, // 47: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
-	14, // 48: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
-	33, // 49: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
-	24, // 50: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
-	36, // 51: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
-	36, // 52: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
-	33, // 53: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
-	33, // 54: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
-	33, // 55: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
-	33, // 56: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
-	37, // 57: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
-	28, // 58: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
-	29, // 59: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
-	38, // 60: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
-	26, // 61: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
-	27, // 62: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
-	33, // 63: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
-	33, // 64: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
-	33, // 65: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
-	33, // 66: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
-	33, // 67: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
-	33, // 68: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
-	33, // 69: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
-	33, // 70: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
-	2,  // 71: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
-	33, // 72: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
-	33, // 73: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
-	3,  // 74: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
-	33, // 75: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
-	39, // 76: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
-	31, // 77: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
-	33, // 78: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
-	32, // 79: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
-	33, // 80: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
-	4,  // 81: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
-	82, // [82:82] is the sub-list for method output_type
-	82, // [82:82] is the sub-list for method input_type
-	82, // [82:82] is the sub-list for extension type_name
-	82, // [82:82] is the sub-list for extension extendee
-	0,  // [0:82] is the sub-list for field type_name
+	33, // 16: gritward.v1.Ride.set_off_at:type_name -> google.protobuf.Timestamp
+	33, // 17: gritward.v1.PutBack.from_at:type_name -> google.protobuf.Timestamp
+	33, // 18: gritward.v1.PutBack.to_at:type_name -> google.protobuf.Timestamp
+	33, // 19: gritward.v1.PutBack.at:type_name -> google.protobuf.Timestamp
+	33, // 20: gritward.v1.GroupPin.at:type_name -> google.protobuf.Timestamp
+	32, // 21: gritward.v1.GroupPin.overrides:type_name -> gritward.v1.Override
+	9,  // 22: gritward.v1.Group.settings:type_name -> gritward.v1.PaceSettings
+	14, // 23: gritward.v1.Conditions.start:type_name -> gritward.v1.Weather
+	13, // 24: gritward.v1.Conditions.later:type_name -> gritward.v1.HourWeather
+	33, // 25: gritward.v1.Conditions.entered_at:type_name -> google.protobuf.Timestamp
+	14, // 26: gritward.v1.HourWeather.weather:type_name -> gritward.v1.Weather
+	16, // 27: gritward.v1.Forecast.hours:type_name -> gritward.v1.ForecastHour
+	33, // 28: gritward.v1.Forecast.issued_at:type_name -> google.protobuf.Timestamp
+	33, // 29: gritward.v1.Forecast.read_at:type_name -> google.protobuf.Timestamp
+	33, // 30: gritward.v1.Forecast.stale_at:type_name -> google.protobuf.Timestamp
+	33, // 31: gritward.v1.ForecastHour.from_at:type_name -> google.protobuf.Timestamp
+	33, // 32: gritward.v1.ForecastHour.to_at:type_name -> google.protobuf.Timestamp
+	14, // 33: gritward.v1.ForecastHour.weather:type_name -> gritward.v1.Weather
+	1,  // 34: gritward.v1.RouteSummary.shape:type_name -> gritward.v1.RouteSummary.Shape
+	20, // 35: gritward.v1.RouteLine.waypoints:type_name -> gritward.v1.Waypoint
+	19, // 36: gritward.v1.RouteLine.climbs:type_name -> gritward.v1.Slope
+	19, // 37: gritward.v1.RouteLine.descents:type_name -> gritward.v1.Slope
+	33, // 38: gritward.v1.RidePlan.sunrise_at:type_name -> google.protobuf.Timestamp
+	33, // 39: gritward.v1.RidePlan.sunset_at:type_name -> google.protobuf.Timestamp
+	33, // 40: gritward.v1.RidePlan.civil_dawn_at:type_name -> google.protobuf.Timestamp
+	33, // 41: gritward.v1.RidePlan.civil_dusk_at:type_name -> google.protobuf.Timestamp
+	25, // 42: gritward.v1.RidePlan.groups:type_name -> gritward.v1.GroupPlan
+	33, // 43: gritward.v1.RidePlan.dark_begins_at:type_name -> google.protobuf.Timestamp
+	33, // 44: gritward.v1.RidePlan.dark_ends_at:type_name -> google.protobuf.Timestamp
+	35, // 45: gritward.v1.RidePlan.margin:type_name -> google.protobuf.Duration
+	22, // 46: gritward.v1.RidePlan.weather:type_name -> gritward.v1.PlanWeather
+	23, // 47: gritward.v1.RidePlan.start_limits:type_name -> gritward.v1.StartLimit
+	33, // 48: gritward.v1.PlanWeather.from_at:type_name -> google.protobuf.Timestamp
+	14, // 49: gritward.v1.PlanWeather.weather:type_name -> gritward.v1.Weather
+	33, // 50: gritward.v1.StartLimit.latest_start_at:type_name -> google.protobuf.Timestamp
+	24, // 51: gritward.v1.StartLimit.worse:type_name -> gritward.v1.Worsening
+	36, // 52: gritward.v1.Worsening.before:type_name -> gritward.v1.Standing
+	36, // 53: gritward.v1.Worsening.after:type_name -> gritward.v1.Standing
+	33, // 54: gritward.v1.GroupPlan.start_at:type_name -> google.protobuf.Timestamp
+	33, // 55: gritward.v1.GroupPlan.home_at:type_name -> google.protobuf.Timestamp
+	33, // 56: gritward.v1.GroupPlan.first_dark_at:type_name -> google.protobuf.Timestamp
+	33, // 57: gritward.v1.GroupPlan.latest_start_at:type_name -> google.protobuf.Timestamp
+	37, // 58: gritward.v1.GroupPlan.circumstances:type_name -> gritward.v1.Circumstance
+	28, // 59: gritward.v1.GroupPlan.light:type_name -> gritward.v1.LightSpan
+	29, // 60: gritward.v1.GroupPlan.points:type_name -> gritward.v1.PlanPoint
+	38, // 61: gritward.v1.GroupPlan.ice:type_name -> gritward.v1.CallOff.Ice
+	26, // 62: gritward.v1.GroupPlan.past_times:type_name -> gritward.v1.PastTimes
+	27, // 63: gritward.v1.PastTimes.rests_on:type_name -> gritward.v1.RecordedTime
+	33, // 64: gritward.v1.PastTimes.by_pace_home_at:type_name -> google.protobuf.Timestamp
+	33, // 65: gritward.v1.PastTimes.refined_home_at:type_name -> google.protobuf.Timestamp
+	33, // 66: gritward.v1.RecordedTime.start_at:type_name -> google.protobuf.Timestamp
+	33, // 67: gritward.v1.RecordedTime.home_at:type_name -> google.protobuf.Timestamp
+	33, // 68: gritward.v1.RecordedTime.first_home_at:type_name -> google.protobuf.Timestamp
+	33, // 69: gritward.v1.RecordedTime.last_home_at:type_name -> google.protobuf.Timestamp
+	33, // 70: gritward.v1.LightSpan.from_at:type_name -> google.protobuf.Timestamp
+	33, // 71: gritward.v1.LightSpan.to_at:type_name -> google.protobuf.Timestamp
+	2,  // 72: gritward.v1.LightSpan.sky:type_name -> gritward.v1.LightSpan.Sky
+	33, // 73: gritward.v1.PlanPoint.at:type_name -> google.protobuf.Timestamp
+	33, // 74: gritward.v1.PlanPoint.leaves_at:type_name -> google.protobuf.Timestamp
+	3,  // 75: gritward.v1.Signup.state:type_name -> gritward.v1.Signup.State
+	33, // 76: gritward.v1.Signup.created_at:type_name -> google.protobuf.Timestamp
+	39, // 77: gritward.v1.Signup.standings:type_name -> gritward.v1.Assessment
+	31, // 78: gritward.v1.Signup.pin:type_name -> gritward.v1.Pin
+	33, // 79: gritward.v1.Pin.at:type_name -> google.protobuf.Timestamp
+	32, // 80: gritward.v1.Pin.overrides:type_name -> gritward.v1.Override
+	33, // 81: gritward.v1.Override.at:type_name -> google.protobuf.Timestamp
+	4,  // 82: gritward.v1.Override.limit:type_name -> gritward.v1.Override.Limit
+	83, // [83:83] is the sub-list for method output_type
+	83, // [83:83] is the sub-list for method input_type
+	83, // [83:83] is the sub-list for extension type_name
+	83, // [83:83] is the sub-list for extension extendee
+	0,  // [0:83] is the sub-list for field type_name
 }
 
 func init() { file_gritward_v1_ride_proto_init() }
