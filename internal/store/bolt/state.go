@@ -84,8 +84,8 @@ func (s *Store) bring(b *batch, own map[string]*sorted) error {
 	return nil
 }
 
-// fileNow is for when something has stood in the journal for some time. Where somebody writes, the next batch is brought into the file itself: nobody waits then for
-// this alone.
+// fileNow is for when something has stood in the journal for some time. Where somebody writes, the next batch is brought into the file
+// itself: nobody waits then for this alone.
 func (s *Store) fileNow() {
 	if !s.queue.isIdle() {
 		s.journal.due.Store(true)
