@@ -160,6 +160,9 @@ func (j *judging) brokenSince(a ask, now *pb.Finding) (int, since) {
 	created := j.in.Bike.GetCreatedAt()
 	for day := -1; day >= -farthest; day-- {
 		if created != nil && j.endOf(day).Before(created.AsTime()) {
+			if j.in.Bike.GetDeclaration().GetRevision() > 1 { // what the first one said is not looked at: it may have been met then
+				return 0, sinceWhen
+			}
 			return 0, sinceDeclared
 		}
 		if !j.broken(a, day) {

@@ -95,15 +95,18 @@ func TestFirstDeclared(t *testing.T) {
 	const first = ". Not met when the bike was first declared, on %s: before then there is no record. Until then the bike rides at the back of its group. It matters."
 	for name, c := range map[string]struct {
 		createdAgo  int
+		revision    int32
 		dueOn, last string
 	}{
-		"today":            {0, "", fmt.Sprintf(first, "21 November 2026")},
-		"while it was due": {4, "", fmt.Sprintf(first, "17 November 2026")},
-		"before it was":    {30, "2026-11-12", ". Not met since 12 November 2026. Until then the bike rides at the back of its group. It matters."},
+		"today":            {0, 1, "", fmt.Sprintf(first, "21 November 2026")},
+		"while it was due": {4, 1, "", fmt.Sprintf(first, "17 November 2026")},
+		"before it was":    {30, 1, "2026-11-12", ". Not met since 12 November 2026. Until then the bike rides at the back of its group. It matters."},
+		"otherwise, since": {4, 2, "", ", 70 days ago. Until then the bike rides at the back of its group. It matters."},
 	} {
 		t.Run(name, func(t *testing.T) {
 			in := care.Input{Bike: bike(facts), Book: book(chainRule(&pb.ChainNeed{MeasuredWithin: days(60)}))}
 			in.Bike.CreatedAt = timestamppb.New(now.AddDate(0, 0, -c.createdAgo).Add(-time.Hour))
+			in.Bike.Declaration.Revision = c.revision
 			items := due(t, in)
 			if len(items) != 1 || items[0].GetUrgency() != pb.DueItem_OVERDUE || items[0].GetDueOn() != c.dueOn || !strings.HasSuffix(items[0].GetWhy(), c.last) {
 				t.Errorf("%v", items)
