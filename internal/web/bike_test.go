@@ -7,6 +7,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/demo"
 	pb "gritward/proto/gritward/v1"
@@ -283,4 +286,26 @@ func TestDeclaredMeanwhile(t *testing.T) {
 		t.Errorf("what was typed is lost: %v", got)
 	}
 	b.send(declare, with(b.form(), "act", "certify")).is(http.StatusOK).says("Certified")
+}
+
+// TestRiddenMeanwhile: that a bike was ridden home since its form was opened is no declaration, and nobody is told that there was one.
+func TestRiddenMeanwhile(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	declare := "/" + w.member(demo.Leader) + "/bikes/bike-1/declare"
+	b := w.signIn(demo.Leader).open(declare)
+	late, start := with(b.form(), "facts.note", "mine", "act", "certify"), w.story.Ride.StartAt.AsTime()
+	w.clock.TurnTo(start.Add(5 * time.Hour))
+	calls := pb.NewRollCallServiceClient(w.conn)
+	for i, what := range []pb.Mark_What{pb.Mark_SET_OFF, pb.Mark_HOME} {
+		mark := &pb.Mark{Name: w.ride() + "/marks/" + []string{"off", "home"}[i], Member: w.member(demo.Leader), What: what,
+			At: timestamppb.New(start.Add(time.Duration(5*i) * time.Hour))}
+		if _, err := calls.RecordMarks(w.as(demo.Leader), &pb.RecordMarksRequest{Parent: w.ride(), Marks: []*pb.Mark{mark}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if bike := w.bikesOf(demo.Leader)[0]; bike.Etag == late.Get("etag") || bike.RiddenKm == 0 {
+		t.Fatalf("it was not ridden: %v", bike)
+	}
+	b.send(declare, late).is(http.StatusOK).says("Certified", "mine")
 }

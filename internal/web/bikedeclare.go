@@ -141,7 +141,7 @@ func (v *visit) editBike() error {
 		return err
 	}
 	page.values = filledFrom(bike.InEffect, facts)
-	page.values.Set("etag", bike.Etag)
+	goesOnFromBike(page.values, bike)
 	if err := v.judge(page, names.Last(bike.Name)); err != nil {
 		return err
 	}
@@ -203,7 +203,14 @@ func (v *visit) declare() error {
 	return v.view("bike-declare", title, page)
 }
 
-// certify declares the bike, and leads to its page.
+// goesOnFromBike has a form go on from a bike as it is, and remember which declaration that has.
+func goesOnFromBike(form url.Values, bike *pb.Bike) {
+	form.Set("etag", bike.Etag)
+	form.Set("revision", strconv.Itoa(int(bike.Declaration.GetRevision())))
+}
+
+// certify declares the bike, and leads to its page. Where nothing of the bike was changed meanwhile but how far it was ridden, it
+// goes on.
 func (v *visit) certify(page *declaring, title string, read *pb.BikeFacts) error {
 	asked := &pb.DeclareBikeRequest{Parent: v.asked(), Facts: read, RequestId: v.form().Get("once"), Etag: v.form().Get("etag")}
 	if page.Bike != nil {
@@ -212,11 +219,16 @@ func (v *visit) certify(page *declaring, title string, read *pb.BikeFacts) error
 		asked.NewBike = true
 	}
 	made, err := v.bikes.DeclareBike(v.ctx, asked)
-	if err != nil {
-		if page.Bike != nil && problemOf(err).Reason == pb.Reason_CHANGED_MEANWHILE {
-			v.form().Set("etag", page.Bike.Etag)
+	if err != nil && page.Bike != nil && problemOf(err).Reason == pb.Reason_CHANGED_MEANWHILE {
+		began := v.form().Get("revision")
+		if goesOnFromBike(v.form(), page.Bike); v.form().Get("revision") == began {
+			asked.Etag = page.Bike.Etag
+			made, err = v.bikes.DeclareBike(v.ctx, asked)
+		} else {
 			err = declaredMeanwhile(page.Bike.InEffect, read)
 		}
+	}
+	if err != nil {
 		v.refuse(err, "bike-declare", title, page)
 		return nil
 	}
