@@ -96,9 +96,11 @@ func (a *app) rideShow() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		stale, err := s.stale(ride.GetName())
-		if err != nil {
-			return err
+		stale := func(*page) {}
+		if !s.over(ride) { // else no issue is published any more
+			if stale, err = s.stale(ride.GetName()); err != nil {
+				return err
+			}
 		}
 		return a.answer(ride, func(p *page) {
 			layRide(p, ride, zone, known)

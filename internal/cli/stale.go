@@ -32,7 +32,7 @@ func (s *session) stale(ride string) (lay func(p *page), err error) {
 // passed gives what writes which call-off limits the ride passes as it is planned now.
 func (s *session) passed(ride *pb.Ride) (lay func(p *page), err error) {
 	lay = func(*page) {}
-	if s.json || ride.GetState() == pb.Ride_CALLED_OFF || rollcall.Past(ride, s.now()) {
+	if s.json || s.over(ride) {
 		return lay, nil
 	}
 	plan, err := s.rides.PlanRide(s.ctx, &pb.PlanRideRequest{Name: ride.GetName()})
@@ -40,6 +40,11 @@ func (s *session) passed(ride *pb.Ride) (lay func(p *page), err error) {
 		return lay, nil
 	}
 	return func(p *page) { layPassed(p, plan.GetCallOff()) }, err
+}
+
+// over tells whether a ride is called off, closed or long past.
+func (s *session) over(ride *pb.Ride) bool {
+	return ride.GetState() == pb.Ride_CALLED_OFF || rollcall.Past(ride, s.now())
 }
 
 // layPassed tells which call-off limits are passed.
