@@ -105,7 +105,7 @@ func readValue(field protoreflect.FieldDescriptor, value string) (protoreflect.V
 	none := protoreflect.Value{}
 	switch field.Kind() {
 	case protoreflect.StringKind:
-		return protoreflect.ValueOfString(strings.ToValidUTF8(value, "\uFFFD")), ""
+		return protoreflect.ValueOfString(strings.ToValidUTF8(strings.ReplaceAll(value, "\r\n", "\n"), "\uFFFD")), "" // browsers end lines so
 	case protoreflect.BoolKind:
 		switch value {
 		case "true", "yes":

@@ -17,10 +17,11 @@ type part struct {
 	told func(values url.Values) string
 }
 
-// values are what stands in the fields of a part, each with something before its name.
+// values are what stands in the fields of a part, each with something before its name, as it is kept: a browser ends lines in its own
+// way, and space around what was typed is not kept.
 func (p part) values(form url.Values, before string) (all []string) {
 	for _, field := range p.fields {
-		all = append(all, form.Get(before+field))
+		all = append(all, strings.TrimSpace(strings.ReplaceAll(form.Get(before+field), "\r\n", "\n")))
 	}
 	return all
 }

@@ -2,10 +2,12 @@ package web_test
 
 import (
 	"net/http"
+	"strings"
 	"testing"
 
 	"gritward/internal/demo"
 	"gritward/internal/names"
+	pb "gritward/proto/gritward/v1"
 )
 
 // TestSignedUpMeanwhile: a form that was opened before there was a sign-up does not take the place of one made meanwhile, and says
@@ -82,4 +84,30 @@ func TestFirstMeanwhile(t *testing.T) {
 	if got := member.form(); got.Get("contacts.call[0].contact_name") != "Runa Quill" || got.Get("contacts.call[0].phone") != "07700 900999" || got.Get("contacts.medical_note") != "" {
 		t.Errorf("the form has %v", got)
 	}
+}
+
+// TestSameMeanwhile: what differs in the ends of its lines, or in space around it, was not changed: a form sent twice is no change by
+// another device.
+func TestSameMeanwhile(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	const ludo = "Ludo Bascroft"
+	contacts := w.member(ludo) + "/contacts"
+	if _, err := pb.NewPersonalServiceClient(w.conn).SetEmergencyContacts(w.as(ludo), &pb.SetEmergencyContactsRequest{
+		Contacts: &pb.EmergencyContacts{Name: contacts, MedicalNote: "wasps\nnuts"}}); err != nil {
+		t.Fatal(err)
+	}
+	b := w.signIn(ludo).open("/" + contacts)
+	sent := with(b.form(), "contacts.call[0].contact_name", "Runa Quill ", "contacts.call[0].phone", "07700 900123")
+	for _, field := range []string{"contacts.medical_note", "was.contacts.medical_note"} { // as browsers send it
+		sent.Set(field, strings.ReplaceAll(strings.ReplaceAll(sent.Get(field), "\r\n", "\n"), "\n", "\r\n"))
+	}
+	b.send("/"+contacts, sent).is(http.StatusOK).says("Kept.")
+	kept, err := pb.NewPersonalServiceClient(w.conn).GetEmergencyContacts(w.as(ludo), &pb.GetEmergencyContactsRequest{Name: contacts})
+	if err != nil || kept.MedicalNote != "wasps\nnuts" {
+		t.Errorf("a note of two lines is kept as %q, %v", kept.GetMedicalNote(), err)
+	}
+	b.send("/"+contacts, sent).is(http.StatusOK).says("Kept.")
+	other := with(sent, "contacts.call[0].phone", "07700 900999")
+	b.send("/"+contacts, other).is(http.StatusConflict).says("now to call first").saysNot("now “wasps")
 }
