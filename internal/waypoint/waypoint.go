@@ -19,7 +19,11 @@ import (
 // What a waypoint is told by: whole words of its type, else of its name. Common practice, no source.
 var (
 	hazardWords = sync.OnceValue(func() *regexp.Regexp {
-		return regexp.MustCompile(`(?i)\b(hazard|danger|caution|warning|ford|cattle[- ]?grid|level[- ]?crossing)\b`)
+		return regexp.MustCompile(`(?i)\b(hazard|danger|caution|warning)\b`)
+	})
+	// hazardPlaces are hazards unless a stop is named after one: Ford Farm cafe.
+	hazardPlaces = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`(?i)\b(ford|cattle[- ]?grid|level[- ]?crossing)\b`)
 	})
 	wayOutWords = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?i)\b(way out|bail[- ]?out|station|short ?cut)\b`) })
 	stopWords   = sync.OnceValue(func() *regexp.Regexp {
@@ -77,7 +81,7 @@ func take(ride *pb.Ride, place route.Waypoint) (what string, guessed bool) {
 	const had = ", there already"
 	for _, told := range []string{place.Type, place.Name} {
 		switch {
-		case hazardWords().MatchString(told):
+		case hazardWords().MatchString(told), hazardPlaces().MatchString(told) && !stopWords().MatchString(told):
 			if noted(ride.Hazards) {
 				return "a hazard" + had, false
 			}

@@ -25,6 +25,7 @@ func TestTake(t *testing.T) {
 		{"hazard", place(500, "20.0", "<name>Ford</name><desc>floods</desc><type>Hazard</type>"), "Waypoint Ford, at 5 km: a hazard", "hazard Ford: floods"},
 		{"hazard by its name", place(500, "20.0", "<name>Nether Sike ford</name>"), "Waypoint Nether Sike ford, at 5 km: a hazard", "hazard Nether Sike ford"},
 		{"cattle grid", place(500, "20.0", "<name>Cattle grid</name>"), "Waypoint Cattle grid, at 5 km: a hazard", "hazard Cattle grid"},
+		{"a stop named after a hazard", place(500, "20.0", "<name>Ford Farm cafe</name>"), "Waypoint Ford Farm cafe, at 5 km: a stop of 30 min", "stop Ford Farm cafe 30"},
 		{"name of a town", place(500, "20.0", "<name>Fordham</name>"),
 			"Waypoint Fordham, at 5 km: neither a stop, a hazard nor a way out by its type or name, not taken", ""},
 		{"type before name", place(500, "20.0", "<name>Station road</name><type>danger</type>"), "Waypoint Station road, at 5 km: a hazard", "hazard Station road"},
