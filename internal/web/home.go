@@ -49,6 +49,8 @@ type rideCard struct {
 	// Worst are the standings in the groups, before there is a roster.
 	Stands []judged
 	Leads  bool
+	// Begun: riders have set off, or the start is past, so that no change of mine is offered.
+	Begun bool
 	// Open: signing up is possible now. Until tells until when, Opens from when.
 	Open         bool
 	Until, Opens string
@@ -155,7 +157,7 @@ func (v *visit) homeRides(page *homeView, titles map[string]string) error {
 // rideCard tells how I stand to a ride.
 func (v *visit) rideCard(ride *pb.Ride, titles map[string]string) (card rideCard, err error) {
 	watch := v.watch()
-	card = rideCard{Ride: ride, When: watch.Stamp(ride.StartAt), Leads: ride.Leader == v.me()}
+	card = rideCard{Ride: ride, When: watch.Stamp(ride.StartAt), Leads: ride.Leader == v.me(), Begun: begun(ride, v.Now())}
 	now, opens, closes := v.Now(), ride.SignupOpensAt, ride.SignupClosesAt
 	if closes == nil {
 		closes = ride.StartAt

@@ -14,6 +14,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"gritward/internal/demo"
+	"gritward/internal/names"
 	pb "gritward/proto/gritward/v1"
 )
 
@@ -290,7 +291,7 @@ func TestExportAndErase(t *testing.T) {
 	b.open("/").is(http.StatusUnauthorized)
 }
 
-// TestSetOffEarly: once riders set off before the planned start, nobody is offered to sign up.
+// TestSetOffEarly: once riders set off before the planned start, nobody is offered to sign up, nor to change or withdraw a sign-up.
 func TestSetOffEarly(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
@@ -299,10 +300,16 @@ func TestSetOffEarly(t *testing.T) {
 	b := w.signIn("Ludo Bascroft")
 	b.open("/").is(http.StatusOK).says("Sign up for Four Becks")
 	b.open("/"+w.ride()).is(http.StatusOK).says("Sign up", "Sign-up closes")
+	rider := w.signIn(demo.Member)
+	mine := "/" + w.ride() + "/signups/" + names.Last(w.member(demo.Member))
+	rider.open("/").is(http.StatusOK).says("My place", "Change bike")
+	rider.open(mine).is(http.StatusOK).says("Change bike or wish", "Withdraw from the ride")
 	mark := &pb.Mark{Name: w.ride() + "/marks/off", Member: w.member(demo.Leader), What: pb.Mark_SET_OFF, At: timestamppb.New(start.Add(-25 * time.Minute))}
 	if _, err := pb.NewRollCallServiceClient(w.conn).RecordMarks(w.as(demo.Leader), &pb.RecordMarksRequest{Parent: w.ride(), Marks: []*pb.Mark{mark}}); err != nil {
 		t.Fatal(err)
 	}
 	b.open("/").is(http.StatusOK).says("Sign-up is closed").saysNot("Sign up for Four Becks")
 	b.open("/"+w.ride()).is(http.StatusOK).saysNot("Sign up", "Sign-up closes")
+	rider.open("/").is(http.StatusOK).says("My place").saysNot("Change bike")
+	rider.open(mine).is(http.StatusOK).says("For my calendar").saysNot("Change bike", "Withdraw")
 }

@@ -90,6 +90,11 @@ type liveRide struct {
 	Ended bool
 }
 
+// begun tells whether riders of a ride have set off, or its planned start is past.
+func begun(ride *pb.Ride, now time.Time) bool {
+	return ride.SetOffAt != nil || now.After(ride.StartAt.AsTime())
+}
+
 // Off tells whether the ride is called off.
 func (r rideView) Off() bool { return r.Ride.GetState() == pb.Ride_CALLED_OFF }
 
@@ -172,7 +177,7 @@ func (v *visit) liveRide(ride *pb.Ride) (liveRide, error) {
 		}
 		live.Since = issue.Since
 	}
-	live.Over = live.Ended || ride.SetOffAt != nil || now.After(ride.StartAt.AsTime())
+	live.Over = live.Ended || begun(ride, now)
 	closes := ride.StartAt.AsTime()
 	if ride.SignupClosesAt.IsValid() {
 		closes = ride.SignupClosesAt.AsTime()
